@@ -242,7 +242,16 @@ def _contact(raw: Raw, values: Raw, ends: dict[str, str]) -> Contact:
         drop_out_volts=relay["drop"],
         made_ohms=values["rcon"],
         normally_closed=relay["nc"],
+        **_pull_winding(raw, relay_name),
     )
+
+
+def _pull_winding(raw: Raw, relay_name: str) -> Raw:
+    """Return the second winding of the starter solenoid, which sits on the same core."""
+    if (raw["id"], relay_name) != ("C01", "SOL"):
+        return {}
+    pull = next(part for part in raw["parts_by_phase"]["cranking"] if part["name"] == "PULL")
+    return {"pull_winding": "PULL", "pull_winding_ohms": pull["ohm"]}
 
 
 # ------------------------------------------------------------------------------------- rows

@@ -17,10 +17,9 @@ from pathlib import Path
 HERE = Path(__file__).resolve().parent
 VENV = HERE / ".venv"
 PYTHON = VENV / "bin" / "python"
-STAMP = (
-    VENV / ".installed"
-)  # the locks this environment holds; written last, so its presence is proof
-LOCKED = HERE / ".venv.lock"  # held while installing; still says "building" after an interruption
+STAMP = VENV / ".installed"  # fingerprints of the locks it holds; written last, so it is proof
+LOCKED = HERE / ".venv.lock"  # held while installing; still says "building" if that was cut short
+RUN_LOCK, TEST_LOCK = "requirements.lock", "requirements-test.lock"  # the second holds the first
 
 
 def fingerprint(lock: str) -> str:
@@ -33,72 +32,81 @@ def installed(lock: str) -> bool:
     return PYTHON.exists() and STAMP.exists() and fingerprint(lock) in STAMP.read_text().split()
 
 
-def run_pip(lock: str) -> None:
-    """Install `lock` into `.venv`, checking every file's hash, and show how far it has come."""
+def make_environment() -> None:
+    """Make an empty `.venv`."""
+    if importlib.util.find_spec("venv") is None or importlib.util.find_spec("ensurepip") is None:
+        sys.exit("This Python lacks its venv module. On Debian: apt-get install python3-venv")
+    command = [sys.executable, "-m", "venv", str(VENV)]
+    made = subprocess.run(command, capture_output=True, text=True)
+    if made.returncode:
+        sys.exit(f"{VENV} could not be made:\n{made.stdout}{made.stderr}")
+
+
+def install_packages(lock: str) -> None:
+    """Install `lock` into `.venv`, checking each file's hash, and show how far it has come."""
     total = (HERE / lock).read_text().count("==")
-    pip = "-m pip install --disable-pip-version-check --progress-bar off --require-hashes"
-    command = [str(PYTHON), *pip.split(), "--only-binary=:all:", "-r", str(HERE / lock)]
-    print(f"Installing {lock} (about {total} packages) into {VENV} ...", flush=True)
-    collected = 0
-    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as pip_run:
-        for line in pip_run.stdout or ():
-            collected += line.startswith(("Collecting", "Requirement already"))
+    # The lock is complete, so there is nothing to resolve (--no-deps).
+    options = "--disable-pip-version-check --progress-bar off --no-compile --no-deps"
+    command = [str(PYTHON), "-m", "pip", "install", *options.split(), "--require-hashes"]
+    command += ["--only-binary=:all:", "-r", str(HERE / lock)]
+    begun = 0
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as pip:
+        for line in pip.stdout or ():
+            begun += line.startswith(("Collecting", "Requirement already"))
             if sys.stdout.isatty() and line.strip():
-                print(f"\r\033[K  {collected:3d}/{total} {line.strip()[:60]}", end="", flush=True)
-    print("\r\033[K" if sys.stdout.isatty() else "", end="", flush=True)
-    if pip_run.returncode:
-        sys.exit(
-            "The packages could not be installed: pip says why above. The same command tries again."
-        )
+                print(f"\r\033[K  {begun} of {total}: {line.strip()[:60]}", end="", flush=True)
+    if sys.stdout.isatty():
+        print("\r\033[K", end="", flush=True)
+    if pip.returncode:
+        sys.exit("Not all packages were installed: pip says why above. Mend that and try again.")
 
 
 def install(lock: str) -> None:
-    """Bring `.venv` up to `lock`; an environment left half-built by an interruption is made anew."""
-    if importlib.util.find_spec("venv") is None or importlib.util.find_spec("ensurepip") is None:
-        sys.exit(
-            "This Python lacks its venv module. Debian and Ubuntu: apt-get install python3-venv"
-        )
+    """Bring `.venv` up to `lock`; what an interruption left half-built is built anew."""
+    print(f"Installing {lock} into {VENV}; this can take a minute ...", flush=True)
     if LOCKED.read_text() and VENV.exists():
         shutil.rmtree(VENV)
     LOCKED.write_text("building")
     STAMP.unlink(missing_ok=True)
     if not PYTHON.exists():
-        made = subprocess.run(
-            [sys.executable, "-m", "venv", str(VENV)], capture_output=True, text=True
-        )
-        if made.returncode:
-            sys.exit(f"{VENV} could not be made:\n{made.stdout}{made.stderr}")
-    run_pip(lock)
-    held = ["requirements.lock", "requirements-test.lock"] if "test" in lock else [lock]
-    STAMP.write_text("\n".join(map(fingerprint, held)))
+        make_environment()
+    install_packages(lock)
+    held = [RUN_LOCK, TEST_LOCK] if lock == TEST_LOCK else [RUN_LOCK]
+    STAMP.write_text("\n".join(fingerprint(name) for name in held))
     LOCKED.write_text("")
 
 
-def enter_environment(command: str) -> None:
-    """Make sure that `command` finds its packages, and go on in `.venv` if we are not in it yet."""
+def enter_environment(lock: str) -> None:
+    """Go on in `.venv`, with all of `lock` installed there."""
     if sys.version_info < (3, 11):
         sys.exit(f"Copperlog needs Python 3.11 or newer; this is {sys.version.split()[0]}.")
     if os.name == "nt":
-        sys.exit(
-            "Copperlog runs on Linux and macOS; on Windows start it in the Linux subsystem (WSL)."
-        )
+        sys.exit("Copperlog runs on Linux and macOS. On Windows, start it inside WSL.")
     if os.environ.get("COPPERLOG_OWN_PYTHON"):
         return
-    lock = "requirements-test.lock" if command == "test" else "requirements.lock"
     if not installed(lock):
-        import fcntl
+        import fcntl  # not on Windows
 
         with LOCKED.open("a") as handle:
-            fcntl.flock(handle, fcntl.LOCK_EX)  # two first starts at once: the second waits here
+            fcntl.flock(handle, fcntl.LOCK_EX)  # of two first starts at once, one waits here
             if not installed(lock):
                 install(lock)
     if Path(sys.prefix).resolve() != VENV.resolve():
+        os.environ["COPPERLOG_OWN_PYTHON"] = "1"  # settled, for what we become and what it starts
         os.execv(PYTHON, [str(PYTHON), str(HERE / "manage.py"), *sys.argv[1:]])
 
 
-if __name__ == "__main__":
-    enter_environment(command=sys.argv[1] if len(sys.argv) > 1 else "help")
+def main() -> None:
+    """Hand the command line to Django."""
+    try:
+        enter_environment(TEST_LOCK if sys.argv[1:2] == ["test"] else RUN_LOCK)
+    except KeyboardInterrupt:
+        sys.exit("\nInterrupted. The same command starts the installation over.")
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "api.settings")
     from django.core.management import execute_from_command_line
 
     execute_from_command_line(sys.argv)
+
+
+if __name__ == "__main__":
+    main()

@@ -40,9 +40,9 @@ def client_address(request: HttpRequest) -> str:
 
     Everything to the left of what our own proxies wrote can be made up by the client.
     """
+    peer = str(request.META.get("REMOTE_ADDR", ""))
+    proxies: int = settings.PROXIES
     forwarded = request.headers.get("X-Forwarded-For", "").split(",")
-    if settings.PROXIES and len(forwarded) >= settings.PROXIES:
-        address = forwarded[-settings.PROXIES].strip()
-        if address:
-            return address
-    return str(request.META.get("REMOTE_ADDR", ""))
+    if not 0 < proxies <= len(forwarded):
+        return peer
+    return forwarded[-proxies].strip() or peer

@@ -20,6 +20,7 @@ from pathlib import Path
 
 import psycopg
 from psycopg import sql
+from psycopg.conninfo import make_conninfo
 
 from api.database import locks
 from api.database.errors import CannotStart, CannotStop
@@ -266,7 +267,7 @@ class Cluster:
         lines = self.log.read_text(errors="replace").splitlines() if self.log.exists() else []
         return "\n".join([f" The last lines of {self.log}:", *lines[-6:]])
 
-    def _connect_as_superuser(self) -> psycopg.Connection[tuple[int]]:
+    def _connect_as_superuser(self) -> psycopg.Connection:
         return psycopg.connect(
             host=str(self._sockets),
             port=PORT,
@@ -281,7 +282,7 @@ class Cluster:
         """Make Copperlog's role and database, or see that they are there and open to us."""
         parameters = self.connection_parameters()
         with contextlib.suppress(psycopg.OperationalError):
-            psycopg.connect(dbname=DATABASE, connect_timeout=3, **parameters).close()
+            psycopg.connect(make_conninfo("", dbname=DATABASE, **parameters)).close()
             return
         role, database = sql.Identifier(ROLE), sql.Identifier(DATABASE)
         password = sql.Literal(parameters["password"])

@@ -9,6 +9,7 @@ import hashlib
 import os
 import pwd
 import shutil
+import stat
 import subprocess
 import sys
 import tempfile
@@ -72,8 +73,8 @@ class Tenancy:
             status = path.lstat()
         except OSError:
             return False
-        folder = os.path.stat.S_ISDIR(status.st_mode)
-        return folder and status.st_uid == self.user_id and status.st_mode & 0o077 == 0
+        true_folder = stat.S_ISDIR(status.st_mode)  # lstat: a link to a folder is none
+        return true_folder and status.st_uid == self.user_id and status.st_mode & 0o077 == 0
 
     def refuse_foreign_data(self) -> None:
         """Stop before PostgreSQL meets files of another user and complains less clearly."""

@@ -1,0 +1,288 @@
+"""The forms in which cases, readings and verdicts travel: REST, commands and files use these.
+
+Every document that leaves carries a `schema` with a number. Readings keep the digits as typed;
+`None` is "not measured"; infinite ohms travel as the text "Infinity".
+"""
+
+from datetime import datetime
+from decimal import Decimal
+from typing import Annotated, Final, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, StringConstraints
+
+from cases.models.choices import (
+    CodeStatus,
+    Outcome,
+    Stage,
+    Statistic,
+    Symptom,
+    SymptomPresent,
+)
+
+CASE_SCHEMA: Final = "copperlog-case/1"
+VERDICT_SCHEMA: Final = "copperlog-verdict/1"
+
+Short = Annotated[str, StringConstraints(strip_whitespace=True, max_length=120)]
+Text = Annotated[str, StringConstraints(strip_whitespace=True, max_length=20_000)]
+AboveZero = Annotated[float, Field(gt=0, allow_inf_nan=False)]
+Verdicts = Literal["fits", "does not fit", "cannot say"]
+Finite = Annotated[float, Field(allow_inf_nan=False)]
+
+
+class Document(BaseModel):
+    """What all documents share: frozen, no unknown keys, infinities as text."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", ser_json_inf_nan="strings")
+
+
+# ----------------------------------------------------------------------------- what goes in
+
+
+class Rig(Document):
+    """What was unplugged, bridged or loaded for one reading."""
+
+    unplugged: tuple[Short, ...] = ()
+    bridged: tuple[tuple[Short, Short], ...] = ()
+    lamp_watts: AboveZero | None = None
+
+    @property
+    def is_loaded(self) -> bool:
+        """Whether current can flow where the reading is taken."""
+        return not self.unplugged or self.lamp_watts is not None
+
+    @property
+    def key(self) -> tuple[frozenset[str], frozenset[tuple[str, str]], float | None]:
+        """What two rigs share when they are the same, whatever the order of the words."""
+        pairs = frozenset((min(pair), max(pair)) for pair in self.bridged)
+        return frozenset(self.unplugged), pairs, self.lamp_watts
+
+
+class Instrument(Document):
+    """The meter, where it is known: input ohms and accuracy."""
+
+    input_ohms: AboveZero | None = None
+    reading_fraction: Annotated[float, Field(ge=0, le=1)] | None = None
+    counts: Annotated[float, Field(ge=0, allow_inf_nan=False)] | None = None
+
+
+class NewReading(Document):
+    """One line as it is typed: what the display showed, where and in which phase.
+
+    `text` is empty where nothing was measured. `unit` is the unit of bare digits; left empty, it
+    is the unit of the place.
+    """
+
+    place: Short
+    phase: Short
+    text: Annotated[str, StringConstraints(strip_whitespace=True, max_length=40)] = ""
+    unit: Annotated[str, StringConstraints(strip_whitespace=True, max_length=8)] = ""
+    rig: Rig = Rig()
+    statistic: Statistic = Statistic.STEADY
+    symptom_present: SymptomPresent = SymptomPresent.UNKNOWN
+    stage: Stage = Stage.BEFORE
+    supply_volts: AboveZero | None = None
+    celsius: Finite | None = None
+    instrument: Instrument = Instrument()
+    note: Text = ""
+
+
+class VehicleFacts(Document):
+    """A vehicle; plate and VIN stay in the shop."""
+
+    make: Annotated[Short, StringConstraints(min_length=1, max_length=60)]
+    model: Annotated[Short, StringConstraints(max_length=80)] = ""
+    year: Annotated[int, Field(ge=1900, le=2100)] | None = None
+    engine: Annotated[Short, StringConstraints(max_length=80)] = ""
+    plate: Annotated[Short, StringConstraints(max_length=20)] = ""
+    vin: Annotated[Short, StringConstraints(max_length=17)] = ""
+
+
+class CodeFacts(Document):
+    """A fault code: the code, its failure-type byte, the module that gave it, and how it stood."""
+
+    code: Annotated[
+        str, StringConstraints(strip_whitespace=True, to_upper=True, min_length=1, max_length=12)
+    ]
+    failure_type: Annotated[
+        str,
+        StringConstraints(strip_whitespace=True, to_upper=True, pattern=r"^([0-9A-Fa-f]{2})?$"),
+    ] = ""
+    module: Annotated[Short, StringConstraints(max_length=60)] = ""
+    status: CodeStatus | Literal[""] = ""
+
+
+class VainPart(Document):
+    """A part that was fitted and did not cure the complaint."""
+
+    part: Annotated[Short, StringConstraints(min_length=1)]
+    hours: Annotated[Decimal, Field(ge=0, max_digits=6, decimal_places=2)] | None = None
+
+
+class CaseFacts(Document):
+    """What a person tells about a job, apart from readings, claim and repair."""
+
+    vehicle: VehicleFacts
+    complaint: Annotated[Text, StringConstraints(min_length=1)]
+    system: Annotated[Short, StringConstraints(max_length=60)] = ""
+    symptom: Symptom | Literal[""] = ""
+    conditions: Text = ""
+    complaint_phase: Short = ""
+    tries_before: Annotated[int, Field(ge=0, le=9999)] | None = None
+    hits_before: Annotated[int, Field(ge=0, le=9999)] | None = None
+    codes: tuple[CodeFacts, ...] = ()
+    parts_in_vain: tuple[VainPart, ...] = ()
+
+
+class Repair(Document):
+    """What was done and how it ended; the two lines at the end are for whoever comes next."""
+
+    part_replaced: Text = ""
+    outcome: Outcome
+    what_misled: Text = ""
+    what_decided: Text = ""
+    clean_tries_after: Annotated[int, Field(ge=0, le=9999)] | None = None
+
+
+# ---------------------------------------------------------------------------- what comes out
+
+
+class CircuitReference(Document):
+    """The circuit of a case: its whole text, or the stored circuit it was judged with."""
+
+    circuit: Short = ""
+    revision: int | None = None
+    digest: Short = ""
+    text: str = ""
+
+
+class ReadingDocument(NewReading):
+    """A logged line. `number` counts the lines of the case from 1; `corrects` names one."""
+
+    number: int
+    by: Short = ""
+    at: datetime | None = None
+    corrects: int | None = None
+    correction_reason: Text = ""
+
+
+class Claim(Document):
+    """The fault a case claims, as a suspect's id, and its severity where it was measured."""
+
+    suspect: Annotated[Short, StringConstraints(min_length=1)]
+    severity: Annotated[float, Field(ge=0)] | None = None
+    by: Short = ""
+    at: datetime | None = None
+
+
+class Origin(Document):
+    """Where a case was logged first."""
+
+    shop: Short = ""
+    number: int | None = None
+
+
+class CaseDocument(CaseFacts):
+    """A whole case, as it goes out to a file or a program and comes back."""
+
+    schema_name: Annotated[Literal["copperlog-case/1"], Field(alias="schema")] = CASE_SCHEMA
+    origin: Origin = Origin()
+    circuit: CircuitReference | None = None
+    readings: tuple[ReadingDocument, ...] = ()
+    claim: Claim | None = None
+    repair: Repair = Repair(outcome=Outcome.OPEN)
+    author: Short = ""
+    opened_at: datetime | None = None
+    repaired_at: datetime | None = None
+    closed_at: datetime | None = None
+
+    model_config = ConfigDict(
+        frozen=True,
+        extra="forbid",
+        ser_json_inf_nan="strings",
+        populate_by_name=True,
+        serialize_by_alias=True,
+    )
+
+
+class FindingDocument(Document):
+    """What the readings say about one suspect; `suspect` is "healthy" for the car in order.
+
+    `predicted` and `distance` run in parallel with the readings of the judgement; distance is
+    logged minus predicted in combined standard uncertainties. `deciding` is the number of the
+    reading that decided.
+    """
+
+    suspect: str
+    words: str
+    outcome: Verdicts
+    misfit: float
+    misfit_limit: float
+    severity: float | None = None
+    severity_low: float | None = None
+    severity_high: float | None = None
+    severity_unit: str = ""
+    severity_words: str = ""
+    watts: float | None = None
+    predicted: tuple[float, ...] = ()
+    distance: tuple[float, ...] = ()
+    deciding: int | None = None
+    because: str = ""
+
+
+class JudgedReading(Document):
+    """A reading that was judged. `noted` marks the supply volts written beside another reading."""
+
+    number: int
+    place: str
+    phase: str
+    text: str = ""
+    value: float
+    loaded: bool = True
+    rig: Rig = Rig()
+    noted: bool = False
+
+
+class SetAside(Document):
+    """A reading that speaks neither for nor against a fault, and why."""
+
+    number: int
+    place: str
+    phase: str
+    text: str = ""
+    because: str
+
+
+class Judgement(Document):
+    """What one set of readings says: the claim, the car in order, and every other suspect."""
+
+    readings: tuple[JudgedReading, ...]
+    claim: FindingDocument | None = None
+    healthy: FindingDocument
+    findings: tuple[FindingDocument, ...] = ()
+    twins: tuple[tuple[str, ...], ...] = ()
+    nothing_fits: bool = False
+    notes: tuple[str, ...] = ()
+
+
+class VerdictDocument(Document):
+    """What the circuit says about a case: before-readings against every fault, after-readings
+    against the car in order. `own` holds the same for the readings taken here, where others came
+    with a copy."""
+
+    schema_name: Annotated[Literal["copperlog-verdict/1"], Field(alias="schema")] = VERDICT_SCHEMA
+    engine_version: str
+    claim: str = ""
+    outcome: Verdicts | Literal[""] = ""
+    before: Judgement | None = None
+    after: Judgement | None = None
+    set_aside: tuple[SetAside, ...] = ()
+    failure: str = ""
+    own: "VerdictDocument | None" = None
+
+    model_config = ConfigDict(
+        frozen=True,
+        extra="forbid",
+        ser_json_inf_nan="strings",
+        populate_by_name=True,
+        serialize_by_alias=True,
+    )

@@ -1,0 +1,208 @@
+"""What the cases app refuses.
+
+CaseError
+├── Forbidden             the person may see the thing but not do this
+│   ├── NotYourCase           only the shop that did the repair may do this
+│   ├── NotAMember            the person does not belong to the shop
+│   ├── OwnersOnly            only an owner of the shop may do this
+│   └── TrainersOnly          only a trainer of the shop may do this
+├── BadInput              what was handed in cannot be used; says what, where and how to mend it
+│   ├── PlaceNotInCircuit
+│   ├── PhaseNotInCircuit
+│   ├── BadRig                the circuit does not allow what was unplugged, bridged or loaded
+│   ├── UnreadableReading     the digits cannot be read as a reading at that place
+│   ├── UnknownFault          the circuit cannot have the fault that was named
+│   ├── BadFact               one fact about a case, vehicle or shop
+│   └── BadRows               a file with bad rows, all of them listed
+└── OutOfTurn             it cannot be done now; says what has to come first
+    ├── CircuitNotKnown       no circuit is chosen, so no place and no fault can be named
+    ├── NothingToJudge        no reading that could be judged
+    ├── AlreadyCorrected      the reading has been corrected already
+    ├── CaseWithdrawn         the case was withdrawn
+    ├── NotShared             the case is not shared
+    └── AlreadyAnswered       the attempt has been answered
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+
+class CaseError(Exception):
+    """The cases app cannot do what was asked; the message says why and how to go on."""
+
+
+class Forbidden(CaseError):
+    """The person may see the thing but not do this with it."""
+
+
+class NotYourCase(Forbidden):
+    """Only the shop that did the repair may do this."""
+
+    def __init__(self, deed: str) -> None:
+        self.deed = deed
+        super().__init__(f"Only the shop that did the repair can {deed}.")
+
+
+class NotAMember(Forbidden):
+    """The person does not belong to the shop."""
+
+    def __init__(self, shop: str) -> None:
+        self.shop = shop
+        super().__init__(
+            f"Only members of {shop} can do this; ask an owner of the shop to add you."
+        )
+
+
+class OwnersOnly(Forbidden):
+    """Only an owner of the shop may do this."""
+
+    def __init__(self, shop: str, deed: str) -> None:
+        self.shop = shop
+        self.deed = deed
+        super().__init__(f"Only an owner of {shop} can {deed}.")
+
+
+class TrainersOnly(Forbidden):
+    """Only a trainer of the shop may do this."""
+
+    def __init__(self, shop: str, deed: str) -> None:
+        self.shop = shop
+        self.deed = deed
+        super().__init__(f"Only a trainer of {shop} can {deed}.")
+
+
+class BadInput(CaseError):
+    """What was handed in cannot be used."""
+
+
+def _choice(known: Sequence[str]) -> str:
+    return ", ".join(known) if known else "none"
+
+
+class PlaceNotInCircuit(BadInput):
+    """A reading names a place that the circuit does not have."""
+
+    def __init__(self, place: str, known: Sequence[str]) -> None:
+        self.place = place
+        self.known = tuple(known)
+        super().__init__(f"This circuit has no place '{place}'; it has {_choice(known)}.")
+
+
+class PhaseNotInCircuit(BadInput):
+    """A reading names a phase that the circuit does not have."""
+
+    def __init__(self, phase: str, known: Sequence[str]) -> None:
+        self.phase = phase
+        self.known = tuple(known)
+        super().__init__(f"This circuit has no phase '{phase}'; it has {_choice(known)}.")
+
+
+class BadRig(BadInput):
+    """What was unplugged, bridged or loaded cannot be, or must not be, in this circuit."""
+
+    def __init__(self, place: str, problem: str) -> None:
+        self.place = place
+        self.problem = problem
+        super().__init__(f"{place}: {problem}")
+
+
+class UnreadableReading(BadInput):
+    """The digits cannot be read as a reading at that place."""
+
+    def __init__(self, place: str, text: str, problem: str) -> None:
+        self.place = place
+        self.text = text
+        self.problem = problem
+        super().__init__(f"{place}: {problem}")
+
+
+class UnknownFault(BadInput):
+    """The circuit cannot have the fault that was named."""
+
+    def __init__(self, suspect: str, problem: str) -> None:
+        self.suspect = suspect
+        super().__init__(problem)
+
+
+class BadFact(BadInput):
+    """One fact about a case, a vehicle or a shop cannot be used."""
+
+    def __init__(self, field: str, problem: str) -> None:
+        self.field = field
+        self.problem = problem
+        super().__init__(f"{field}: {problem}")
+
+
+@dataclass(frozen=True, slots=True)
+class RowProblem:
+    """One thing wrong in a file: where it is, what it is and how to mend it."""
+
+    line: int
+    column: str
+    problem: str
+    mend: str = ""
+
+    def __str__(self) -> str:
+        where = f"line {self.line}, {self.column}" if self.column else f"line {self.line}"
+        return f"{where}: {self.problem}" + (f" {self.mend}" if self.mend else "")
+
+
+class BadRows(BadInput):
+    """A file with bad rows; nothing of it was kept. `problems` lists every one."""
+
+    def __init__(self, problems: Sequence[RowProblem]) -> None:
+        self.problems = tuple(problems)
+        super().__init__("\n".join(str(problem) for problem in self.problems))
+
+
+class OutOfTurn(CaseError):
+    """It cannot be done now; something has to come first."""
+
+
+class CircuitNotKnown(OutOfTurn):
+    """No circuit has been chosen for the case."""
+
+    def __init__(self, deed: str) -> None:
+        self.deed = deed
+        super().__init__(f"Choose the circuit of this case first; then you can {deed}.")
+
+
+class NothingToJudge(OutOfTurn):
+    """No reading that could be judged has been taken."""
+
+    def __init__(self, need: str) -> None:
+        self.need = need
+        super().__init__(need)
+
+
+class AlreadyCorrected(OutOfTurn):
+    """The reading has been corrected already; correct the newer line instead."""
+
+    def __init__(self, place: str) -> None:
+        self.place = place
+        super().__init__(
+            f"This reading at {place} has been corrected already; correct the newer line instead."
+        )
+
+
+class CaseWithdrawn(OutOfTurn):
+    """The case was withdrawn and takes no more entries."""
+
+    def __init__(self, key: str) -> None:
+        self.key = key
+        super().__init__(f"Case {key} was withdrawn; log a new case instead.")
+
+
+class NotShared(OutOfTurn):
+    """The case is not shared."""
+
+    def __init__(self, key: str) -> None:
+        self.key = key
+        super().__init__(f"Case {key} is not shared; share it first.")
+
+
+class AlreadyAnswered(OutOfTurn):
+    """The attempt has been answered; start a new one to go on."""
+
+    def __init__(self) -> None:
+        super().__init__("This attempt has been answered; start a new one to try again.")

@@ -1,0 +1,45 @@
+"""Cases, shops, vehicles, readings, verdicts, exercises and search evidence as rows."""
+
+from cases.models.case import HEALTHY, HELD, Case, CaseChange, CodeSeen, PartInVain
+from cases.models.choices import (
+    CodeStatus,
+    EarnedStanding,
+    Outcome,
+    Role,
+    Stage,
+    Statistic,
+    Symptom,
+    SymptomPresent,
+)
+from cases.models.evidence import CaseEvidence
+from cases.models.exercises import AskedReading, Attempt, Exercise
+from cases.models.readings import LoggedReading
+from cases.models.shops import Membership, Shop
+from cases.models.vehicles import Vehicle
+from cases.models.verdicts import Verdict
+
+__all__ = [
+    "HEALTHY",
+    "HELD",
+    "AskedReading",
+    "Attempt",
+    "Case",
+    "CaseChange",
+    "CaseEvidence",
+    "CodeSeen",
+    "CodeStatus",
+    "EarnedStanding",
+    "Exercise",
+    "LoggedReading",
+    "Membership",
+    "Outcome",
+    "PartInVain",
+    "Role",
+    "Shop",
+    "Stage",
+    "Statistic",
+    "Symptom",
+    "SymptomPresent",
+    "Vehicle",
+    "Verdict",
+]

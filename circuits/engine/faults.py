@@ -1,0 +1,377 @@
+"""Every single fault of a circuit, made from its parts, with the severity left free.
+
+A suspect is one fault of one part or place; its severity is a free number (added ohms, ohms of a
+leakage path, volts lost, amps too many). Inside, severity runs from 0 (healthy) to 1 (the end:
+open, dead short, flat), because on that scale every law moves along a straight line:
+
+* added ohms R stand for R / (1 + R), an open being 1;
+* a path of R ohms stands for 1 / (1 + R), a dead short being 1;
+* volts and amps stand for their share of the largest that makes sense.
+"""
+
+import difflib
+import math
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+from enum import StrEnum
+
+import numpy as np
+
+from circuits.engine.errors import EngineError
+from circuits.engine.laws import Branch, FloatArray, Law
+from circuits.engine.network import Network
+from circuits.engine.parts import (
+    Absent,
+    Battery,
+    CurrentLoad,
+    Generator,
+    IdealCurrent,
+    IdealSource,
+    Motor,
+    Part,
+    Resistor,
+)
+
+# The severity at which an added resistance or a leakage path stands at one half.
+HALFWAY_OHMS = 1.0
+# A path this low is a dead short for display; what stays is the joint itself.
+LEAST_PATH_OHMS = 1e-4
+MOST_PATH_OHMS = 1e8
+LEAST_ADDED_OHMS = 1e-4
+MOST_ADDED_OHMS = 1e8
+
+
+class FaultKind(StrEnum):
+    """How a part or place can fail."""
+
+    RESISTANCE = "resistance"
+    BYPASS = "bypass"
+    GROUND_SHORT = "ground-short"
+    SUPPLY_SHORT = "supply-short"
+    LOW_VOLTS = "low-volts"
+    LIMITED = "limited"
+    DRAGS = "drags"
+    DRAWS_MORE = "draws-more"
+
+
+PATHS = frozenset({FaultKind.BYPASS, FaultKind.GROUND_SHORT, FaultKind.SUPPLY_SHORT})
+UNITS = {
+    FaultKind.LOW_VOLTS: "V",
+    FaultKind.LIMITED: "A",
+    FaultKind.DRAGS: "A",
+    FaultKind.DRAWS_MORE: "A",
+}
+
+
+class UnknownSuspect(EngineError):
+    """A claim names a fault that this circuit cannot have."""
+
+    def __init__(self, suspect_id: str, nearest: tuple[str, ...]) -> None:
+        self.suspect_id = suspect_id
+        self.nearest = nearest
+        hint = f"; did you mean {' or '.join(nearest)}?" if nearest else ""
+        super().__init__(f"'{suspect_id}' is not a fault this circuit can have{hint}")
+
+    @classmethod
+    def among(cls, suspect_id: str, known: Iterable[str]) -> "UnknownSuspect":
+        return cls(suspect_id, tuple(difflib.get_close_matches(suspect_id, known, n=3)))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Suspect:
+    """One fault with its severity left free; `target` is a part, or a place for a short."""
+
+    kind: FaultKind
+    target: str
+    target_words: str
+    bypass_words: str = ""
+    #: The change at severity 1, for volts and amps.
+    most: float = math.inf
+
+    @property
+    def id(self) -> str:
+        return f"{self.kind}:{self.target}"
+
+    @property
+    def unit(self) -> str:
+        return UNITS.get(self.kind, "ohm")
+
+    @property
+    def is_path(self) -> bool:
+        return self.kind in PATHS
+
+    def describe(self, severity: float | None = None) -> str:
+        """Return the fault in trade words, with its severity if one is given."""
+        if severity is None:
+            return f"{self.target}: {self._free_words()}"
+        return f"{self.target}: {self._words_at(severity)}"
+
+    def _free_words(self) -> str:
+        return {
+            FaultKind.RESISTANCE: f"{self.target_words} with high resistance or open",
+            FaultKind.BYPASS: f"{self.target_words} {self.bypass_words}",
+            FaultKind.GROUND_SHORT: "short or leakage to ground",
+            FaultKind.SUPPLY_SHORT: "short or leakage to supply",
+            FaultKind.LOW_VOLTS: f"{self.target_words} weak (too few volts)",
+            FaultKind.LIMITED: f"{self.target_words} with limited output",
+            FaultKind.DRAGS: f"{self.target_words} drags",
+            FaultKind.DRAWS_MORE: f"{self.target_words} draws more",
+        }[self.kind]
+
+    def _words_at(self, severity: float) -> str:
+        if self.kind is FaultKind.RESISTANCE:
+            if severity >= MOST_ADDED_OHMS:
+                return f"{self.target_words} open"
+            return f"{format_ohms(severity)} added resistance"
+        if self.is_path:
+            where = {
+                FaultKind.GROUND_SHORT: "to ground",
+                FaultKind.SUPPLY_SHORT: "to supply",
+            }.get(self.kind, "across it")
+            if severity <= LEAST_PATH_OHMS:
+                return f"dead short {where}"
+            return f"path of {format_ohms(severity)} {where}"
+        amount = f"{severity:.3g} {self.unit}"
+        return {
+            FaultKind.LOW_VOLTS: f"{amount} too few",
+            FaultKind.LIMITED: f"output limited by {amount}",
+            FaultKind.DRAGS: f"drags, {amount} too many",
+            FaultKind.DRAWS_MORE: f"draws {amount} too many",
+        }[self.kind]
+
+    def share(self, severity: float) -> tuple[float, float]:
+        """Return severity on the inner scale, as (share, 1 - share), each exact near its end."""
+        if self.kind is FaultKind.RESISTANCE:
+            if math.isinf(severity):
+                return 1.0, 0.0
+            total = HALFWAY_OHMS + severity
+            return severity / total, HALFWAY_OHMS / total
+        if self.is_path:
+            if math.isinf(severity):
+                return 0.0, 1.0
+            total = HALFWAY_OHMS + severity
+            return HALFWAY_OHMS / total, severity / total
+        share = severity / self.most
+        return share, 1 - share
+
+    def severity_grid(self, points_per_decade: int = 4) -> FloatArray:
+        """Return severities from barely to fully faulty, spread evenly on a logarithmic scale."""
+        if self.kind is FaultKind.RESISTANCE:
+            steps = _log_steps(LEAST_ADDED_OHMS, MOST_ADDED_OHMS, points_per_decade)
+            return np.append(steps, math.inf)
+        if self.is_path:
+            steps = _log_steps(LEAST_PATH_OHMS, MOST_PATH_OHMS, points_per_decade)
+            return np.append(steps[::-1], 0.0)
+        return _log_steps(self.most * 1e-5, self.most, 2 * points_per_decade)
+
+
+def _log_steps(low: float, high: float, points_per_decade: int) -> FloatArray:
+    count = round(math.log10(high / low) * points_per_decade) + 1
+    return np.geomspace(low, high, count)
+
+
+def format_ohms(ohms: float) -> str:
+    """Return ohms as they are said at the bench.
+
+    >>> from circuits.engine import format_ohms
+    >>> format_ohms(0.045), format_ohms(1.1), format_ohms(6800)
+    ('45 mOhm', '1.1 Ohm', '6.8 kOhm')
+    """
+    for factor, unit in ((1e6, "MOhm"), (1e3, "kOhm"), (1.0, "Ohm")):
+        if ohms >= factor:
+            return f"{_three_digits(ohms / factor)} {unit}"
+    return f"{_three_digits(ohms * 1e3)} mOhm"
+
+
+def _three_digits(value: float) -> str:
+    return f"{float(f'{value:.3g}'):g}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fault:
+    """A suspect at one severity, in its unit; an open is infinite added ohms."""
+
+    suspect: Suspect
+    severity: float
+
+    def __str__(self) -> str:
+        return self.suspect.describe(self.severity)
+
+
+def suspects(network: Network) -> tuple[Suspect, ...]:
+    """Return every single fault that this circuit can have, in the order of its parts."""
+    found: list[Suspect] = []
+    for part in network.parts:
+        found.extend(_part_suspects(part, network))
+    supplied = {network.zero, network.supply}
+    for node in network.nodes:
+        if node in supplied:
+            continue
+        if node != network.body:
+            found.append(Suspect(kind=FaultKind.GROUND_SHORT, target=node, target_words="place"))
+        found.append(Suspect(kind=FaultKind.SUPPLY_SHORT, target=node, target_words="place"))
+    return tuple(found)
+
+
+def find_suspect(network: Network, suspect_id: str) -> Suspect:
+    """Return the suspect with this id.
+
+    Raises
+    ------
+    UnknownSuspect
+        The circuit cannot have that fault; the error names the nearest ones it can.
+    """
+    by_id = {suspect.id: suspect for suspect in suspects(network)}
+    if suspect_id not in by_id:
+        raise UnknownSuspect.among(suspect_id, by_id)
+    return by_id[suspect_id]
+
+
+def _part_suspects(part: Part, network: Network) -> Iterator[Suspect]:
+    if isinstance(part, IdealSource | IdealCurrent | Absent):
+        return
+
+    def suspect(kind: FaultKind, most: float = math.inf) -> Suspect:
+        return Suspect(
+            kind=kind,
+            target=part.name,
+            target_words=part.words,
+            bypass_words=part.bypass_words,
+            most=most,
+        )
+
+    yield suspect(FaultKind.RESISTANCE)
+    if part.can_be_bypassed:
+        yield suspect(FaultKind.BYPASS)
+    for kind, most in _weaknesses(part, network):
+        yield suspect(kind, most)
+
+
+def _weaknesses(part: Part, network: Network) -> Iterator[tuple[FaultKind, float]]:
+    """Return what can slacken or grow in a part, with the largest change that makes sense."""
+    states = [part, *(phase.changes.get(part.name, part) for phase in network.phases)]
+    if isinstance(part, Battery):
+        yield FaultKind.LOW_VOLTS, part.open_circuit_volts
+    elif any(isinstance(state, Generator) for state in states):
+        generators = [state for state in states if isinstance(state, Generator)]
+        yield FaultKind.LOW_VOLTS, max(state.volts for state in generators)
+        yield FaultKind.LIMITED, max(state.max_amps for state in generators)
+    elif any(isinstance(state, Motor) for state in states):
+        motors = [state for state in states if isinstance(state, Motor)]
+        # At this much torque the motor stands still on any supply we handle.
+        yield FaultKind.DRAGS, max(60 / state.stalled_ohms for state in motors)
+    elif any(isinstance(state, CurrentLoad) for state in states):
+        loads = [state.amps for state in states if isinstance(state, CurrentLoad)]
+        yield FaultKind.DRAWS_MORE, 10 + 4 * max(loads)
+
+
+def part_at_worst(part: Part, suspect: Suspect) -> Part:
+    """Return the part as it is at severity 1 of a suspect that slackens it or makes it draw."""
+    match part, suspect.kind:
+        case Battery(), FaultKind.LOW_VOLTS:
+            return replace(part, open_circuit_volts=part.open_circuit_volts - suspect.most)
+        case Generator(), FaultKind.LOW_VOLTS:
+            return replace(part, volts=max(part.volts - suspect.most, 0.0))
+        case Generator(), FaultKind.LIMITED:
+            return replace(part, max_amps=max(part.max_amps - suspect.most, 0.0))
+        case Motor(), FaultKind.DRAGS:
+            return replace(part, base_amps=part.base_amps + suspect.most)
+        case CurrentLoad(), FaultKind.DRAWS_MORE:
+            return replace(part, amps=part.amps + suspect.most)
+        case _:
+            return part
+
+
+def with_series_ohms(law: Law) -> Law:
+    """Return the end of a law's line as resistance is added to its branch: an open.
+
+    Between law and end at share u stands the law with u / (1 - u) halfway-ohms in series, times
+    1 - u. A law that is an open, or a current, already stays as it is.
+    """
+    if not law.fixes_volts():
+        return law
+    return Law(0.0, HALFWAY_OHMS * law.volts_factor, 0.0)
+
+
+def with_fault(network: Network, fault: Fault) -> Network:
+    """Return the network with a fault drawn into it, as a new network.
+
+    The solver does not go this way (it moves one law along its line); this is the plain way, for
+    looking at one fault and for judging the solver in tests.
+    """
+    suspect, severity = fault.suspect, fault.severity
+    if suspect.kind is FaultKind.RESISTANCE:
+        return _with_series_part(network, suspect.target, severity)
+    if suspect.is_path:
+        if math.isinf(severity):
+            return network
+        ends = path_ends(network, suspect)
+        path = Resistor(
+            name=f"fault at {suspect.target}",
+            first=ends[0],
+            second=ends[1],
+            ohms=max(severity, 1e-9),
+        )
+        return network.with_added(path)
+    share = severity / suspect.most
+    part = network.part(suspect.target)
+
+    def weakened(state: Part) -> Part:
+        return part_at_worst(state, replace(suspect, most=share * suspect.most))
+
+    phases = tuple(
+        replace(
+            phase,
+            changes={
+                name: weakened(state) if name == part.name else state
+                for name, state in phase.changes.items()
+            },
+        )
+        for phase in network.phases
+    )
+    parts = tuple(weakened(state) if state is part else state for state in network.parts)
+    return replace(network, parts=parts, phases=phases)
+
+
+def _with_series_part(network: Network, target: str, added_ohms: float) -> Network:
+    inner = f"{target}.fault"
+
+    def moved(part: Part) -> Part:
+        return replace(part, first=inner) if part.name == target else part
+
+    drawn = network.part(target)
+    fault: Part
+    if math.isinf(added_ohms):
+        fault = Absent(name=f"fault at {target}", first=drawn.first, second=inner)
+    else:
+        fault = Resistor(
+            name=f"fault at {target}", first=drawn.first, second=inner, ohms=max(added_ohms, 1e-9)
+        )
+    phases = tuple(
+        replace(phase, changes={name: moved(part) for name, part in phase.changes.items()})
+        for phase in network.phases
+    )
+    parts = (*(moved(part) for part in network.parts), fault)
+    return replace(network, parts=parts, phases=phases)
+
+
+def path_ends(network: Network, suspect: Suspect) -> tuple[str, str]:
+    """Return the two places that a path suspect joins."""
+    if suspect.kind is FaultKind.GROUND_SHORT:
+        return suspect.target, network.body
+    if suspect.kind is FaultKind.SUPPLY_SHORT:
+        return suspect.target, network.supply
+    part = network.part(suspect.target)
+    return part.first, part.second
+
+
+def worst_branch(part: Part, suspect: Suspect) -> Branch | None:
+    """Return the branch that a suspect moves, as it is at severity 1, or None if it moves none."""
+    if suspect.kind is FaultKind.RESISTANCE:
+        name = part.series_branch()
+        branch = next(branch for branch in part.branches() if branch.name == name)
+        return replace(branch, pieces=tuple(with_series_ohms(law) for law in branch.pieces))
+    worst = part_at_worst(part, suspect)
+    if worst is part:
+        return None
+    return next(branch for branch in worst.branches() if branch.name == part.name)

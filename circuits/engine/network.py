@@ -1,0 +1,176 @@
+"""A circuit as parts between nodes, and the phases in which it is read."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from enum import StrEnum
+
+from circuits.engine.errors import BadPart, BadPhase, ContradictoryNetwork
+from circuits.engine.parts import Battery, Contact, Generator, IdealSource, Part, RuleContact, Supply
+
+
+class KeyState(StrEnum):
+    """Where the key stands; a phase of a bench test has no key."""
+
+    OFF = "off"
+    ON = "on"
+    CRANK = "crank"
+    RUN = "run"
+    BENCH = "bench"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Phase:
+    """A named state of the circuit: `changes` holds the parts that differ, as they are then."""
+
+    name: str
+    key_state: KeyState
+    changes: Mapping[str, Part] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Network:
+    """Parts between nodes, with phases in the order in which the car goes through them.
+
+    `zero` is the node of 0 V (the battery's minus post, as a rule), `body` the node that a wire
+    chafed to ground would touch, `supply` the node that a short to supply would touch. Body and
+    engine grounds are ordinary nodes behind straps, because a bad strap is a fault we look for.
+
+    Raises
+    ------
+    BadPart
+        A name occurs twice, or a part ends where it begins.
+    BadPhase
+        A phase changes a part that does not exist or moves its ends.
+    ContradictoryNetwork
+        The zero node, the body or a sense pin is not in the drawing.
+    """
+
+    parts: tuple[Part, ...]
+    phases: tuple[Phase, ...] = (Phase(name="as drawn", key_state=KeyState.ON),)
+    zero: str
+    body: str = ""
+    supply: str = ""
+
+    def __post_init__(self) -> None:
+        _check_names(self.parts)
+        if not self.body:
+            object.__setattr__(self, "body", self.zero)
+        if not self.supply:
+            object.__setattr__(self, "supply", _first_source_plus(self.parts, self.zero))
+        _check_nodes(self)
+        for phase in self.phases:
+            _check_phase(self, phase)
+
+    @property
+    def nodes(self) -> tuple[str, ...]:
+        """Return every connection of the drawing, in the order of the parts."""
+        ends = (node for part in self.parts for node in (part.first, part.second))
+        return tuple(dict.fromkeys(ends))
+
+    def part(self, name: str) -> Part:
+        for part in self.parts:
+            if part.name == name:
+                return part
+        raise BadPart(name, "there is no such part in this circuit")
+
+    def phase(self, name: str) -> Phase:
+        for phase in self.phases:
+            if phase.name == name:
+                return phase
+        known = ", ".join(f"'{phase.name}'" for phase in self.phases)
+        raise BadPhase(name, f"this circuit has no such phase; it has {known}")
+
+    def parts_in(self, phase: Phase) -> tuple[Part, ...]:
+        """Return the parts as they are in a phase."""
+        return tuple(phase.changes.get(part.name, part) for part in self.parts)
+
+    def with_parts(self, changed: Iterable[Part]) -> "Network":
+        """Return a new network in which these parts stand as given, in every phase."""
+        by_name = {part.name: part for part in changed}
+        for name in by_name:
+            self.part(name)
+        phases = tuple(
+            replace(
+                phase,
+                changes={
+                    name: part for name, part in phase.changes.items() if name not in by_name
+                },
+            )
+            for phase in self.phases
+        )
+        parts = tuple(by_name.get(part.name, part) for part in self.parts)
+        return replace(self, parts=parts, phases=phases)
+
+    def with_part_values(self, name: str, **values: float) -> "Network":
+        """Return a new network in which one part has other values, in every phase it has them.
+
+        >>> from circuits.engine import IdealSource, Network, Resistor
+        >>> lamp = Network(zero="minus", parts=(
+        ...     IdealSource(name="B1", first="plus", second="minus", volts=12.0),
+        ...     Resistor(name="R1", first="plus", second="minus", ohms=6.0),
+        ... ))
+        >>> lamp.with_part_values("R1", ohms=3.0).part("R1").ohms
+        3.0
+        """
+        base = self.part(name)
+        phases = []
+        for phase in self.phases:
+            changes = dict(phase.changes)
+            if name in changes and type(changes[name]) is type(base):
+                changes[name] = replace(changes[name], **values)
+            phases.append(replace(phase, changes=changes))
+        parts = tuple(replace(base, **values) if part is base else part for part in self.parts)
+        return replace(self, parts=parts, phases=tuple(phases))
+
+    def with_added(self, *parts: Part) -> "Network":
+        """Return a new network with further parts in every phase."""
+        return replace(self, parts=(*self.parts, *parts))
+
+
+def _check_names(parts: tuple[Part, ...]) -> None:
+    seen: set[str] = set()
+    for part in parts:
+        if part.name in seen:
+            raise BadPart(part.name, "two parts have this name; give each its own")
+        if part.first == part.second:
+            raise BadPart(part.name, f"both ends are at {part.first}; a part joins two places")
+        seen.add(part.name)
+
+
+def _first_source_plus(parts: tuple[Part, ...], zero: str) -> str:
+    for kinds in ((Battery, Supply, IdealSource), (Generator,)):
+        for part in parts:
+            if isinstance(part, kinds):
+                return part.first
+    return zero
+
+
+def _check_nodes(network: Network) -> None:
+    nodes = set(network.nodes)
+    reasons = []
+    for what, node in (("0 V", network.zero), ("body", network.body), ("supply", network.supply)):
+        if node not in nodes:
+            reasons.append(f"{what} is said to be at {node}, but no part is connected there")
+    names = {part.name for part in network.parts}
+    for part in network.parts:
+        if isinstance(part, Contact):
+            reasons.extend(
+                f"{part.name} is moved by {winding}, but there is no such winding"
+                for winding in (part.coil, part.pull_winding)
+                if winding and winding not in names
+            )
+        if isinstance(part, RuleContact):
+            reasons.extend(
+                f"{part.name} watches {pin}, but no part is connected there"
+                for pin in (part.sense_red, part.sense_black)
+                if pin not in nodes
+            )
+    if reasons:
+        raise ContradictoryNetwork(reasons)
+
+
+def _check_phase(network: Network, phase: Phase) -> None:
+    for name, changed in phase.changes.items():
+        drawn = network.part(name)
+        if (changed.name, changed.first, changed.second) != (name, drawn.first, drawn.second):
+            raise BadPhase(phase.name, f"moves or renames {name}; a phase only changes its values")

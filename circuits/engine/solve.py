@@ -1,0 +1,221 @@
+"""The plain questions: what does this circuit do in each phase, and what would a meter show?"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from circuits.engine.faults import Fault, Suspect
+from circuits.engine.laws import FloatArray
+from circuits.engine.network import Network
+from circuits.engine.readings import AS_IT_STANDS, Meter, Place, Rig
+from circuits.engine.settle import Settled, Stage, Trials
+from circuits.engine.wiring import IntArray, Situation, unbent_input_ohms
+
+# A 99.5 % interval of a normal quantity reaches this many standard uncertainties either side.
+COVERAGE_FACTOR = 2.807
+SQRT_3 = np.sqrt(3.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PhaseSolution:
+    """The circuit in one phase: volts against the zero node, amps from first end to second."""
+
+    phase: str
+    volts: Mapping[str, float | None]
+    amps: Mapping[str, float]
+    contacts: Mapping[str, bool]
+    chatters: bool
+
+    def drop_volts(self, red: str, black: str) -> float:
+        """Return the volts from `red` to `black`; NaN if either floats."""
+        return _or_nan(self.volts[red]) - _or_nan(self.volts[black])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Prediction:
+    """What a meter would show: the value and the range that tolerances and meter leave."""
+
+    value: float
+    low: float
+    high: float
+    floating: bool
+    chatters: bool
+
+
+class PhaseRun:
+    """Takes trials through the phases of a network in order, relays keeping their memory."""
+
+    def __init__(self, network: Network, suspects: Sequence[Suspect | None]) -> None:
+        self.network = network
+        self.suspects = tuple(suspects)
+        self._stages: dict[tuple[Situation, tuple[tuple[Place, float], ...]], Stage] = {}
+
+    def stage(self, situation: Situation, readers: Sequence[tuple[Place, float]]) -> Stage:
+        """Return the stage of a situation with its places, each with its meter's input ohms."""
+        key = (situation, tuple(readers))
+        if key not in self._stages:
+            self._stages[key] = Stage(
+                self.network,
+                situation,
+                self.suspects,
+                [place for place, _ in readers],
+                [input_ohms for _, input_ohms in readers],
+            )
+        return self._stages[key]
+
+    def go(
+        self,
+        trials: Trials,
+        readers: Mapping[Situation, Sequence[tuple[Place, float]]],
+        *,
+        all_phases: bool = False,
+    ) -> dict[Situation, tuple[Stage, Settled]]:
+        """Settle the trials in every situation asked for, phase by phase.
+
+        A phase is entered from the one before. What is unplugged, bridged or loaded for a
+        reading is done while the phase lasts, so that situation starts where the phase stands.
+        """
+        asked_phases = {situation.phase for situation in readers}
+        result: dict[Situation, tuple[Stage, Settled]] = {}
+        before: dict[str, IntArray] = {}
+        for phase in self.network.phases:
+            plain = Situation(phase=phase.name)
+            stage = self.stage(plain, readers.get(plain, ()))
+            settled = stage.settle(trials, stage.starting(len(trials), before))
+            before = _pieces_by_name(stage, settled)
+            result[plain] = (stage, settled)
+            for situation, places in readers.items():
+                if situation.phase != phase.name or situation == plain:
+                    continue
+                rigged = self.stage(situation, places)
+                result[situation] = (
+                    rigged,
+                    rigged.settle(trials, rigged.starting(len(trials), before)),
+                )
+            asked_phases.discard(phase.name)
+            if not asked_phases and not all_phases:
+                break
+        return result
+
+
+def _pieces_by_name(stage: Stage, settled: Settled) -> dict[str, IntArray]:
+    return {name: settled.pieces[:, row] for row, name in enumerate(stage.control_names())}
+
+
+def one_trial(fault: Fault | None) -> Trials:
+    share, rest = fault.suspect.share(fault.severity) if fault is not None else (0.0, 1.0)
+    return Trials(np.array([0], dtype=np.intp), np.array([share]), np.array([rest]))
+
+
+def solve(network: Network, fault: Fault | None = None) -> tuple[PhaseSolution, ...]:
+    """Return the volts and amps of a circuit in every phase.
+
+    >>> from circuits.engine import Battery, Network, Resistor, solve
+    >>> starter = Network(zero="minus", parts=(
+    ...     Battery(name="B1", first="plus", second="minus",
+    ...             open_circuit_volts=12.0, internal_ohms=0.01),
+    ...     Resistor(name="M1", first="plus", second="minus", ohms=0.05),
+    ... ))
+    >>> round(solve(starter)[0].amps["M1"], 1)
+    200.0
+
+    Raises
+    ------
+    ContradictoryNetwork
+        Sources fight in a loop without resistance; the reasons name the parts.
+    """
+    run = PhaseRun(network, (fault.suspect if fault is not None else None,))
+    trial = one_trial(fault)
+    settled = run.go(trial, {}, all_phases=True)
+    return tuple(
+        _phase_solution(network, situation.phase, stage, outcome, trial)
+        for situation, (stage, outcome) in settled.items()
+    )
+
+
+def _phase_solution(
+    network: Network, phase: str, stage: Stage, settled: Settled, trial: Trials
+) -> PhaseSolution:
+    wiring = stage.wiring
+    unknowns = stage.unknowns(trial, settled.pieces)[0]
+    factor = stage.factor(settled.pieces[0])
+    ground = factor.island[-1]
+    loose = _far_side(factor.splits[0] and trial.rest[0] == 0, factor.response[0])
+    volts: dict[str, float | None] = {network.zero: 0.0}
+    for node in network.nodes:
+        number = wiring.node_index.get(node)
+        if number is None:
+            continue
+        floats = factor.island[number] != ground or loose[number]
+        volts[node] = None if floats else float(unknowns[number])
+    amps = {}
+    for part in network.parts:
+        names = (f"{part.name}.terminal", part.name)
+        branch = next(wiring.branch_index[name] for name in names if name in wiring.branch_index)
+        amps[part.name] = float(unknowns[wiring.node_count + branch])
+    contacts = {
+        wiring.branches[branch].name: bool(
+            wiring.laws[branch, settled.pieces[0, row], 0] != 0.0
+        )
+        for row, branch in enumerate(wiring.controlled)
+        if wiring.remembers[row]
+    }
+    return PhaseSolution(
+        phase=phase,
+        volts=volts,
+        amps=amps,
+        contacts=contacts,
+        chatters=bool(settled.chatters[0]),
+    )
+
+
+def _far_side(opened: bool, response: FloatArray) -> FloatArray:
+    return np.abs(response) > 1e-9 if opened else np.zeros(len(response), dtype=bool)
+
+
+def _or_nan(value: float | None) -> float:
+    return np.nan if value is None else value
+
+
+def predict(
+    network: Network,
+    places: Sequence[Place],
+    *,
+    fault: Fault | None = None,
+    rig: Rig = AS_IT_STANDS,
+    meter: Meter | None = None,
+) -> dict[tuple[str, str], Prediction]:
+    """Return what a meter would show at each place in each phase, by (phase, place key).
+
+    Raises
+    ------
+    BadPlace
+        A place or the rig names something that is not in the circuit.
+    """
+    meter = meter or Meter()
+    readers: dict[Situation, list[tuple[Place, float]]] = {}
+    for phase in network.phases:
+        for place in places:
+            situation = Situation.of(phase.name, place, rig, meter.input_ohms)
+            readers.setdefault(situation, []).append((place, unbent_input_ohms(meter.input_ohms)))
+    run = PhaseRun(network, (fault.suspect if fault is not None else None,))
+    trial = one_trial(fault)
+    predictions: dict[tuple[str, str], Prediction] = {}
+    for situation, (stage, settled) in run.go(trial, readers).items():
+        spread = stage.sensitivities(trial, settled.pieces)[0]
+        # Bounds of a rectangular tolerance, combined as the GUM does (JCGM 100, 4.3.7 and 5.1).
+        model = np.sqrt((spread**2).sum(axis=1)) / SQRT_3
+        for number, place in enumerate(stage.places):
+            low, high = float(settled.low[0, number]), float(settled.high[0, number])
+            middle = (low + high) / 2
+            own = meter.reading_fraction * abs(middle) / SQRT_3
+            reach = COVERAGE_FACTOR * float(np.hypot(model[number], own))
+            predictions[situation.phase, place.key] = Prediction(
+                value=middle,
+                low=low - reach,
+                high=high + reach,
+                floating=bool(settled.floating[0, number]),
+                chatters=bool(settled.chatters[0]),
+            )
+    return predictions

@@ -1,0 +1,127 @@
+"""What to say before somebody puts a lead on a circuit: the usual cautions for its hazards.
+
+Common practice in the trade, in our own words; the figures of high voltage are those of UN
+Regulation No. 100 (60 V DC, 30 V AC). The circuit's own note follows the usual lines. None of it
+replaces the maker's procedure, and every place that shows a caution says so.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+
+from circuits.sheet.model import HazardEntry, HazardKind
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Caution:
+    """One danger in words; a grave one means: stop, and hand over to somebody trained for it."""
+
+    kind: HazardKind
+    title: str
+    lines: tuple[str, ...]
+    grave: bool = False
+
+    @property
+    def icon(self) -> str:
+        return str(self.kind)
+
+
+USUAL: Mapping[HazardKind, Caution] = {
+    caution.kind: caution
+    for caution in (
+        Caution(
+            kind=HazardKind.HIGH_VOLTAGE,
+            title="high voltage",
+            lines=(
+                "Orange cables, or anything above 60 V DC or 30 V AC: stop. That work belongs to "
+                "a licensed person, and nothing here is meant for it.",
+                "Ignition, gas-discharge lamps and boosted injectors stand above 60 V inside a "
+                "12 V car.",
+            ),
+            grave=True,
+        ),
+        Caution(
+            kind=HazardKind.AIRBAG,
+            title="airbags and belt tensioners",
+            lines=(
+                "Do not probe their circuits and never put an ohms range on them; yellow plugs "
+                "are typical.",
+                "Battery off, then wait as long as the maker says. Refer it to somebody trained "
+                "for it.",
+            ),
+            grave=True,
+        ),
+        Caution(
+            kind=HazardKind.FUEL,
+            title="fuel and vapour",
+            lines=(
+                "Look and smell for leaks first. No sparks, no open flame.",
+                "No test lamp near fuel or vapour. Clip leads on and off with the key off.",
+            ),
+        ),
+        Caution(
+            kind=HazardKind.CRANKING,
+            title="cranking and a running engine",
+            lines=(
+                "Neutral or park, brake on, wheels chocked.",
+                "Hands, leads and loose clothing clear of belts and fans.",
+                "Injection off as the maker says; a few seconds at a time, with rests.",
+            ),
+        ),
+        Caution(
+            kind=HazardKind.BATTERY,
+            title="battery",
+            lines=(
+                "Rings and watches off: a short across the posts is hundreds of amperes.",
+                "Minus off first and on last. Where there are two batteries, isolate both and "
+                "prove the circuit dead.",
+                "Charging gives off hydrogen: air, no sparks, eyes covered. No charge or load test "
+                "on a frozen, swollen or lithium battery.",
+            ),
+        ),
+        Caution(
+            kind=HazardKind.HIGH_CURRENT,
+            title="high current",
+            lines=(
+                "Ammeter in series: look at its fuse first, and never crank through it.",
+                "Never fit a bigger fuse. Find out why the right one blew.",
+            ),
+        ),
+        Caution(
+            kind=HazardKind.MOVING_PARTS,
+            title="moving parts",
+            lines=("Fans and belts start unasked, some of them with the key off.",),
+        ),
+        Caution(
+            kind=HazardKind.HOT_PARTS,
+            title="hot parts",
+            lines=("Bad joints, bulbs, exhaust and coolant burn. Let them cool.",),
+        ),
+        Caution(
+            kind=HazardKind.CRUSH,
+            title="crushing",
+            lines=("Windows, roofs, wipers and locks move with force. Keep fingers out.",),
+        ),
+        Caution(
+            kind=HazardKind.ROAD_SAFETY,
+            title="on the road",
+            lines=(
+                "No road test with steering or brake lamps out of order.",
+                "Reading a meter in a moving car needs a second person.",
+            ),
+        ),
+    )
+}
+
+BRIDGES = "A bridge left in is the next accident: take it out before the key leaves the bench."
+
+
+def cautions_for(hazards: Iterable[HazardEntry]) -> list[Caution]:
+    """Return the cautions for a circuit's hazards, the gravest first, its own notes last."""
+    notes: dict[HazardKind, list[str]] = {}
+    for hazard in hazards:
+        notes.setdefault(hazard.kind, []).append(hazard.note)
+    return [
+        replace(caution, lines=(*caution.lines, *notes[kind]))
+        for kind, caution in USUAL.items()
+        if kind in notes
+    ]

@@ -14,7 +14,6 @@ from circuits.engine.errors import (
 )
 from circuits.engine.faults import (
     Fault,
-    FaultKind,
     Suspect,
     UnknownSuspect,
     find_suspect,
@@ -22,7 +21,7 @@ from circuits.engine.faults import (
     suspects,
     with_fault,
 )
-from circuits.engine.judge import Finding, Outcome, Parting, Twins, Verdict, judge
+from circuits.engine.judge import judge
 from circuits.engine.network import KeyState, Network, Phase
 from circuits.engine.parts import (
     KINDS,
@@ -35,6 +34,7 @@ from circuits.engine.parts import (
     Diode,
     Driver,
     FanMotor,
+    FaultKind,
     Fuse,
     Generator,
     Ground,
@@ -54,6 +54,7 @@ from circuits.engine.parts import (
 )
 from circuits.engine.readings import AS_IT_STANDS, Meter, Place, Reading, Rig
 from circuits.engine.solve import PhaseSolution, Prediction, predict, solve
+from circuits.engine.verdict import Finding, Outcome, Parting, Twins, Verdict
 
 #: Raised whenever a verdict could come out differently.
 ENGINE_VERSION = "1"

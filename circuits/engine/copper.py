@@ -60,5 +60,5 @@ def mm2_from_awg(gauge: int) -> float:
     >>> round(mm2_from_awg(10), 2)
     5.26
     """
-    diameter_mm = 0.127 * 92 ** ((36 - gauge) / 39)
+    diameter_mm: float = 0.127 * 92 ** ((36 - gauge) / 39)
     return math.pi / 4 * diameter_mm**2

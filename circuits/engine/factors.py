@@ -30,9 +30,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from circuits.engine.errors import ContradictoryNetwork
-from circuits.engine.faults import FaultKind, Suspect, path_ends, worst_branch
+from circuits.engine.faults import Suspect, path_ends, worst_branch
 from circuits.engine.laws import FloatArray
 from circuits.engine.network import Network
+from circuits.engine.parts import FaultKind
 from circuits.engine.wiring import MOST_PIECES, ZERO_NODE, IntArray, Situation, Wiring, law_array
 
 BoolArray = NDArray[np.bool_]
@@ -133,9 +134,7 @@ class Factor:
         self._apply_rows(wiring, moves, laws, pieces)
         self._apply_paths(moves)
 
-    def _apply_rows(
-        self, wiring: Wiring, moves: Moves, laws: FloatArray, pieces: IntArray
-    ) -> None:
+    def _apply_rows(self, wiring: Wiring, moves: Moves, laws: FloatArray, pieces: IntArray) -> None:
         count, size = len(moves.branch), wiring.size
         self.response = np.zeros((count, size))
         self.feel = np.zeros((count, size))
@@ -229,7 +228,7 @@ def _tableau(wiring: Wiring, laws: FloatArray) -> tuple[FloatArray, FloatArray]:
 
 
 def _islands(wiring: Wiring, laws: FloatArray) -> IntArray:
-    """Return the island of each node, the zero node last; two nodes share one if a law ties them."""
+    """Return the island of each node, the zero node last; a law that ties two nodes joins them."""
     parent = np.arange(wiring.node_count + 1)
 
     def root(node: int) -> int:
@@ -259,7 +258,7 @@ def _hold_islands(matrix: FloatArray, island: IntArray) -> IntArray:
 
 def _invert(matrix: FloatArray, wiring: Wiring, laws: FloatArray) -> FloatArray:
     try:
-        inverse: FloatArray = np.linalg.inv(matrix)
+        inverse = np.asarray(np.linalg.inv(matrix), dtype=np.float64)
     except np.linalg.LinAlgError:
         raise ContradictoryNetwork(_contradictions(wiring, laws)) from None
     if not np.isfinite(inverse).all():
@@ -291,9 +290,7 @@ def _loop_without_resistance(wiring: Wiring, laws: FloatArray) -> list[str]:
     return []
 
 
-def _path(
-    neighbours: dict[int, list[tuple[int, str]]], start: int, goal: int
-) -> list[str] | None:
+def _path(neighbours: dict[int, list[tuple[int, str]]], start: int, goal: int) -> list[str] | None:
     trail: list[tuple[int, list[str]]] = [(start, [])]
     seen = {start}
     while trail:

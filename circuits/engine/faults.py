@@ -13,7 +13,6 @@ import difflib
 import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
-from enum import StrEnum
 
 import numpy as np
 
@@ -22,12 +21,9 @@ from circuits.engine.laws import Branch, FloatArray, Law
 from circuits.engine.network import Network
 from circuits.engine.parts import (
     Absent,
-    Battery,
-    CurrentLoad,
-    Generator,
+    FaultKind,
     IdealCurrent,
     IdealSource,
-    Motor,
     Part,
     Resistor,
 )
@@ -39,19 +35,6 @@ LEAST_PATH_OHMS = 1e-4
 MOST_PATH_OHMS = 1e8
 LEAST_ADDED_OHMS = 1e-4
 MOST_ADDED_OHMS = 1e8
-
-
-class FaultKind(StrEnum):
-    """How a part or place can fail."""
-
-    RESISTANCE = "resistance"
-    BYPASS = "bypass"
-    GROUND_SHORT = "ground-short"
-    SUPPLY_SHORT = "supply-short"
-    LOW_VOLTS = "low-volts"
-    LIMITED = "limited"
-    DRAGS = "drags"
-    DRAWS_MORE = "draws-more"
 
 
 PATHS = frozenset({FaultKind.BYPASS, FaultKind.GROUND_SHORT, FaultKind.SUPPLY_SHORT})
@@ -248,38 +231,23 @@ def _part_suspects(part: Part, network: Network) -> Iterator[Suspect]:
 
 
 def _weaknesses(part: Part, network: Network) -> Iterator[tuple[FaultKind, float]]:
-    """Return what can slacken or grow in a part, with the largest change that makes sense."""
-    states = [part, *(phase.changes.get(part.name, part) for phase in network.phases)]
-    if isinstance(part, Battery):
-        yield FaultKind.LOW_VOLTS, part.open_circuit_volts
-    elif any(isinstance(state, Generator) for state in states):
-        generators = [state for state in states if isinstance(state, Generator)]
-        yield FaultKind.LOW_VOLTS, max(state.volts for state in generators)
-        yield FaultKind.LIMITED, max(state.max_amps for state in generators)
-    elif any(isinstance(state, Motor) for state in states):
-        motors = [state for state in states if isinstance(state, Motor)]
-        # At this much torque the motor stands still on any supply we handle.
-        yield FaultKind.DRAGS, max(60 / state.stalled_ohms for state in motors)
-    elif any(isinstance(state, CurrentLoad) for state in states):
-        loads = [state.amps for state in states if isinstance(state, CurrentLoad)]
-        yield FaultKind.DRAWS_MORE, 10 + 4 * max(loads)
+    """Return what can slacken or grow in a part, by the largest change of any phase."""
+    worst: dict[FaultKind, float] = {}
+    for state in (part, *(phase.changes.get(part.name, part) for phase in network.phases)):
+        for weakness in state.weaknesses():
+            change = abs(weakness.worst_change)
+            worst[weakness.kind] = max(worst.get(weakness.kind, 0.0), change)
+    yield from worst.items()
 
 
 def part_at_worst(part: Part, suspect: Suspect) -> Part:
-    """Return the part as it is at severity 1 of a suspect that slackens it or makes it draw."""
-    match part, suspect.kind:
-        case Battery(), FaultKind.LOW_VOLTS:
-            return replace(part, open_circuit_volts=part.open_circuit_volts - suspect.most)
-        case Generator(), FaultKind.LOW_VOLTS:
-            return replace(part, volts=max(part.volts - suspect.most, 0.0))
-        case Generator(), FaultKind.LIMITED:
-            return replace(part, max_amps=max(part.max_amps - suspect.most, 0.0))
-        case Motor(), FaultKind.DRAGS:
-            return replace(part, base_amps=part.base_amps + suspect.most)
-        case CurrentLoad(), FaultKind.DRAWS_MORE:
-            return replace(part, amps=part.amps + suspect.most)
-        case _:
-            return part
+    """Return the part as it is at severity 1 of a suspect that moves one of its values."""
+    for weakness in part.weaknesses():
+        if weakness.kind is suspect.kind:
+            value = getattr(part, weakness.value)
+            change = math.copysign(suspect.most, weakness.worst_change)
+            return replace(part, **{weakness.value: max(value + change, 0.0)})
+    return part
 
 
 def with_series_ohms(law: Law) -> Law:

@@ -3,9 +3,18 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
+from typing import Any
 
 from circuits.engine.errors import BadPart, BadPhase, ContradictoryNetwork
-from circuits.engine.parts import Battery, Contact, Generator, IdealSource, Part, RuleContact, Supply
+from circuits.engine.parts import (
+    Battery,
+    Contact,
+    Generator,
+    IdealSource,
+    Part,
+    RuleContact,
+    Supply,
+)
 
 
 class KeyState(StrEnum):
@@ -92,16 +101,14 @@ class Network:
         phases = tuple(
             replace(
                 phase,
-                changes={
-                    name: part for name, part in phase.changes.items() if name not in by_name
-                },
+                changes={name: part for name, part in phase.changes.items() if name not in by_name},
             )
             for phase in self.phases
         )
         parts = tuple(by_name.get(part.name, part) for part in self.parts)
         return replace(self, parts=parts, phases=phases)
 
-    def with_part_values(self, name: str, **values: float) -> "Network":
+    def with_part_values(self, name: str, **values: Any) -> "Network":
         """Return a new network in which one part has other values, in every phase it has them.
 
         >>> from circuits.engine import IdealSource, Network, Resistor

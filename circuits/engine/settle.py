@@ -208,7 +208,7 @@ class Stage:
             wanted = self._wanted(trials, thresholds, pieces, restless)
             wrong = (wanted != pieces[restless]) & quick
             pieces[restless] = np.where(wrong, wanted, pieces[restless])
-            restless = restless[wrong.any(axis=1)]
+            restless = np.asarray(restless[wrong.any(axis=1)], dtype=np.intp)
             if not restless.size:
                 return restless
         return self._follow_the_line(trials, thresholds, pieces, restless)
@@ -470,4 +470,6 @@ def check_place(network: Network, place: Place) -> None:
     nodes = set(network.nodes)
     for lead, node in (("red", place.red), ("black", place.black)):
         if node not in nodes:
-            raise BadPlace(place.key, f"the {lead} lead is on {node}, but no part is connected there")
+            raise BadPlace(
+                place.key, f"the {lead} lead is on {node}, but no part is connected there"
+            )

@@ -1,10 +1,11 @@
-"""The plain questions: what does this circuit do in each phase, and what would a meter show?"""
+"""The plain questions: what a circuit does in each phase, and what a meter would show."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
+from circuits.engine.factors import BoolArray
 from circuits.engine.faults import Fault, Suspect
 from circuits.engine.laws import FloatArray
 from circuits.engine.network import Network
@@ -155,9 +156,7 @@ def _phase_solution(
         branch = next(wiring.branch_index[name] for name in names if name in wiring.branch_index)
         amps[part.name] = float(unknowns[wiring.node_count + branch])
     contacts = {
-        wiring.branches[branch].name: bool(
-            wiring.laws[branch, settled.pieces[0, row], 0] != 0.0
-        )
+        wiring.branches[branch].name: bool(wiring.laws[branch, settled.pieces[0, row], 0] != 0.0)
         for row, branch in enumerate(wiring.controlled)
         if wiring.remembers[row]
     }
@@ -170,7 +169,7 @@ def _phase_solution(
     )
 
 
-def _far_side(opened: bool, response: FloatArray) -> FloatArray:
+def _far_side(opened: bool, response: FloatArray) -> BoolArray:
     return np.abs(response) > 1e-9 if opened else np.zeros(len(response), dtype=bool)
 
 

@@ -39,11 +39,11 @@ class Load:
     meter_ohms: float | None = None
 
     def parts(self) -> Iterable[Part]:
-        ends = {"first": self.red, "second": self.black}
+        red, black = self.red, self.black
         if self.lamp_watts is not None:
-            yield Lamp(name="test lamp", rated_watts=self.lamp_watts, **ends)
+            yield Lamp(name="test lamp", first=red, second=black, rated_watts=self.lamp_watts)
         if self.meter_ohms is not None:
-            yield Resistor(name="meter", ohms=self.meter_ohms, **ends)
+            yield Resistor(name="meter", first=red, second=black, ohms=self.meter_ohms)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -209,9 +209,7 @@ def law_array(pieces_of_branches: Iterable[tuple[Law, ...]]) -> FloatArray:
     ).reshape(-1, MOST_PIECES, 3)
 
 
-def _part_branches(
-    network: Network, phase: Phase, unplugged: frozenset[str]
-) -> tuple[Branch, ...]:
+def _part_branches(network: Network, phase: Phase, unplugged: frozenset[str]) -> tuple[Branch, ...]:
     names = {part.name for part in network.parts}
     for name in sorted(unplugged - names):
         raise BadPlace(name, "is said to be unplugged, but there is no such part in this circuit")

@@ -1,0 +1,312 @@
+"""Try every suspect at every severity against the readings of one case."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from circuits.engine.chi_square import chi_square_limit
+from circuits.engine.faults import Suspect
+from circuits.engine.laws import FloatArray
+from circuits.engine.network import Network
+from circuits.engine.readings import Place, Reading
+from circuits.engine.settle import Settled, Stage, Trials
+from circuits.engine.solve import PhaseRun
+from circuits.engine.verdict import Finding, Outcome
+from circuits.engine.wiring import IntArray, Situation, unbent_input_ohms
+
+# What a wire that hangs loose shows is what the meter picks up. Common practice, no source.
+PICKED_UP_VOLTS = 0.05
+REFINING_ROUNDS = 3
+REFINING_POINTS = 9
+EDGE_ROUNDS = 2
+EDGE_POINTS = 5
+# Severities closer than this ratio are one.
+LEAST_GAP = 1.0005
+MINIMA_TO_REFINE = 2
+# How many numbers a stack of covariances may hold at once.
+MOST_ELEMENTS = 4_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class Tried:
+    """Trials with their severities and what came of them."""
+
+    move: IntArray  # (E,)
+    severity: FloatArray  # (E,)
+    misfit: FloatArray  # (E,)
+    predicted: FloatArray  # (E, m)
+    distance: FloatArray  # (E, m)
+    weight: FloatArray  # (E, m), what each reading adds to the misfit
+
+    def joined(self, other: "Tried") -> "Tried":
+        return Tried(
+            *(
+                np.concatenate([getattr(self, name), getattr(other, name)])
+                for name in self.__slots__
+            )
+        )
+
+
+class Bench:
+    """Tries suspects at severities against the readings of one case."""
+
+    def __init__(
+        self, network: Network, readings: Sequence[Reading], listed: Sequence[Suspect]
+    ) -> None:
+        self.network = network
+        self.readings = tuple(readings)
+        self.suspects = (None, *listed)
+        self.run = PhaseRun(network, self.suspects)
+        self.readers: dict[Situation, list[tuple[Place, float]]] = {}
+        self.where: list[tuple[Situation, int]] = []
+        for reading in readings:
+            situation = Situation.of_reading(reading)
+            seats = self.readers.setdefault(situation, [])
+            seat = (reading.place, unbent_input_ohms(reading.meter.input_ohms))
+            if seat not in seats:
+                seats.append(seat)
+            self.where.append((situation, seats.index(seat)))
+        self.logged = np.array([reading.value for reading in readings])
+        self.meter_variance = np.array([meter_variance(reading) for reading in readings])
+        self.limit = chi_square_limit(len(self.readings))
+
+    def findings(self) -> tuple[Finding, list[Finding]]:
+        """Return what the readings say of healthy and of every suspect."""
+        move, severity = self._grid()
+        tried = self._try(move, severity)
+        for _ in range(REFINING_ROUNDS):
+            move, severity = self._closer(tried)
+            if not move.size:
+                break
+            tried = tried.joined(self._try(move, severity))
+        for _ in range(EDGE_ROUNDS):
+            move, severity = self._edges(tried)
+            if not move.size:
+                break
+            tried = tried.joined(self._try(move, severity))
+        healthy_row = int(np.flatnonzero(tried.move == 0)[0])
+        healthy = self._finding(tried, np.array([healthy_row]), None)
+        findings = []
+        for number, suspect in enumerate(self.suspects):
+            if suspect is None:
+                continue
+            rows = np.flatnonzero(tried.move == number)
+            rows = rows[np.argsort(tried.severity[rows], kind="stable")]
+            findings.append(self._finding(tried, rows, healthy))
+        return healthy, findings
+
+    def _grid(self) -> tuple[IntArray, FloatArray]:
+        moves, severities = [np.array([0])], [np.array([0.0])]
+        for number, suspect in enumerate(self.suspects):
+            if suspect is None:
+                continue
+            grid = suspect.severity_grid()
+            moves.append(np.full(len(grid), number))
+            severities.append(grid)
+        return np.concatenate(moves), np.concatenate(severities)
+
+    def _by_severity(self, tried: Tried, number: int) -> tuple[FloatArray, FloatArray]:
+        """Return the finite severities tried of one suspect, rising, and their misfits."""
+        rows = np.flatnonzero(tried.move == number)
+        rows = rows[np.isfinite(tried.severity[rows]) & (tried.severity[rows] > 0)]
+        rows = rows[np.argsort(tried.severity[rows], kind="stable")]
+        return tried.severity[rows], tried.misfit[rows]
+
+    def _closer(self, tried: Tried) -> tuple[IntArray, FloatArray]:
+        """Return finer severities around the best ones of each suspect."""
+        gaps = []
+        for number in range(1, len(self.suspects)):
+            severity, misfit = self._by_severity(tried, number)
+            padded = np.pad(misfit, 1, constant_values=np.inf)
+            minima = np.flatnonzero((misfit <= padded[:-2]) & (misfit <= padded[2:]))
+            for minimum in minima[np.argsort(misfit[minima])][:MINIMA_TO_REFINE]:
+                low = severity[max(minimum - 1, 0)]
+                high = severity[min(minimum + 1, len(severity) - 1)]
+                gaps.append((number, low, high))
+        return _fill(gaps, REFINING_POINTS)
+
+    def _edges(self, tried: Tried) -> tuple[IntArray, FloatArray]:
+        """Return severities between one that passes and its neighbour that does not."""
+        gaps = []
+        for number in range(1, len(self.suspects)):
+            severity, misfit = self._by_severity(tried, number)
+            passes = misfit <= self.limit
+            for edge in np.flatnonzero(passes[1:] != passes[:-1]):
+                gaps.append((number, severity[edge], severity[edge + 1]))
+        return _fill(gaps, EDGE_POINTS)
+
+    def _try(self, move: IntArray, severity: FloatArray) -> Tried:
+        count = len(self.readings)
+        most = max(1, MOST_ELEMENTS // (count * (count + 80)))
+        parts = [
+            self._try_some(move[begin : begin + most], severity[begin : begin + most])
+            for begin in range(0, len(move), most)
+        ]
+        tried = parts[0]
+        for part in parts[1:]:
+            tried = tried.joined(part)
+        return tried
+
+    def _try_some(self, move: IntArray, severity: FloatArray) -> Tried:
+        shares = np.array(
+            [
+                self._share(number, amount)
+                for number, amount in zip(move.tolist(), severity.tolist(), strict=True)
+            ]
+        ).reshape(-1, 2)
+        trials = Trials(move.astype(np.intp), shares[:, 0], shares[:, 1])
+        predicted, spread, variance, half_span = self._predict(trials)
+        miss = self.logged - predicted
+        # A chattering relay lets the meter show anything between its two states.
+        miss = np.sign(miss) * np.maximum(np.abs(miss) - half_span, 0.0)
+        covariance = np.einsum("eip,ejp->eij", spread, spread) / 3
+        diagonal = np.arange(len(self.readings))
+        covariance[:, diagonal, diagonal] += variance
+        pulled = np.linalg.solve(covariance, miss[:, :, None])[:, :, 0]
+        weight = miss * pulled
+        uncertainty = np.sqrt(covariance[:, diagonal, diagonal])
+        return Tried(
+            move=move,
+            severity=severity,
+            misfit=weight.sum(axis=1),
+            predicted=predicted,
+            distance=miss / uncertainty,
+            weight=weight,
+        )
+
+    def _share(self, number: int, severity: float) -> tuple[float, float]:
+        suspect = self.suspects[number]
+        return suspect.share(severity) if suspect is not None else (0.0, 1.0)
+
+    def _predict(self, trials: Trials) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+        """Return predictions (E, m), tolerance spreads (E, m, P), variances and half spans."""
+        settled = self.run.go(trials, self.readers)
+        names = _tolerance_columns(settled)
+        shape = (len(trials), len(self.readings))
+        predicted, half_span = np.empty(shape), np.empty(shape)
+        variance = np.broadcast_to(self.meter_variance, shape).copy()
+        spread = np.zeros((*shape, len(names)))
+        spreads = {
+            situation: settled[situation][0].sensitivities(trials, settled[situation][1].pieces)
+            for situation in self.readers
+        }
+        for number, (situation, seat) in enumerate(self.where):
+            stage, outcome = settled[situation]
+            low, high = outcome.low[:, seat], outcome.high[:, seat]
+            predicted[:, number] = (low + high) / 2
+            half_span[:, number] = (high - low) / 2
+            variance[:, number] += np.where(outcome.floating[:, seat], PICKED_UP_VOLTS**2, 0.0)
+            columns = [
+                names[_column(stage_name, situation)] for stage_name in stage.tolerance_names()
+            ]
+            spread[:, number, columns] = spreads[situation][:, seat]
+        return predicted, spread, variance, half_span
+
+    # ------------------------------------------------------------------------- findings
+
+    def _finding(self, tried: Tried, rows: IntArray, healthy: Finding | None) -> Finding:
+        best = int(rows[np.argmin(tried.misfit[rows])])
+        suspect = self.suspects[int(tried.move[best])]
+        passing = rows[tried.misfit[rows] <= self.limit]
+        outcome = Outcome.DOES_NOT_FIT
+        if passing.size:
+            undecided = healthy is not None and healthy.passes
+            outcome = Outcome.CANNOT_SAY if undecided else Outcome.FITS
+        severity = low = high = None
+        if suspect is not None:
+            severity = float(tried.severity[best])
+            if passing.size:
+                low, high = float(tried.severity[passing[0]]), float(tried.severity[passing[-1]])
+        deciding = self._deciding(tried.weight[best], outcome, healthy)
+        return Finding(
+            suspect=suspect,
+            outcome=outcome,
+            misfit=float(tried.misfit[best]),
+            misfit_limit=self.limit,
+            severity=severity,
+            severity_low=low,
+            severity_high=high,
+            predicted=tuple(tried.predicted[best].tolist()),
+            distance=tuple(tried.distance[best].tolist()),
+            deciding=deciding,
+            because=self._because(tried, best, outcome, deciding, healthy),
+        )
+
+    def _deciding(
+        self, weight: FloatArray, outcome: Outcome, healthy: Finding | None
+    ) -> int | None:
+        """Return the reading that excludes the suspect, or that excludes healthy in its favour."""
+        if outcome is Outcome.DOES_NOT_FIT:
+            return int(np.argmax(weight))
+        if outcome is Outcome.FITS and healthy is not None:
+            return int(np.argmax(np.abs(healthy.distance)))
+        return None
+
+    def _because(
+        self,
+        tried: Tried,
+        row: int,
+        outcome: Outcome,
+        deciding: int | None,
+        healthy: Finding | None,
+    ) -> str:
+        if outcome is Outcome.CANNOT_SAY:
+            return (
+                "a healthy circuit reads the same, so these readings neither support nor exclude it"
+            )
+        if deciding is None:
+            return "every reading lies where a healthy circuit would put it"
+        reading = self.readings[deciding]
+        logged = _show(reading.value, reading)
+        at = f"{reading.place.key} in '{reading.phase}'"
+        predicted = _show(float(tried.predicted[row, deciding]), reading)
+        if outcome is Outcome.DOES_NOT_FIT:
+            return f"{at} was logged as {logged}; at its best it would read {predicted}"
+        assert healthy is not None
+        sound = _show(healthy.predicted[deciding], reading)
+        return f"{at} was logged as {logged}; it would read {predicted}, a healthy circuit {sound}"
+
+
+def _fill(gaps: Sequence[tuple[int, float, float]], points: int) -> tuple[IntArray, FloatArray]:
+    """Return severities inside gaps, evenly on a logarithmic scale, with their suspects."""
+    wide = [(number, low, high) for number, low, high in gaps if high / low > LEAST_GAP]
+    moves = np.repeat(np.array([number for number, _, _ in wide], dtype=np.intp), points)
+    finer = [np.geomspace(low, high, points + 2)[1:-1] for _, low, high in wide]
+    return moves, np.concatenate(finer) if finer else np.array([])
+
+
+def _show(value: float, reading: Reading) -> str:
+    unit = "A" if reading.place.reads_amps else "V"
+    if abs(value) < 0.1 and (value or reading.step < 0.01):
+        return f"{value * 1000:.3g} m{unit}"
+    return f"{value:.2f} {unit}" if abs(value) < 100 else f"{value:.1f} {unit}"
+
+
+def meter_variance(reading: Reading) -> float:
+    """Return the variance that the meter brings: percent and counts, and the display's step.
+
+    Both are bounds of a rectangular distribution (JCGM 100:2008, 4.3.7): a / sqrt(3), and half a
+    step / sqrt(3) for the last digit.
+    """
+    meter = reading.meter
+    share = meter.reading_fraction * abs(reading.value)
+    counts = meter.counts * reading.step
+    return ((share + counts) ** 2 + (reading.step / 2) ** 2) / 3
+
+
+_Column = tuple[str, str, str]
+
+
+def _column(name: tuple[str, str, bool], situation: Situation) -> _Column:
+    branch, value, phase_bound = name
+    return branch, value, situation.phase if phase_bound else ""
+
+
+def _tolerance_columns(settled: Mapping[Situation, tuple[Stage, Settled]]) -> dict[_Column, int]:
+    """Number the tolerances of all situations; one of the same part counts once."""
+    columns: dict[_Column, int] = {}
+    for situation, (stage, _) in settled.items():
+        for name in stage.tolerance_names():
+            columns.setdefault(_column(name, situation), len(columns))
+    return columns

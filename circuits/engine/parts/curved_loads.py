@@ -1,0 +1,196 @@
+"""Loads with a curved law: filaments, electronics that take a power, fans."""
+
+from dataclasses import dataclass
+from typing import ClassVar
+
+import numpy as np
+
+from circuits.engine.errors import BadPart
+from circuits.engine.laws import OPEN, Branch, FloatArray, Law
+from circuits.engine.parts.part import (
+    COLLAPSE_VOLTS,
+    LOAD_TOLERANCE,
+    TerminatedPart,
+    with_terminal,
+    wobble,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class FilamentCurve:
+    """Amps of a filament: I0 (V / V0) ** 0.55, and a plain cold resistance near zero volts.
+
+    The exponent and the cold resistance (a twelfth of the hot one) are values from memory.
+    """
+
+    rated_volts: float
+    rated_amps: float
+
+    EXPONENT: ClassVar[float] = 0.55
+    COLD_FRACTION: ClassVar[float] = 1 / 12
+
+    @property
+    def cold_siemens(self) -> float:
+        return self.rated_amps / self.rated_volts / self.COLD_FRACTION
+
+    @property
+    def cold_volts(self) -> float:
+        """Return the volts below which the filament is as good as cold."""
+        return self.rated_volts * float(self.COLD_FRACTION ** (1 / (1 - self.EXPONENT)))
+
+    def amps(self, volts: FloatArray) -> FloatArray:
+        size = np.abs(volts)
+        hot = self.rated_amps * (size / self.rated_volts) ** self.EXPONENT
+        return np.sign(volts) * np.where(size < self.cold_volts, self.cold_siemens * size, hot)
+
+    def siemens(self, volts: FloatArray) -> FloatArray:
+        size = np.maximum(np.abs(volts), self.cold_volts)
+        hot = self.EXPONENT * self.rated_amps / size * (size / self.rated_volts) ** self.EXPONENT
+        return np.where(np.abs(volts) < self.cold_volts, self.cold_siemens, hot)
+
+
+@dataclass(frozen=True, slots=True)
+class PowerCurve:
+    """Amps of electronics that take a power: P / V up to a limit, nothing much when collapsed."""
+
+    watts: float
+    max_amps: float
+
+    def amps(self, volts: FloatArray) -> FloatArray:
+        working = np.minimum(self.watts / np.maximum(volts, COLLAPSE_VOLTS), self.max_amps)
+        collapsed = min(self.watts / COLLAPSE_VOLTS, self.max_amps) / COLLAPSE_VOLTS * volts
+        return np.where(volts < COLLAPSE_VOLTS, collapsed, working)
+
+    def siemens(self, volts: FloatArray) -> FloatArray:
+        above = np.maximum(volts, COLLAPSE_VOLTS)
+        falling = np.where(self.watts / above < self.max_amps, -self.watts / above**2, 0.0)
+        collapsed = min(self.watts / COLLAPSE_VOLTS, self.max_amps) / COLLAPSE_VOLTS
+        return np.where(volts < COLLAPSE_VOLTS, collapsed, falling)
+
+
+@dataclass(frozen=True, slots=True)
+class FanCurve:
+    """Input amps of a duty-driven fan whose torque rises with the square of its speed.
+
+    With drive d the winding sees d V = Ra Im + k w and Im = c w**2; the input takes d Im.
+    """
+
+    winding_ohms: float
+    back_volts: float
+    rated_amps: float
+    drive_fraction: float
+
+    def _speed(self, volts: FloatArray) -> FloatArray:
+        seen = np.maximum(self.drive_fraction * volts, 0.0)
+        full = np.sqrt(self.back_volts**2 + 4 * self.winding_ohms * self.rated_amps * seen)
+        return (full - self.back_volts) / (2 * self.winding_ohms * self.rated_amps)
+
+    def amps(self, volts: FloatArray) -> FloatArray:
+        return self.drive_fraction * self.rated_amps * self._speed(volts) ** 2
+
+    def siemens(self, volts: FloatArray) -> FloatArray:
+        speed = self._speed(volts)
+        speed_per_volt = self.drive_fraction / (
+            self.back_volts + 2 * self.winding_ohms * self.rated_amps * speed
+        )
+        slope = 2 * self.drive_fraction * self.rated_amps * speed * speed_per_volt
+        return np.where(volts < 0, 0.0, slope)
+
+
+def _chord(curve: FilamentCurve | PowerCurve | FanCurve, volts: float) -> Law:
+    amps = float(curve.amps(np.array(volts)))
+    return Law(amps / volts, 1.0, 0.0) if amps else OPEN
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CurvedLoad(TerminatedPart):
+    """A load with a curved law; the solver starts from its chord at the rated volts."""
+
+    tolerance_fraction: float = LOAD_TOLERANCE
+
+    def curve(self) -> FilamentCurve | PowerCurve | FanCurve:
+        raise NotImplementedError
+
+    def chord_volts(self) -> float:
+        return 12.0
+
+    def branches(self) -> tuple[Branch, ...]:
+        curve = self.curve()
+        chord = _chord(curve, self.chord_volts())
+        # With the chord in the form volts_factor * v - i = 0 this moves the amps by the fraction.
+        moved = Law(0.0, -self.tolerance_fraction, 0.0)
+
+        def inside(node: str) -> Branch:
+            return Branch(
+                name=self.name,
+                first=node,
+                second=self.second,
+                pieces=(chord,),
+                wobbles=(wobble("draw", moved),),
+                curve=curve,
+            )
+
+        return with_terminal(self, inside)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lamp(CurvedLoad):
+    """A filament lamp by its watts at its rated volts."""
+
+    kind = "lamp"
+    words = "filament lamp"
+    can_be_bypassed = True
+
+    rated_watts: float
+    rated_volts: float = 12.0
+
+    def __post_init__(self) -> None:
+        self.refuse_below_or_at_zero(rated_watts=self.rated_watts, rated_volts=self.rated_volts)
+
+    def curve(self) -> FilamentCurve:
+        return FilamentCurve(self.rated_volts, self.rated_watts / self.rated_volts)
+
+    def chord_volts(self) -> float:
+        return self.rated_volts
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PowerLoad(CurvedLoad):
+    """Electronics that take a power: the fewer volts, the more amps, up to a limit."""
+
+    kind = "power"
+    words = "electronic load"
+
+    watts: float
+    max_amps: float
+
+    def __post_init__(self) -> None:
+        self.refuse_below_or_at_zero(watts=self.watts, max_amps=self.max_amps)
+
+    def curve(self) -> PowerCurve:
+        return PowerCurve(self.watts, self.max_amps)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FanMotor(CurvedLoad):
+    """A fan with its own power stage, driven by duty: current follows speed squared."""
+
+    kind = "fan"
+    words = "fan motor"
+
+    winding_ohms: float
+    back_volts: float
+    rated_amps: float
+    drive_fraction: float = 1.0
+
+    def __post_init__(self) -> None:
+        self.refuse_below_or_at_zero(
+            winding_ohms=self.winding_ohms, back_volts=self.back_volts, rated_amps=self.rated_amps
+        )
+        if not 0 <= self.drive_fraction <= 1:
+            raise BadPart(
+                self.name, f"drive must lie between 0 and 100 %, not {self.drive_fraction:.0%}"
+            )
+
+    def curve(self) -> FanCurve:
+        return FanCurve(self.winding_ohms, self.back_volts, self.rated_amps, self.drive_fraction)

@@ -1,0 +1,70 @@
+"""Set the source of a circuit to what this vehicle showed, before anything is judged."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from circuits.engine.network import KeyState, Network, Phase
+from circuits.engine.parts import Battery, Supply
+from circuits.engine.readings import AS_IT_STANDS, Reading
+from circuits.engine.solve import predict
+
+# A rested battery between half and full charge is a supply, not a fault (12.24 to 12.65 V for
+# half to full in the usual open-circuit table of a flooded battery).
+MOST_REST_SHIFT_FRACTION = 0.03
+
+
+def shift_supply(
+    network: Network, readings: Sequence[Reading], supply_places: Sequence[str]
+) -> tuple[Network, list[str]]:
+    """Set the source to what was logged at the supply, in the phases where it was."""
+    notes: list[str] = []
+    logged = {
+        reading.phase: reading
+        for reading in readings
+        if reading.place.key in supply_places and reading.rig == AS_IT_STANDS
+    }
+    if not logged:
+        return network, notes
+    at_supply = predict(network, list({r.place.key: r.place for r in logged.values()}.values()))
+    rest_shift: float | None = None
+    phases: list[Phase] = []
+    for phase in network.phases:
+        reading = logged.get(phase.name)
+        if reading is None:
+            phases.append(phase)
+            continue
+        shift = reading.value - at_supply[phase.name, reading.place.key].value
+        if phase.key_state is KeyState.OFF and rest_shift is None:
+            rest_shift = shift
+        changes = {
+            part.name: replace(part, volts=part.volts + shift)
+            for part in network.parts_in(phase)
+            if isinstance(part, Supply)
+        }
+        if changes:
+            notes.append(
+                f"the supply in '{phase.name}' is taken as it was logged, {reading.value:g} V "
+                f"at {reading.place.key}"
+            )
+        phases.append(replace(phase, changes={**phase.changes, **changes}))
+    shifted = replace(network, phases=tuple(phases))
+    if rest_shift is not None:
+        shifted = _shift_batteries(shifted, rest_shift, notes)
+    return shifted, notes
+
+
+def _shift_batteries(network: Network, shift: float, notes: list[str]) -> Network:
+    batteries = [part for part in network.parts if isinstance(part, Battery)]
+    if len(batteries) != 1:
+        return network
+    battery = batteries[0]
+    most = MOST_REST_SHIFT_FRACTION * battery.open_circuit_volts
+    if abs(shift) > most:
+        notes.append(
+            f"{battery.name} was logged {shift:+.2f} V from its usual rest volts; that is more "
+            "than its charge explains, so it is judged and not taken as given"
+        )
+        return network
+    volts = battery.open_circuit_volts + shift
+    notes.append(f"{battery.name} is taken at {volts:.2f} V, as it was logged at rest")
+    return network.with_part_values(battery.name, open_circuit_volts=volts)

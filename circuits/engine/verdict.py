@@ -1,0 +1,95 @@
+"""What the readings allow: of one suspect, and of all of them side by side."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from circuits.engine.faults import Suspect
+from circuits.engine.readings import Reading
+
+
+class Outcome(StrEnum):
+    """What the readings allow a claim."""
+
+    FITS = "fits"
+    DOES_NOT_FIT = "does not fit"
+    CANNOT_SAY = "cannot say"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finding:
+    """What the readings say of one suspect; `suspect` is None for the healthy circuit.
+
+    `severity`, `severity_low` and `severity_high` are in the suspect's unit; infinite added ohms
+    are an open. `predicted` and `distance` have one entry for each reading, the distance being
+    logged minus predicted in combined standard uncertainties. `deciding` is the number of the
+    reading that decided, `watts` the heat in the fault at the best severity, `overloads` the
+    fuses that would not have stood its current. Heat and fuses warn; they never exclude.
+    """
+
+    suspect: Suspect | None
+    outcome: Outcome
+    misfit: float
+    misfit_limit: float
+    severity: float | None
+    severity_low: float | None
+    severity_high: float | None
+    predicted: tuple[float, ...]
+    distance: tuple[float, ...]
+    deciding: int | None
+    because: str
+    watts: float | None = None
+    overloads: tuple[str, ...] = ()
+
+    @property
+    def id(self) -> str:
+        return self.suspect.id if self.suspect is not None else "healthy"
+
+    @property
+    def passes(self) -> bool:
+        return self.misfit <= self.misfit_limit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Twins:
+    """Suspects that no listed place can part, and the places between them that would."""
+
+    suspect_ids: tuple[str, ...]
+    between: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Parting:
+    """The listed reading that parts two groups of suspects best."""
+
+    first: str
+    second: str
+    phase: str
+    place: str
+    first_value: float
+    second_value: float
+    distance: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Verdict:
+    """What the readings allow: the claim, healthy, and every other suspect, best first."""
+
+    claim: Finding | None
+    healthy: Finding
+    findings: tuple[Finding, ...]
+    twins: tuple[Twins, ...]
+    partings: tuple[Parting, ...]
+    readings: tuple[Reading, ...]
+    notes: tuple[str, ...]
+
+    @property
+    def outcome(self) -> Outcome | None:
+        return self.claim.outcome if self.claim is not None else None
+
+    @property
+    def nothing_fits(self) -> bool:
+        return not self.healthy.passes and not any(finding.passes for finding in self.findings)
+
+    @property
+    def fitting(self) -> tuple[Finding, ...]:
+        return tuple(finding for finding in self.findings if finding.passes)

@@ -1,0 +1,65 @@
+"""A circuit on paper: the text form, the JSON form, and the way to the engine."""
+
+from circuits.sheet.errors import Flaw, SheetErrors
+from circuits.sheet.exchange import json_schema, read_any, read_data, read_json, to_data, to_json
+from circuits.sheet.kinds import HIGHEST_VOLTS, KINDS
+from circuits.sheet.model import (
+    SCHEMA,
+    CodeEntry,
+    Comparison,
+    Condition,
+    Connection,
+    ConnectionKind,
+    HazardEntry,
+    HazardKind,
+    Move,
+    MoveKind,
+    PartEntry,
+    PartState,
+    PhaseEntry,
+    PlaceEntry,
+    Setting,
+    Sheet,
+    Value,
+    Vehicle,
+)
+from circuits.sheet.network import engine_place, engine_places, to_network
+from circuits.sheet.reader import read_text
+from circuits.sheet.writer import condition_words, write_text
+
+__all__ = [
+    "HIGHEST_VOLTS",
+    "KINDS",
+    "SCHEMA",
+    "CodeEntry",
+    "Comparison",
+    "Condition",
+    "Connection",
+    "ConnectionKind",
+    "Flaw",
+    "HazardEntry",
+    "HazardKind",
+    "Move",
+    "MoveKind",
+    "PartEntry",
+    "PartState",
+    "PhaseEntry",
+    "PlaceEntry",
+    "Setting",
+    "Sheet",
+    "SheetErrors",
+    "Value",
+    "Vehicle",
+    "condition_words",
+    "engine_place",
+    "engine_places",
+    "json_schema",
+    "read_any",
+    "read_data",
+    "read_json",
+    "read_text",
+    "to_data",
+    "to_json",
+    "to_network",
+    "write_text",
+]

@@ -1,0 +1,155 @@
+"""From a sheet to the engine: the network, its phases and the places that can be predicted."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+
+from circuits.engine import (
+    Absent,
+    BadPart,
+    ContradictoryNetwork,
+    Driver,
+    EngineError,
+    Network,
+    Part,
+    Phase,
+    Place,
+    RuleContact,
+    Switch,
+)
+from circuits.sheet.checks import find_flaws
+from circuits.sheet.errors import Flaw, SheetErrors
+from circuits.sheet.kinds import KINDS, Ends, ValueRefused, make_part
+from circuits.sheet.model import PartEntry, PartState, PlaceEntry, Sheet
+from circuits.sheet.variants import Variant, variants_of
+
+_MENDED_BY_VALUES = "Check the values of this part."
+
+
+def to_network(sheet: Sheet) -> Network:
+    """Return the engine's network of a sheet; phases go by their keys.
+
+    Raises
+    ------
+    SheetErrors
+        Everything in the sheet that must be mended first.
+    """
+    flaws = find_flaws(sheet)
+    if flaws:
+        raise SheetErrors(flaws)
+    return _Builder(sheet).network()
+
+
+def engine_places(sheet: Sheet) -> tuple[Place, ...]:
+    """Return the places of a sheet that the engine can predict."""
+    return tuple(engine_place(place) for place in sheet.places if not place.not_computed)
+
+
+def engine_place(place: PlaceEntry) -> Place:
+    """Return one place as the engine knows it."""
+    if place.through:
+        return Place(key=place.key, through=place.through, reversed_clamp=place.against)
+    return Place(key=place.key, red=place.red, black=place.black)
+
+
+class _Builder:
+    """Builds one network, collecting what the engine refuses."""
+
+    def __init__(self, sheet: Sheet) -> None:
+        self.sheet = sheet
+        self.flaws: list[Flaw] = []
+        self.variants = {
+            part.name: variants_of(part, KINDS[part.kind], sheet.phase_keys) for part in sheet.parts
+        }
+
+    def network(self) -> Network:
+        drawn: list[Part] = []
+        by_phase: Mapping[str, dict[str, Part]] = {key: {} for key in self.sheet.phase_keys}
+        for index, entry in enumerate(self.sheet.parts):
+            parts = self._parts(entry, index)
+            if not parts:
+                continue
+            base = next(
+                (part for part in parts.values() if not isinstance(part, Absent)),
+                next(iter(parts.values())),
+            )
+            drawn.append(base)
+            for phase, part in parts.items():
+                if part != base:
+                    by_phase[phase][entry.name] = part
+        if self.flaws:
+            raise SheetErrors(self.flaws)
+        vehicle = self.sheet.vehicle
+        try:
+            return Network(
+                parts=tuple(drawn),
+                phases=tuple(
+                    Phase(name=phase.key, key_state=phase.key_state, changes=by_phase[phase.key])
+                    for phase in self.sheet.phases
+                ),
+                zero=vehicle.zero,
+                body=vehicle.body,
+                supply=vehicle.plus,
+            )
+        except ContradictoryNetwork as error:
+            raise SheetErrors(
+                Flaw(subject="circuit", problem=f"{reason}.", mend="Mend the drawing.")
+                for reason in error.reasons
+            ) from error
+        except EngineError as error:
+            raise SheetErrors(
+                [Flaw(subject="circuit", problem=f"{error}.", mend="Mend the drawing.")]
+            ) from error
+
+    def _parts(self, entry: PartEntry, index: int) -> dict[str, Part]:
+        try:
+            return {
+                phase: self._part(entry, variant)
+                for phase, variant in self.variants[entry.name].items()
+            }
+        except BadPart as error:
+            problem, mend = f"{error.problem}.", _MENDED_BY_VALUES
+        except ValueRefused as error:
+            problem, mend = error.problem, error.mend
+        self.flaws.append(
+            Flaw(subject=entry.name, problem=problem, mend=mend, entry=("parts", index))
+        )
+        return {}
+
+    def _part(self, entry: PartEntry, variant: Variant) -> Part:
+        ends = Ends(name=entry.name, first=entry.first, second=entry.second)
+        if variant.state is PartState.ABSENT:
+            return Absent(**ends.as_arguments())
+        if variant.state is not None:
+            return self._resting(entry, ends, variant)
+        return make_part(
+            KINDS[entry.kind], ends, variant.numbers, variant.texts, coil_ohms=self._coil_ohms
+        )
+
+    def _resting(self, entry: PartEntry, ends: Ends, variant: Variant) -> Part:
+        """Return an open switch or a disabled rule, with the values it has when it works."""
+        working = next(
+            (other for other in self.variants[entry.name].values() if other.state is None), variant
+        )
+        kind = KINDS[entry.kind]
+        if kind.word == "rule":
+            made = make_part(kind, ends, working.numbers, working.texts, coil_ohms=self._coil_ohms)
+            assert isinstance(made, RuleContact)
+            return _disabled(made)
+        if "closed_ohms" not in working.numbers:
+            raise ValueRefused(
+                f"its ohms when closed are not given, for a {kind.word} that is never closed.",
+                "Write them first, such as '15 mOhm; otherwise: open'.",
+            )
+        maker: Callable[..., Part] = {"switch": Switch, "driver": Driver}[kind.word]
+        return maker(**ends.as_arguments(), **working.numbers, closed=False)
+
+    def _coil_ohms(self, coil: str) -> float:
+        return next(
+            variant.numbers["ohms"]
+            for variant in self.variants[coil].values()
+            if "ohms" in variant.numbers
+        )
+
+
+def _disabled(rule: RuleContact) -> RuleContact:
+    return replace(rule, enabled=False)

@@ -1,7 +1,7 @@
 """Every address of the program, from the root."""
 
 from django.contrib import admin
-from django.urls import path
+from django.urls import include, path
 
 from api import health
 
@@ -9,4 +9,7 @@ urlpatterns = [
     path("healthz", health.alive),
     path("readyz", health.ready),
     path("admin/", admin.site.urls),
+    path("api/", include("api.rest_urls")),
 ]
+
+handler500 = "api.errors.server_error"

@@ -1,0 +1,124 @@
+"""The OpenAPI description: words for each operation, and every status that it can answer with."""
+
+from collections.abc import Callable, Sequence
+from typing import Any, TypeVar
+
+from drf_spectacular.extensions import OpenApiAuthenticationExtension
+from drf_spectacular.utils import OpenApiParameter, extend_schema
+
+from api.tokens import SCHEME, TokenAuthentication
+
+Method = TypeVar("Method", bound=Callable[..., Any])
+
+_REFUSALS = "x-refusals"  # carries an operation's own refusals to the hook, which takes it out
+_ERROR_REFERENCE = {"$ref": "#/components/schemas/Error"}
+_ERROR_SCHEMA = {
+    "type": "object",
+    "description": "What went wrong, for a program and for a person.",
+    "required": ["code", "detail"],
+    "properties": {
+        "code": {"type": "string", "description": "Stays the same from version to version."},
+        "detail": {"type": "string", "description": "What is wrong, where, and how to mend it."},
+        "errors": {
+            "type": "array",
+            "description": "Each thing that is wrong, where there can be several.",
+            "items": {
+                "type": "object",
+                "required": ["detail"],
+                "properties": {
+                    "detail": {"type": "string"},
+                    "field": {"type": "string", "examples": ["readings.0.place"]},
+                    "line": {"type": "integer", "minimum": 1},
+                    "column": {"type": ["integer", "string"]},
+                    "subject": {"type": "string", "description": "The part or place meant."},
+                    "mend": {"type": "string", "description": "How to mend it."},
+                },
+            },
+        },
+    },
+}
+_WORDS_OF_REFUSAL = {
+    400: "Something in the request cannot be used; the answer says what and how to mend it.",
+    401: "Nobody is signed in, or the token is unknown, expired or revoked.",
+    403: "You may see this, but not do this with it.",
+    404: "There is no such thing, or you may not see it.",
+    406: "The answer does not exist in the form that was asked for.",
+    409: "Not now: something else has to come first; the answer says what.",
+    413: "The body is too long.",
+    415: "The body is of a type that is not taken here.",
+    429: "Too many wrong passwords; wait before the next one.",
+}
+
+
+def operation(
+    summary: str,
+    *,
+    answer: Any,
+    takes: Any = None,
+    status: int = 200,
+    refusals: Sequence[int] = (),
+    parameters: Sequence[OpenApiParameter] = (),
+    words: str = "",
+    **more: Any,
+) -> Callable[[Method], Method]:
+    """Describe one method of a view.
+
+    `refusals` are the statuses besides those that follow from the operation's form: 400 where
+    something is sent, 401 where one has to be signed in, 404 where the address names something.
+    """
+    return extend_schema(
+        summary=summary,
+        description=words or None,
+        request=takes,
+        responses={status: answer},
+        parameters=list(parameters),
+        extensions={_REFUSALS: list(refusals)},
+        **more,
+    )
+
+
+def tell_refusals(result: dict[str, Any], **_: object) -> dict[str, Any]:
+    """Add to each operation the errors it can answer with; a hook of the generator."""
+    components = result.setdefault("components", {})
+    components.setdefault("schemas", {})["Error"] = _ERROR_SCHEMA
+    components["responses"] = {
+        f"Refused{status}": {
+            "description": words,
+            "content": {"application/json": {"schema": _ERROR_REFERENCE}},
+        }
+        for status, words in _WORDS_OF_REFUSAL.items()
+    }
+    for path, methods in result["paths"].items():
+        for method, described in methods.items():
+            for status in _refusals_of(path, method, described):
+                reference = {"$ref": f"#/components/responses/Refused{status}"}
+                described["responses"].setdefault(str(status), reference)
+    return result
+
+
+def _refusals_of(path: str, method: str, described: dict[str, Any]) -> set[int]:
+    found = {406, *described.pop(_REFUSALS, ())}
+    parameters = described.get("parameters", [])
+    queried = {entry["name"] for entry in parameters if entry["in"] == "query"}
+    if {} not in described.get("security", [{}]):
+        found.add(401)
+    if "{" in path or "page" in queried:
+        found.add(404)
+    if "requestBody" in described:
+        found |= {400, 413, 415}
+    if queried:
+        found.add(400)
+    if method != "get" and 401 in found:
+        found.add(403)  # also a session without its anti-forgery token
+    return found
+
+
+class TokenScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call]  # half typed
+    """How the description names our tokens."""
+
+    target_class = TokenAuthentication
+    name = "token"
+
+    def get_security_definition(self, auto_schema: Any) -> dict[str, str]:
+        """Return the scheme."""
+        return {"type": "http", "scheme": SCHEME.lower(), "description": "From POST /api/tokens/."}

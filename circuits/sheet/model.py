@@ -19,7 +19,7 @@ LONGEST_NOTES = 20_000
 #: Words that stand for the phases that a part's line does not name.
 OTHERWISE = "otherwise"
 
-_CONTROL = re.compile(r"[\x00-\x1f\x7f\x85\u2028\u2029\ufeff]")
+_CONTROL = re.compile(r"[\x00-\x1f\x7f\x85\u2028\u2029\ufeff\ud800-\udfff]")
 # A bar starts the details of a line and a cross its remark, when they stand apart.
 _MARK = re.compile(r"(?:^|\s)[|#](?:\s|$)|^#")
 

@@ -61,7 +61,7 @@ LARGEST_TEXT = 500_000
 MOST_FLAWS = 200
 
 _SECTION = re.compile(r"\[\s*([A-Za-z]+)\s*\]")
-_CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\x85\u2028\u2029\ufeff\ufffd]")
+_CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\x85\u2028\u2029\ufeff\ufffd\ud800-\udfff]")
 _CODE = re.compile(r"([A-Z0-9][A-Z0-9 .\-]*?)\s*:\s+(\S.*)")
 _CONDITION = re.compile(
     r"if\s+(?P<test>.+?)(?:\s+for\s+(?P<seconds>.+?))?(?:\s+while\s+(?P<enabling>.+?))?"

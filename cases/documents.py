@@ -8,7 +8,7 @@ from datetime import datetime
 from decimal import Decimal
 from typing import Annotated, Final, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstraints
 
 from cases.models.choices import (
     CodeStatus,
@@ -22,10 +22,18 @@ from cases.models.choices import (
 CASE_SCHEMA: Final = "copperlog-case/1"
 VERDICT_SCHEMA: Final = "copperlog-verdict/1"
 
-Short = Annotated[str, StringConstraints(strip_whitespace=True, max_length=120)]
-Text = Annotated[str, StringConstraints(strip_whitespace=True, max_length=20_000)]
+
+def _storable(text: str) -> str:
+    if "\x00" in text or any("\ud800" <= character <= "\udfff" for character in text):
+        raise ValueError("must hold no zero bytes and no halves of characters")
+    return text
+
+
+Stored = Annotated[str, AfterValidator(_storable)]
+Short = Annotated[Stored, StringConstraints(strip_whitespace=True, max_length=120)]
+Text = Annotated[Stored, StringConstraints(strip_whitespace=True, max_length=20_000)]
 AboveZero = Annotated[float, Field(gt=0, allow_inf_nan=False)]
-Verdicts = Literal["fits", "does not fit", "cannot say"]
+OutcomeWord = Literal["fits", "does not fit", "cannot say"]
 Finite = Annotated[float, Field(allow_inf_nan=False)]
 
 
@@ -74,8 +82,8 @@ class NewReading(Document):
 
     place: Short
     phase: Short
-    text: Annotated[str, StringConstraints(strip_whitespace=True, max_length=40)] = ""
-    unit: Annotated[str, StringConstraints(strip_whitespace=True, max_length=8)] = ""
+    text: Annotated[Stored, StringConstraints(strip_whitespace=True, max_length=40)] = ""
+    unit: Annotated[Stored, StringConstraints(strip_whitespace=True, max_length=8)] = ""
     rig: Rig = Rig()
     statistic: Statistic = Statistic.STEADY
     symptom_present: SymptomPresent = SymptomPresent.UNKNOWN
@@ -94,14 +102,14 @@ class VehicleFacts(Document):
     year: Annotated[int, Field(ge=1900, le=2100)] | None = None
     engine: Annotated[Short, StringConstraints(max_length=80)] = ""
     plate: Annotated[Short, StringConstraints(max_length=20)] = ""
-    vin: Annotated[Short, StringConstraints(max_length=17)] = ""
+    vin: Annotated[Short, StringConstraints(max_length=40)] = ""
 
 
 class CodeFacts(Document):
     """A fault code: the code, its failure-type byte, the module that gave it, and how it stood."""
 
     code: Annotated[
-        str, StringConstraints(strip_whitespace=True, to_upper=True, min_length=1, max_length=12)
+        Stored, StringConstraints(strip_whitespace=True, to_upper=True, min_length=1, max_length=12)
     ]
     failure_type: Annotated[
         str,
@@ -209,12 +217,13 @@ class FindingDocument(Document):
 
     `predicted` and `distance` run in parallel with the readings of the judgement; distance is
     logged minus predicted in combined standard uncertainties. `deciding` is the number of the
-    reading that decided.
+    reading that decided. `watts` is the heat in the fault and `overloads` the fuses that would
+    not have stood its current: warnings, never a reason to exclude.
     """
 
     suspect: str
     words: str
-    outcome: Verdicts
+    outcome: OutcomeWord
     misfit: float
     misfit_limit: float
     severity: float | None = None
@@ -223,6 +232,7 @@ class FindingDocument(Document):
     severity_unit: str = ""
     severity_words: str = ""
     watts: float | None = None
+    overloads: tuple[str, ...] = ()
     predicted: tuple[float, ...] = ()
     distance: tuple[float, ...] = ()
     deciding: int | None = None
@@ -252,6 +262,25 @@ class SetAside(Document):
     because: str
 
 
+class TwinGroup(Document):
+    """Suspects that no listed place can part, and the connections between them that would."""
+
+    suspects: tuple[str, ...]
+    between: tuple[str, ...] = ()
+
+
+class PartingReading(Document):
+    """The reading that parts two suspects best, and what each would show there."""
+
+    first: str
+    second: str
+    phase: str
+    place: str
+    first_value: float
+    second_value: float
+    distance: float
+
+
 class Judgement(Document):
     """What one set of readings says: the claim, the car in order, and every other suspect."""
 
@@ -259,20 +288,24 @@ class Judgement(Document):
     claim: FindingDocument | None = None
     healthy: FindingDocument
     findings: tuple[FindingDocument, ...] = ()
-    twins: tuple[tuple[str, ...], ...] = ()
+    twins: tuple[TwinGroup, ...] = ()
+    partings: tuple[PartingReading, ...] = ()
     nothing_fits: bool = False
     notes: tuple[str, ...] = ()
 
 
 class VerdictDocument(Document):
-    """What the circuit says about a case: before-readings against every fault, after-readings
-    against the car in order. `own` holds the same for the readings taken here, where others came
-    with a copy."""
+    """What the circuit says about a case.
+
+    `before` judges the readings from before the repair against every fault, `after` those from
+    after it against the car in order and the claim. `own` holds the same for the readings taken
+    here, where others came with a copy. `failure` says why nothing could be judged.
+    """
 
     schema_name: Annotated[Literal["copperlog-verdict/1"], Field(alias="schema")] = VERDICT_SCHEMA
     engine_version: str
     claim: str = ""
-    outcome: Verdicts | Literal[""] = ""
+    outcome: OutcomeWord | Literal[""] = ""
     before: Judgement | None = None
     after: Judgement | None = None
     set_aside: tuple[SetAside, ...] = ()

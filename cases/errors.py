@@ -135,7 +135,11 @@ class BadFact(BadInput):
 
 @dataclass(frozen=True, slots=True)
 class RowProblem:
-    """One thing wrong in a file: where it is, what it is and how to mend it."""
+    """One thing wrong in a file: where it is, what it is and how to mend it.
+
+    `line` counts from 1 and is 0 where the file has no lines to speak of; `column` is the column
+    of a table or the path inside a document.
+    """
 
     line: int
     column: str
@@ -143,8 +147,11 @@ class RowProblem:
     mend: str = ""
 
     def __str__(self) -> str:
-        where = f"line {self.line}, {self.column}" if self.column else f"line {self.line}"
-        return f"{where}: {self.problem}" + (f" {self.mend}" if self.mend else "")
+        line = f"line {self.line}" if self.line else ""
+        where = ", ".join(word for word in (line, self.column) if word)
+        return " ".join(
+            word for word in (f"{where}:" if where else "", self.problem, self.mend) if word
+        )
 
 
 class BadRows(BadInput):

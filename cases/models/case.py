@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 from django.conf import settings
 from django.contrib.auth.models import AnonymousUser, User
 from django.db import models
-from django.db.models import Exists, F, OuterRef, Q
+from django.db.models import DurationField, Exists, ExpressionWrapper, F, OuterRef, Q, Value
 
 from cases.models.choices import CodeStatus, EarnedStanding, Outcome, Role, Symptom
 from cases.models.shops import Membership, Shop
@@ -50,6 +50,16 @@ class CaseQuerySet(models.QuerySet["Case"]):
     def verified(self) -> "CaseQuerySet":
         """Return the cases whose after-readings prove the repair."""
         return self.filter(earned_standing__in=VERIFIED_AND_UP)
+
+    def standing_as(self, word: str, moment: datetime) -> "CaseQuerySet":
+        """Return the cases that stand so at a moment, by the rule of `Case.standing_at`."""
+        if word not in (HELD, EarnedStanding.VERIFIED):
+            return self.filter(earned_standing=word)
+        hold = ExpressionWrapper(
+            F("shop__hold_days") * Value(timedelta(days=1)), output_field=DurationField()
+        )
+        held = Q(repaired_at__isnull=False, repaired_at__lte=Value(moment) - hold)
+        return self.verified().filter(held if word == HELD else ~held)
 
     def still_open(self) -> "CaseQuerySet":
         return self.filter(outcome=Outcome.OPEN, withdrawn_at__isnull=True)

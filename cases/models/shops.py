@@ -13,6 +13,9 @@ from cases.models.choices import Role
 if TYPE_CHECKING:
     from django.db.models.fields.related_descriptors import RelatedManager
 
+    from cases.models.case import Case
+    from cases.models.vehicles import Vehicle
+
 DEFAULT_HOLD_DAYS = 90
 
 
@@ -43,6 +46,8 @@ class Shop(models.Model):
 
     if TYPE_CHECKING:
         memberships: RelatedManager["Membership"]
+        vehicles: RelatedManager["Vehicle"]
+        cases: RelatedManager["Case"]
 
     class Meta:
         ordering = ("name",)

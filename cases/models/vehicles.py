@@ -15,7 +15,7 @@ class Vehicle(models.Model):
     year = models.PositiveSmallIntegerField(null=True, blank=True)
     engine = models.CharField(max_length=80, blank=True)
     plate = models.CharField(max_length=20, blank=True)
-    vin = models.CharField("VIN", max_length=17, blank=True)
+    vin = models.CharField("VIN", max_length=40, blank=True)
 
     class Meta:
         ordering = ("make", "model", "pk")

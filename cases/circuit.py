@@ -1,0 +1,142 @@
+"""What a case needs of its circuit: the sheet, the network, and the places by their keys."""
+
+import hashlib
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
+from functools import cached_property, lru_cache
+
+from cases.errors import BadRig, PhaseNotInCircuit, PlaceNotInCircuit
+from circuits.engine import (
+    Absent,
+    Battery,
+    Generator,
+    IdealSource,
+    Network,
+    Part,
+    Phase,
+    Place,
+    Supply,
+    Suspect,
+    Switch,
+    suspects,
+)
+from circuits.models import Revision
+from circuits.services import network_of, sheet_of
+from circuits.sheet import PlaceEntry, Sheet, engine_places, to_network
+
+SOURCES = (Battery, Generator, IdealSource, Supply)
+CIRCUITS_KEPT = 64
+MARK_LENGTH = 12
+#: The key of the supply itself where the sheet lists no place that reads it.
+SUPPLY_PLACE = "supply"
+
+
+@dataclass(frozen=True)
+class CaseCircuit:
+    """A circuit as cases use it."""
+
+    sheet: Sheet
+    network: Network
+
+    @cached_property
+    def entries(self) -> dict[str, PlaceEntry]:
+        return {entry.key: entry for entry in self.sheet.places}
+
+    @cached_property
+    def places(self) -> dict[str, Place]:
+        """The places that the engine can predict, by key."""
+        return {place.key: place for place in engine_places(self.sheet)}
+
+    @cached_property
+    def supply_places(self) -> tuple[str, ...]:
+        """The keys of the places that read the supply itself."""
+        ends = (self.network.supply, self.network.zero)
+        return tuple(
+            place.key for place in self.places.values() if (place.red, place.black) == ends
+        )
+
+    @cached_property
+    def supply_place(self) -> Place:
+        """A place that reads the supply, listed or not."""
+        if self.supply_places:
+            return self.places[self.supply_places[0]]
+        return Place(key=SUPPLY_PLACE, red=self.network.supply, black=self.network.zero)
+
+    @cached_property
+    def phases(self) -> tuple[str, ...]:
+        return self.sheet.phase_keys
+
+    @cached_property
+    def suspects(self) -> dict[str, Suspect]:
+        return {suspect.id: suspect for suspect in suspects(self.network)}
+
+    @cached_property
+    def load_marks(self) -> dict[str, str]:
+        """For each phase a short mark of what is switched on and how it is loaded.
+
+        Two phases of the same circuit with the same mark and key state are one to search,
+        whatever they are called. Sources are left out: another battery is not another load.
+        """
+        phases = self.network.phases
+        moving = sorted({name for phase in phases for name in phase.changes})
+        return {phase.name: _load_mark(self.network, phase, moving) for phase in phases}
+
+    def place_entry(self, key: str) -> PlaceEntry:
+        """Return the place with this key, or say which there are."""
+        if key not in self.entries:
+            raise PlaceNotInCircuit(key, tuple(self.entries))
+        return self.entries[key]
+
+    def check_phase(self, key: str) -> None:
+        """Say which phases there are, if this is none of them."""
+        if key not in self.phases:
+            raise PhaseNotInCircuit(key, self.phases)
+
+    def check_rig(
+        self, place: str, unplugged: tuple[str, ...], bridged: tuple[tuple[str, str], ...]
+    ) -> None:
+        """Refuse a rig that names parts or connections the circuit does not have."""
+        parts = {part.name for part in self.network.parts}
+        strangers = [name for name in unplugged if name not in parts]
+        if strangers:
+            raise BadRig(place, f"this circuit has no part {', '.join(strangers)} to unplug.")
+        nodes = set(self.network.nodes)
+        strangers = [node for pair in bridged for node in pair if node not in nodes]
+        if strangers:
+            raise BadRig(place, f"this circuit has no connection {', '.join(strangers)} to bridge.")
+        if any(one == other for one, other in bridged):
+            raise BadRig(place, "a bridge joins two connections; both ends are the same.")
+
+
+def circuit_from_sheet(sheet: Sheet) -> CaseCircuit:
+    """Return the circuit of a sheet."""
+    return CaseCircuit(sheet=sheet, network=to_network(sheet))
+
+
+def circuit_of(revision: Revision) -> CaseCircuit:
+    """Return the circuit of a stored revision; the last ones used are kept."""
+    return _circuit_of(revision.pk)
+
+
+@lru_cache(maxsize=CIRCUITS_KEPT)
+def _circuit_of(revision_pk: int) -> CaseCircuit:
+    revision = Revision(pk=revision_pk)
+    return CaseCircuit(sheet=sheet_of(revision), network=network_of(revision))
+
+
+def _load_mark(network: Network, phase: Phase, moving: Sequence[str]) -> str:
+    states = []
+    for name in moving:
+        part = phase.changes.get(name) or network.part(name)
+        if not isinstance(part, SOURCES):
+            states.append(f"{name}:{_state(part)}")
+    return hashlib.sha256(";".join(states).encode()).hexdigest()[:MARK_LENGTH]
+
+
+def _state(part: Part) -> str:
+    if isinstance(part, Absent):
+        return "absent"
+    if isinstance(part, Switch):
+        return "closed" if part.closed else "open"
+    values = (getattr(part, field.name) for field in fields(part))
+    return ",".join(f"{value:.2g}" for value in values if isinstance(value, float | int))

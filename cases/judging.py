@@ -1,0 +1,305 @@
+"""From lines of a log to a verdict: what is judged, what is set aside, and what the circuit says.
+
+Nothing here reads a row, so that files are judged without a database.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Literal
+
+from cases.circuit import CaseCircuit
+from cases.documents import (
+    FindingDocument,
+    Instrument,
+    JudgedReading,
+    Judgement,
+    OutcomeWord,
+    PartingReading,
+    Rig,
+    SetAside,
+    TwinGroup,
+    VerdictDocument,
+)
+from cases.errors import UnknownFault
+from cases.models.case import HEALTHY
+from cases.models.choices import Stage, SymptomPresent
+from circuits.engine import (
+    ENGINE_VERSION,
+    EngineError,
+    Finding,
+    Meter,
+    Reading,
+    UnknownSuspect,
+    find_suspect,
+    judge,
+)
+from circuits.engine import Rig as EngineRig
+from circuits.engine import Verdict as EngineVerdict
+
+# The last digit of a supply written beside a reading, where no text tells it.
+NOTED_SUPPLY_STEP_VOLTS = 0.01
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Line:
+    """One line of a log, as it is judged; `number` is how the verdict refers to it."""
+
+    number: int
+    place: str
+    phase: str
+    text: str
+    value: float | None
+    step: float
+    over_range: bool = False
+    rig: Rig = field(default_factory=Rig)
+    symptom_present: SymptomPresent = SymptomPresent.UNKNOWN
+    stage: Stage = Stage.BEFORE
+    supply_volts: float | None = None
+    instrument: Instrument = field(default_factory=Instrument)
+    borrowed: bool = False
+
+
+def judge_lines(circuit: CaseCircuit, lines: Sequence[Line], *, claim: str = "") -> VerdictDocument:
+    """Return what the circuit says about a log.
+
+    Readings taken before the repair are judged against the claim, the car in order and every
+    other suspect; readings taken after it against the car in order and the claim. A reading
+    without the symptom speaks for nobody before the repair.
+
+    Raises
+    ------
+    UnknownFault
+        The circuit cannot have the claimed fault.
+    """
+    suspect = check_claim(circuit, claim)
+    before = [line for line in lines if line.stage == Stage.BEFORE]
+    after = [line for line in lines if line.stage == Stage.AFTER]
+    aside = [
+        set_aside
+        for line in lines
+        if (set_aside := _set_aside(circuit, line, without_symptom=line.stage == Stage.BEFORE))
+    ]
+    silent = {entry.number for entry in aside}
+    judged = [line for line in before if line.number not in silent]
+    judged_after = [line for line in after if line.number not in silent]
+    failure = ""
+    first = second = None
+    try:
+        first = _judgement(circuit, judged, suspect, with_rivals=True)
+        second = _judgement(circuit, judged_after, suspect, with_rivals=False)
+    except EngineError as error:
+        failure = str(error)
+    return VerdictDocument(
+        engine_version=ENGINE_VERSION,
+        claim=claim,
+        outcome=_outcome(first, claim),
+        before=first,
+        after=second,
+        set_aside=tuple(aside),
+        failure=failure,
+        own=_own(circuit, lines, claim),
+    )
+
+
+def check_claim(circuit: CaseCircuit, claim: str) -> str | None:
+    """Return the suspect's id, or None where nothing or the car in order is claimed."""
+    if claim in ("", HEALTHY):
+        return None
+    try:
+        return find_suspect(circuit.network, claim).id
+    except UnknownSuspect as error:
+        raise UnknownFault(claim, f"{error}.".replace("?.", "?")) from None
+
+
+def _own(circuit: CaseCircuit, lines: Sequence[Line], claim: str) -> VerdictDocument | None:
+    own = [line for line in lines if not line.borrowed]
+    if len(own) == len(lines):
+        return None
+    return judge_lines(circuit, own, claim=claim)
+
+
+def _outcome(before: Judgement | None, claim: str) -> OutcomeWord | Literal[""]:
+    if before is None or not claim:
+        return ""
+    if claim == HEALTHY:
+        return before.healthy.outcome
+    return before.claim.outcome if before.claim is not None else ""
+
+
+def _set_aside(circuit: CaseCircuit, line: Line, *, without_symptom: bool) -> SetAside | None:
+    because = ""
+    if line.over_range:
+        because = "the meter was over its range; that is no number to compare"
+    elif line.value is None:
+        because = "not measured"
+    elif line.place not in circuit.places:
+        entry = circuit.entries.get(line.place)
+        reason = entry.not_computed if entry is not None else "this circuit has no such place"
+        because = f"no prediction is made here: {reason}"
+    elif without_symptom and line.symptom_present == SymptomPresent.NO:
+        because = "the symptom was not there, so it neither supports nor excludes a fault"
+    if not because:
+        return None
+    return SetAside(
+        number=line.number, place=line.place, phase=line.phase, text=line.text, because=because
+    )
+
+
+def engine_rig(rig: Rig) -> EngineRig:
+    """Return what was done for a reading, as the engine takes it."""
+    return EngineRig(
+        unplugged=frozenset(rig.unplugged), bridged=rig.bridged, lamp_watts=rig.lamp_watts
+    )
+
+
+def engine_meter(instrument: Instrument) -> Meter:
+    """Return the instrument; what is not known of it is a common multimeter."""
+    known = instrument.model_dump(exclude_none=True)
+    return Meter(**known)
+
+
+def _judgement(
+    circuit: CaseCircuit, lines: Sequence[Line], suspect: str | None, *, with_rivals: bool
+) -> Judgement | None:
+    if not lines:
+        return None
+    readings = [
+        Reading(
+            place=circuit.places[line.place],
+            phase=line.phase,
+            value=line.value if line.value is not None else math.nan,
+            step=line.step,
+            rig=engine_rig(line.rig),
+            meter=engine_meter(line.instrument),
+        )
+        for line in lines
+    ]
+    judged = [
+        JudgedReading(
+            number=line.number,
+            place=line.place,
+            phase=line.phase,
+            text=line.text,
+            value=reading.value,
+            loaded=line.rig.is_loaded,
+            rig=line.rig,
+        )
+        for line, reading in zip(lines, readings, strict=True)
+    ]
+    for reading, entry in _noted_supplies(circuit, lines):
+        readings.append(reading)
+        judged.append(entry)
+    verdict = judge(
+        circuit.network,
+        readings,
+        claim=suspect,
+        supply_places=(*circuit.supply_places, circuit.supply_place.key),
+        places=tuple(circuit.places.values()),
+    )
+    return _as_document(circuit, verdict, tuple(judged), with_rivals=with_rivals)
+
+
+def _noted_supplies(
+    circuit: CaseCircuit, lines: Sequence[Line]
+) -> list[tuple[Reading, JudgedReading]]:
+    """Return the supply volts written beside other readings, once for each phase without its own.
+
+    They are readings of the supply like any other; a phase in which the supply was logged as a
+    reading of its own needs none.
+    """
+    logged = {line.phase for line in lines if line.place in circuit.supply_places}
+    found = []
+    for line in lines:
+        if line.supply_volts is None or line.phase in logged:
+            continue
+        logged.add(line.phase)
+        reading = Reading(
+            place=circuit.supply_place,
+            phase=line.phase,
+            value=line.supply_volts,
+            step=NOTED_SUPPLY_STEP_VOLTS,
+            meter=engine_meter(line.instrument),
+        )
+        entry = JudgedReading(
+            number=line.number,
+            place=circuit.supply_place.key,
+            phase=line.phase,
+            text=f"{line.supply_volts:g} V",
+            value=line.supply_volts,
+            noted=True,
+        )
+        found.append((reading, entry))
+    return found
+
+
+def _as_document(
+    circuit: CaseCircuit,
+    verdict: EngineVerdict,
+    judged: tuple[JudgedReading, ...],
+    *,
+    with_rivals: bool,
+) -> Judgement:
+    def document(finding: Finding) -> FindingDocument:
+        return _finding(finding, judged)
+
+    return Judgement(
+        readings=judged,
+        claim=document(verdict.claim) if verdict.claim is not None else None,
+        healthy=document(verdict.healthy),
+        findings=tuple(map(document, verdict.findings)) if with_rivals else (),
+        twins=tuple(
+            TwinGroup(suspects=twins.suspect_ids, between=twins.between)
+            for twins in verdict.twins
+            if with_rivals
+        ),
+        partings=tuple(
+            PartingReading(
+                first=parting.first,
+                second=parting.second,
+                phase=parting.phase,
+                place=parting.place,
+                first_value=_short(parting.first_value),
+                second_value=_short(parting.second_value),
+                distance=_short(parting.distance),
+            )
+            for parting in verdict.partings
+            if with_rivals
+        ),
+        nothing_fits=verdict.nothing_fits,
+        notes=verdict.notes,
+    )
+
+
+def _finding(finding: Finding, judged: Sequence[JudgedReading]) -> FindingDocument:
+    suspect = finding.suspect
+    severity = finding.severity
+    return FindingDocument(
+        suspect=suspect.id if suspect is not None else HEALTHY,
+        words=suspect.describe(None) if suspect is not None else "the circuit in order",
+        outcome=finding.outcome.value,
+        misfit=_short(finding.misfit),
+        misfit_limit=_short(finding.misfit_limit),
+        severity=_maybe_short(severity),
+        severity_low=_maybe_short(finding.severity_low),
+        severity_high=_maybe_short(finding.severity_high),
+        severity_unit=suspect.unit if suspect is not None else "",
+        severity_words=(
+            suspect.describe(severity) if suspect is not None and severity is not None else ""
+        ),
+        watts=_maybe_short(finding.watts),
+        overloads=finding.overloads,
+        predicted=tuple(map(_short, finding.predicted)),
+        distance=tuple(map(_short, finding.distance)),
+        deciding=judged[finding.deciding].number if finding.deciding is not None else None,
+        because=finding.because,
+    )
+
+
+def _short(value: float) -> float:
+    """Return a figure at six digits: more than any meter shows, less than a float prints."""
+    return float(f"{value:.6g}") if math.isfinite(value) else value
+
+
+def _maybe_short(value: float | None) -> float | None:
+    return _short(value) if value is not None else None

@@ -1,0 +1,79 @@
+"""Take out of free text what must not leave a shop: plates, VINs, names, addresses, numbers.
+
+A shared case goes through here, and so does what search keeps of a text, because a word that can
+be found can be read.
+"""
+
+import re
+from collections.abc import Iterable, Sequence
+
+from django.contrib.auth.models import User
+
+from cases.models import Case, Membership, Vehicle
+
+REMOVED = "[removed]"
+
+_MAIL = re.compile(r"[\w.+-]+@[\w-]+(?:\.[\w-]+)+")
+_VIN_LIKE = re.compile(r"\b(?=[A-Z0-9]*\d)[A-HJ-NPR-Z0-9]{17}\b", re.IGNORECASE)
+# A telephone number: at least seven digits with the usual marks between them. Readings are
+# shorter, and a quantity with a unit never has seven digits in a row.
+_PHONE = re.compile(r"(?<![\w.,])\+?(?:\d[ /().-]{0,2}){7,15}(?![\w])")
+# "Mrs Smith", "Mr. O'Neil": the customer, whom no list of members names.
+_TITLED = re.compile(
+    r"\b(?:mr|mrs|ms|miss|mx|dr|sir|lady)\.?\s+(?:[A-Z]\.?\s*)?[A-Z][\w'’-]+", re.I
+)
+SHORTEST_NAME = 3
+
+
+class Scrubber:
+    """Takes out what would tell whose vehicle it was and who worked on it."""
+
+    def __init__(self, vehicle: Vehicle, people: Iterable[User]) -> None:
+        patterns = [_MAIL, _VIN_LIKE, _PHONE, _TITLED]
+        words: set[str] = set()
+        for person in people:
+            words.update((person.first_name, person.last_name, person.username))
+        names = sorted(
+            (word for word in words if len(word) >= SHORTEST_NAME), key=len, reverse=True
+        )
+        patterns.extend(_whole(re.escape(name)) for name in names)
+        patterns.extend(_spaced(mark) for mark in (vehicle.plate, vehicle.vin) if mark)
+        self._patterns = tuple(patterns)
+
+    def clean(self, text: str) -> str:
+        """Return the text with everything personal replaced by a mark.
+
+        Common names that are not on the shop's list cannot be known; who shares sees the result
+        before it leaves.
+        """
+        for pattern in self._patterns:
+            text = pattern.sub(REMOVED, text)
+        return text
+
+
+def scrubber_for(case: Case) -> Scrubber:
+    """Return the scrubber of a case. Asks the database for the shop's members."""
+    return scrubbers_for([case])[case.pk]
+
+
+def scrubbers_for(cases: Sequence[Case]) -> dict[int, Scrubber]:
+    """Return the scrubber of each case by its number, in one query for all of them."""
+    people: dict[int, set[User]] = {}
+    shops = {case.shop_id for case in cases}
+    if shops:
+        for membership in Membership.objects.filter(shop__in=shops).select_related("user"):
+            people.setdefault(membership.shop_id, set()).add(membership.user)
+    return {
+        case.pk: Scrubber(case.vehicle, people.get(case.shop_id, set()) | {case.author})
+        for case in cases
+    }
+
+
+def _whole(pattern: str) -> re.Pattern[str]:
+    return re.compile(rf"(?<!\w){pattern}(?:['’]s)?(?!\w)", re.IGNORECASE)
+
+
+def _spaced(mark: str) -> re.Pattern[str]:
+    """Match a plate however it is spaced: AB12 CDE, AB12CDE, ab-12-cde."""
+    characters = [re.escape(character) for character in mark if character.isalnum()]
+    return _whole(r"[\s.-]*".join(characters)) if characters else re.compile(r"(?!)")

@@ -1,0 +1,95 @@
+"""What is searched for: an open case, or readings, codes and words typed in on the spot."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from cases.circuit import CaseCircuit, circuit_of
+from cases.documents import JudgedReading, VerdictDocument
+from cases.judging import Line, judge_lines
+from cases.models import Case
+from cases.privacy import scrubber_for
+from cases.search.evidence import SlotReading, measured_slots
+from cases.search.words import words_of
+from circuits.models import Revision
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Query:
+    """A search, normalised. `verdict` judges the readings against every fault of the circuit."""
+
+    circuit: CaseCircuit | None = None
+    circuit_key: str = ""
+    system: str = ""
+    slots: tuple[SlotReading, ...] = ()
+    verdict: VerdictDocument | None = None
+    codes: frozenset[str] = frozenset()
+    words: tuple[str, ...] = ()
+    leave_out: int | None = None
+
+    @property
+    def judged(self) -> dict[int, JudgedReading]:
+        """The readings that were judged, by number; of two with one number the logged one."""
+        before = self.verdict.before if self.verdict is not None else None
+        if before is None:
+            return {}
+        return {reading.number: reading for reading in reversed(before.readings)}
+
+
+def query_for_case(case: Case, lines: Sequence[Line], verdict: VerdictDocument | None) -> Query:
+    """Return the search for cases like this one."""
+    circuit = circuit_of(case.revision) if case.revision is not None else None
+    if verdict is None and circuit is not None and lines:
+        verdict = judge_lines(circuit, lines)
+    scrubber = scrubber_for(case)
+    return _query(
+        circuit,
+        case.system,
+        verdict,
+        codes=[code.code for code in case.codes.all()],
+        words=words_of(scrubber.clean(case.complaint), scrubber.clean(case.conditions)),
+        leave_out=case.pk,
+    )
+
+
+def query_for_readings(
+    *,
+    revision: Revision | None = None,
+    system: str = "",
+    lines: Sequence[Line] = (),
+    codes: Sequence[str] = (),
+    words: str = "",
+) -> Query:
+    """Return a search for what was typed in on the spot; readings need their circuit."""
+    circuit = circuit_of(revision) if revision is not None else None
+    verdict = judge_lines(circuit, lines) if circuit is not None and lines else None
+    return _query(
+        circuit,
+        system,
+        verdict,
+        codes=[code.strip().upper() for code in codes],
+        words=words_of(words),
+    )
+
+
+def _query(
+    circuit: CaseCircuit | None,
+    system: str,
+    verdict: VerdictDocument | None,
+    *,
+    codes: Sequence[str],
+    words: Sequence[str],
+    leave_out: int | None = None,
+) -> Query:
+    slots: Sequence[SlotReading] = ()
+    if circuit is not None and verdict is not None:
+        slots = measured_slots(circuit, verdict.before)
+    return Query(
+        circuit=circuit,
+        circuit_key=circuit.sheet.vehicle.key if circuit is not None else "",
+        system=circuit.sheet.vehicle.system if circuit is not None else system.strip(),
+        slots=tuple(slots),
+        verdict=verdict,
+        codes=frozenset(code for code in codes if code),
+        words=tuple(words),
+        leave_out=leave_out,
+    )

@@ -1,0 +1,109 @@
+"""What a search gives back: cases with the terms of their score, grouped by fault."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from cases.models import Case
+
+
+class Term(StrEnum):
+    """What a part of a score comes from."""
+
+    READING = "reading"
+    CODE = "code"
+    WORD = "word"
+    STANDING = "standing"
+
+
+class Speaks(StrEnum):
+    """Which way a term points."""
+
+    FOR = "agrees"
+    AGAINST = "conflicts"
+    SILENT = "not measured"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reason:
+    """One term of a score, in words, with both values; the points of all terms add up to it."""
+
+    term: Term
+    speaks: Speaks
+    points: float
+    words: str
+
+
+class Transfer(StrEnum):
+    """What the old case's fault does with the new readings, in the new circuit."""
+
+    FITS = "fits here"
+    EXCLUDED = "excluded here"
+    CANNOT_SAY = "cannot say"
+    NOT_COMPARED = "not compared"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OldFault:
+    """The fault of a past case, tried on the new readings."""
+
+    suspect: str
+    words: str
+    transfer: Transfer
+    because: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hit:
+    """A past case that resembles what is searched for; `copies` are keys of copies of it."""
+
+    case: Case
+    score: float
+    standing: str
+    reasons: tuple[Reason, ...]
+    fault: OldFault
+    copies: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FaultGroup:
+    """The hits that claim one fault; `count` is how many there are, copies not counted."""
+
+    fault: OldFault
+    hits: tuple[Hit, ...]
+    count: int
+
+    @property
+    def score(self) -> float:
+        return self.hits[0].score
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartingPlace:
+    """A reading that tells two faults apart, with what each would show there."""
+
+    first: str
+    second: str
+    place: str
+    phase: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SearchResult:
+    """All that a search found. `spelled` shows which words were read as which."""
+
+    groups: tuple[FaultGroup, ...]
+    partings: tuple[PartingPlace, ...]
+    not_parted: tuple[str, ...]
+    spelled: dict[str, tuple[str, ...]]
+    compared: int
+
+    @property
+    def hits(self) -> tuple[Hit, ...]:
+        """All hits, best first."""
+        found = [hit for group in self.groups for hit in group.hits]
+        return tuple(sorted(found, key=lambda hit: (-hit.score, hit.case.pk)))
+
+    @property
+    def nothing_similar(self) -> bool:
+        return not self.groups

@@ -1,0 +1,40 @@
+"""Try the fault of a past case on the new readings, in the new circuit."""
+
+from cases.models import HEALTHY, Case
+from cases.search.query import Query
+from cases.search.results import OldFault, Transfer
+
+_TRANSFERS = {
+    "fits": Transfer.FITS,
+    "does not fit": Transfer.EXCLUDED,
+    "cannot say": Transfer.CANNOT_SAY,
+}
+
+
+def old_fault(query: Query, case: Case) -> OldFault:
+    """Return what the old case's fault does with the readings of the query."""
+    suspect = case.claimed_suspect
+    words, because = "", ""
+    transfer = Transfer.NOT_COMPARED
+    circuit = query.circuit
+    if not suspect:
+        because = "that case claims no fault"
+    elif circuit is None:
+        because = "no circuit is chosen here"
+    elif case.revision is None or case.revision.circuit.key != query.circuit_key:
+        because = "that case is about another circuit"
+    elif suspect != HEALTHY and suspect not in circuit.suspects:
+        because = "this circuit cannot have that fault"
+    else:
+        words = "circuit in order" if suspect == HEALTHY else circuit.suspects[suspect].describe()
+        transfer, because = _tried(query, suspect)
+    return OldFault(suspect=suspect, words=words or suspect, transfer=transfer, because=because)
+
+
+def _tried(query: Query, suspect: str) -> tuple[Transfer, str]:
+    before = query.verdict.before if query.verdict is not None else None
+    if before is None:
+        return Transfer.CANNOT_SAY, "there is no reading here yet"
+    findings = {finding.suspect: finding for finding in (*before.findings, before.healthy)}
+    finding = findings[suspect]
+    return _TRANSFERS[finding.outcome], finding.because

@@ -1,0 +1,151 @@
+"""From a complaint to words that can be compared: small letters, one word for one thing.
+
+The list of synonyms is the trade's daily speech, from experience, no source. Spelling is mended
+only when a search is made, and only against words of cases that the searcher may see.
+"""
+
+import re
+import unicodedata
+from collections.abc import Collection, Iterable
+
+from rapidfuzz import process
+from rapidfuzz.distance import OSA
+
+LONGEST_WORD = 60
+LEAST_LIKENESS = 0.7
+SHORTEST_MENDED = 4
+
+_WORD = re.compile(r"[^\W_]+(?:['’][^\W_]+)?")
+
+_STOP_TEXT = """
+a about after again all also am an and any are as at be because been before being but by can
+cannot could did do does doing down for from get gets getting go goes going got had has have he her
+here him his how i if in into is it its itself just like me my not now of off on once only or other
+our out over own same she should so some such than that the their them then there these they this
+those through to too under until up very was we were what when where which while who why will with
+would you your im ive it's i'm i've don't doesn't didn't won't can't isn't wasn't thing things
+removed
+"""
+_STOP_WORDS = frozenset(_STOP_TEXT.split())
+
+#: What is said -> the word we keep.
+SYNONYMS = {
+    "alternator": "generator",
+    "alt": "generator",
+    "dynamo": "generator",
+    "bat": "battery",
+    "batt": "battery",
+    "accu": "battery",
+    "accumulator": "battery",
+    "earth": "ground",
+    "earthing": "ground",
+    "gnd": "ground",
+    "grounding": "ground",
+    "grounded": "ground",
+    "lamp": "light",
+    "bulb": "light",
+    "globe": "light",
+    "headlamp": "headlight",
+    "blinker": "indicator",
+    "winker": "indicator",
+    "connector": "plug",
+    "conn": "plug",
+    "terminal": "pin",
+    "term": "pin",
+    "ecu": "module",
+    "ecm": "module",
+    "pcm": "module",
+    "controller": "module",
+    "motorway": "road",
+    "highway": "road",
+    "petrol": "fuel",
+    "gasoline": "fuel",
+    "diesel": "fuel",
+    "blower": "fan",
+    "cranking": "crank",
+    "cranks": "crank",
+    "cranked": "crank",
+    "starting": "start",
+    "starts": "start",
+    "started": "start",
+    "stalls": "stall",
+    "stalled": "stall",
+    "stalling": "stall",
+    "dies": "stall",
+    "died": "stall",
+    "cuts": "stall",
+    "temp": "temperature",
+    "volt": "voltage",
+    "volts": "voltage",
+    "corroded": "corrosion",
+    "rusty": "corrosion",
+    "rust": "corrosion",
+    "green": "corrosion",
+    "braided": "strap",
+    "braking": "brake",
+    "braked": "brake",
+    "drains": "drain",
+    "drained": "drain",
+    "hood": "bonnet",
+    "trunk": "boot",
+}
+
+
+def words_of(*texts: str) -> list[str]:
+    """Return the telling words of texts, each once, in the order they come.
+
+    >>> from cases.search.words import words_of
+    >>> words_of("The ALTERNATOR lamp's on, and the lamps flicker")
+    ['generator', 'light', 'flicker']
+    """
+    found: dict[str, None] = {}
+    for text in texts:
+        plain = unicodedata.normalize("NFKC", text).casefold().replace("’", "'")
+        for word in _WORD.findall(plain):
+            kept = _one_word(word)
+            if kept:
+                found[kept] = None
+    return list(found)
+
+
+def _one_word(word: str) -> str:
+    if word in _STOP_WORDS or len(word) < 2 or word.isdigit() or len(word) > LONGEST_WORD:
+        return ""
+    word = word.removesuffix("'s")
+    if word in SYNONYMS:
+        return SYNONYMS[word]
+    single = _singular(word)
+    return "" if single in _STOP_WORDS else SYNONYMS.get(single, single)
+
+
+def _singular(word: str) -> str:
+    if len(word) > 4 and word.endswith("ies"):
+        return f"{word[:-3]}y"
+    if len(word) > 3 and word.endswith("s") and not word.endswith(("ss", "us", "is")):
+        return word[:-1]
+    return word
+
+
+def spellings(words: Iterable[str], vocabulary: Collection[str]) -> dict[str, dict[str, float]]:
+    """Return for each word the words of the vocabulary that it may stand for, with likeness.
+
+    A word that the vocabulary has stands for itself first; a slip of the keys still finds it,
+    and a slip in an old case is still found.
+    """
+    known = list(vocabulary)
+    found: dict[str, dict[str, float]] = {}
+    for word in words:
+        likely = {word: 1.0} if word in vocabulary else {}
+        if len(word) >= SHORTEST_MENDED:
+            near = process.extract(
+                word,
+                known,
+                scorer=OSA.normalized_similarity,
+                score_cutoff=LEAST_LIKENESS,
+                limit=5,
+            )
+            for other, likeness, _ in near:
+                if len(other) >= SHORTEST_MENDED:
+                    likely.setdefault(other, float(likeness))
+        found[word] = likely
+    return found

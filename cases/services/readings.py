@@ -1,0 +1,147 @@
+"""Log readings, correct them by newer lines, log after-readings."""
+
+from collections.abc import Sequence
+from datetime import datetime
+
+from django.contrib.auth.models import User
+from django.db import transaction
+
+from cases.circuit import CaseCircuit, circuit_of
+from cases.documents import NewReading
+from cases.errors import (
+    AlreadyCorrected,
+    BadFact,
+    BadRows,
+    CaseError,
+    CircuitNotKnown,
+    RowProblem,
+    UnreadableReading,
+)
+from cases.models import Case, LoggedReading, Stage
+from cases.services.record import locked_for, settle_record
+from circuits.units import Quantity, UnitError, base_unit, parse_reading
+
+
+@transaction.atomic
+def add_reading(*, case: Case, reading: NewReading, by: User, at: datetime) -> LoggedReading:
+    """Log one reading; the verdict and the standing follow from it."""
+    case = locked_for(case, by, "add readings")
+    row = reading_row(case, _circuit(case), reading, by=by, at=at)
+    row.save()
+    settle_record(case, at=at)
+    return row
+
+
+@transaction.atomic
+def add_readings(
+    *, case: Case, readings: Sequence[NewReading], by: User, at: datetime
+) -> list[LoggedReading]:
+    """Log several readings, all or none.
+
+    Raises
+    ------
+    BadRows
+        Every reading that cannot be logged, with its number in the list, counted from 1.
+    """
+    case = locked_for(case, by, "add readings")
+    circuit = _circuit(case)
+    rows, problems = [], []
+    for number, reading in enumerate(readings, start=1):
+        try:
+            rows.append(reading_row(case, circuit, reading, by=by, at=at))
+        except CaseError as error:
+            problems.append(RowProblem(number, reading.place, str(error)))
+    if problems:
+        raise BadRows(problems)
+    for row in rows:
+        row.save()
+    settle_record(case, at=at)
+    return rows
+
+
+def record_after_reading(
+    *, case: Case, reading: NewReading, by: User, at: datetime
+) -> LoggedReading:
+    """Log a reading taken after the repair.
+
+    It counts as a proof where it was taken at the place, in the phase and with the rig of a
+    reading from before; anywhere else it is simply a new reading.
+    """
+    after = reading.model_copy(update={"stage": Stage.AFTER})
+    return add_reading(case=case, reading=after, by=by, at=at)
+
+
+@transaction.atomic
+def correct_reading(
+    *, reading: LoggedReading, correction: NewReading, reason: str, by: User, at: datetime
+) -> LoggedReading:
+    """Correct a reading by a newer line with a reason; the old line stays as it was."""
+    case = locked_for(reading.case, by, "correct its readings")
+    if LoggedReading.objects.filter(corrects=reading).exists():
+        raise AlreadyCorrected(reading.place_key)
+    reason = reason.strip()
+    if not reason:
+        raise BadFact("reason", "say in a line why the reading is corrected.")
+    row = reading_row(case, _circuit(case), correction, by=by, at=at)
+    row.corrects = reading
+    row.correction_reason = reason
+    row.save()
+    settle_record(case, at=at)
+    return row
+
+
+def understand(circuit: CaseCircuit, reading: NewReading) -> tuple[Quantity | None, str]:
+    """Return what the typed text comes to at its place, and the unit of bare digits there.
+
+    Pages show the quantity's echo beside the input before it is saved; None is not measured.
+    """
+    entry = circuit.place_entry(reading.place)
+    circuit.check_phase(reading.phase)
+    circuit.check_rig(reading.place, reading.rig.unplugged, reading.rig.bridged)
+    unit = reading.unit or entry.unit
+    try:
+        if base_unit(unit) != base_unit(entry.unit):
+            raise UnreadableReading(
+                reading.place, reading.text, f"this place reads {entry.unit}, not {unit}."
+            )
+        return parse_reading(reading.text, unit), unit
+    except UnitError as error:
+        raise UnreadableReading(reading.place, reading.text, str(error)) from None
+
+
+def reading_row(
+    case: Case, circuit: CaseCircuit, reading: NewReading, *, by: User, at: datetime
+) -> LoggedReading:
+    """Return a reading as a row that is not saved yet."""
+    quantity, unit = understand(circuit, reading)
+    instrument = reading.instrument
+    return LoggedReading(
+        case=case,
+        place_key=reading.place,
+        phase_key=reading.phase,
+        text=reading.text,
+        unit=unit,
+        value=quantity.value if quantity is not None else None,
+        step=(quantity.step if quantity is not None else None) or 0.0,
+        over_range=quantity is not None and quantity.over_range,
+        unplugged=list(reading.rig.unplugged),
+        bridged=[list(pair) for pair in reading.rig.bridged],
+        lamp_watts=reading.rig.lamp_watts,
+        statistic=reading.statistic,
+        symptom_present=reading.symptom_present,
+        stage=reading.stage,
+        supply_volts=reading.supply_volts,
+        celsius=reading.celsius,
+        meter_input_ohms=instrument.input_ohms,
+        meter_reading_fraction=instrument.reading_fraction,
+        meter_counts=instrument.counts,
+        note=reading.note,
+        by=by,
+        at=at,
+    )
+
+
+def _circuit(case: Case) -> CaseCircuit:
+    if case.revision is None:
+        raise CircuitNotKnown("log readings, because a reading needs a place with two leads")
+    return circuit_of(case.revision)

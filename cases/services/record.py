@@ -1,0 +1,115 @@
+"""What follows from every change of a case's record: verdict, standing, search evidence.
+
+The other services call this in the same transaction, so that a case never stands better than its
+record and is never found by what it no longer says.
+"""
+
+from collections.abc import Iterable
+from datetime import datetime
+
+from django.contrib.auth.models import User
+
+from cases.circuit import circuit_of
+from cases.documents import Instrument, Rig, VerdictDocument
+from cases.errors import CaseWithdrawn, NotYourCase
+from cases.judging import Line, judge_lines
+from cases.models import Case, LoggedReading, Stage, SymptomPresent, Verdict
+from cases.search.evidence import write_evidence
+from cases.services.shops import role_in
+from cases.standing import standing_of
+
+
+def locked_for(case: Case, by: User, deed: str) -> Case:
+    """Return the case, locked, if this person's shop did the repair and it is not withdrawn."""
+    locked = Case.objects.select_for_update(of=("self",)).select_related("shop").get(pk=case.pk)
+    if role_in(locked.shop, by) is None:
+        raise NotYourCase(deed)
+    if locked.withdrawn_at is not None:
+        raise CaseWithdrawn(locked.key)
+    return locked
+
+
+def line_of(reading: LoggedReading) -> Line:
+    """Return a logged reading as it is judged."""
+    return Line(
+        number=reading.pk,
+        place=reading.place_key,
+        phase=reading.phase_key,
+        text=reading.text,
+        value=reading.value,
+        step=reading.step,
+        over_range=reading.over_range,
+        rig=rig_of(reading),
+        symptom_present=SymptomPresent(reading.symptom_present),
+        stage=Stage(reading.stage),
+        supply_volts=reading.supply_volts,
+        instrument=instrument_of(reading),
+        borrowed=reading.borrowed,
+    )
+
+
+def rig_of(reading: LoggedReading) -> Rig:
+    return Rig(
+        unplugged=tuple(reading.unplugged),
+        bridged=tuple((one, other) for one, other in reading.bridged),
+        lamp_watts=reading.lamp_watts,
+    )
+
+
+def instrument_of(reading: LoggedReading) -> Instrument:
+    return Instrument(
+        input_ohms=reading.meter_input_ohms,
+        reading_fraction=reading.meter_reading_fraction,
+        counts=reading.meter_counts,
+    )
+
+
+def current_readings(case: Case) -> list[LoggedReading]:
+    """Return the lines of a case that no newer line corrects. Asks the database."""
+    return list(LoggedReading.objects.filter(case=case).current())
+
+
+def settle_record(case: Case, *, at: datetime) -> None:
+    """Judge the case anew and write what follows from it: verdict, standing, evidence."""
+    readings = current_readings(case)
+    verdict = _judge(case, readings, at=at)
+    settle_standing(case, readings, verdict)
+    write_evidence(case, verdict, at=at)
+
+
+def settle_standing(
+    case: Case, readings: Iterable[LoggedReading], verdict: VerdictDocument | None
+) -> None:
+    """Write the standing that the record earns."""
+    earned = standing_of(
+        case, [line_of(reading) for reading in readings], verdict, came_back=case.comebacks.exists()
+    ).earned
+    if earned != case.earned_standing:
+        case.earned_standing = earned
+        case.save(update_fields=["earned_standing"])
+
+
+def latest_verdict(case: Case) -> VerdictDocument | None:
+    """Return the latest verdict on a case. Asks the database."""
+    result = case.verdicts.values_list("result", flat=True).first()
+    return VerdictDocument.model_validate(result) if result is not None else None
+
+
+def _judge(case: Case, readings: list[LoggedReading], *, at: datetime) -> VerdictDocument | None:
+    if case.revision is None or not readings:
+        return None
+    document = judge_lines(
+        circuit_of(case.revision),
+        [line_of(reading) for reading in readings],
+        claim=case.claimed_suspect,
+    )
+    Verdict.objects.create(
+        case=case,
+        revision=case.revision,
+        engine_version=document.engine_version,
+        claimed_suspect=document.claim,
+        outcome=document.outcome,
+        result=document.model_dump(mode="json"),
+        computed_at=at,
+    )
+    return document

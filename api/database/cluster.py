@@ -24,7 +24,7 @@ from psycopg.conninfo import make_conninfo
 
 from api.database import locks
 from api.database.errors import CannotStart, CannotStop
-from api.database.tenancy import settle
+from api.database.tenancy import PASSABLE, make_folder, name_of, settle
 
 MAJOR = 18  # part of the folder's name: a server never opens the files of another major version
 SUPERUSER = "keeper"  # used by this module alone; Copperlog itself signs in with fewer rights
@@ -66,7 +66,6 @@ class Cluster:
             The server did not come up; the message ends with the last lines of its log.
         """
         with self._one_at_a_time():
-            self.tenancy.refuse_foreign_data()
             if not self.tenancy.data.exists():
                 self._initialise()
             self._sockets = self._socket_folder()
@@ -98,16 +97,20 @@ class Cluster:
         return locks.alone(self.base / "start.lock")
 
     def _make_base(self) -> None:
-        # Root's system user passes through here, so root leaves the folder open to enter, though
-        # not to list. Everything inside that matters has a mode of its own.
-        mode = 0o711 if os.geteuid() == 0 else 0o700
+        # Root's system user passes through here. Everything inside that matters is closed.
         try:
-            self.base.mkdir(mode=mode, parents=True, exist_ok=True)
+            make_folder(self.base, mode=PASSABLE if os.geteuid() == 0 else 0o700)
+            owner = self.base.stat().st_uid
         except OSError as error:
             raise CannotStart(
                 f"The data folder {self.base} cannot be made ({error.strerror})."
                 " Set COPPERLOG_DATA to a folder that you may write to."
             ) from error
+        if owner != os.geteuid():
+            raise CannotStart(
+                f"The database in {self.base} belongs to {name_of(owner)}. Start Copperlog as that"
+                " user, or set COPPERLOG_DATA to another folder."
+            )
 
     def _initialise(self) -> None:
         """Make the data directory beside its place and move it there when it is whole."""
@@ -160,12 +163,12 @@ class Cluster:
     def _socket_folder(self) -> Path:
         """Return the folder of the server's socket, private to its user.
 
-        Where the data folder's path is too long for a socket, the folder lies under the system's
-        temporary folder, where anybody can make folders: its name is drawn at random, noted, and
-        used again only while it is what we made.
+        Where the data folder cannot hold a socket (see `holds_socket`), the socket's lies under the
+        system's temporary folder, where anybody can make folders: its name is drawn at random,
+        noted, and used again only while it is what we made.
         """
         beside = self.tenancy.home / "run"
-        if fits_socket(beside):
+        if holds_socket(beside):
             self.tenancy.make_private(beside)
             return beside
         note = self.base / "socket-folder"
@@ -175,7 +178,7 @@ class Cluster:
             if made_for == str(self.base) and self.tenancy.is_private(Path(noted)):
                 return Path(noted)
         drawn = Path(tempfile.mkdtemp(prefix="copperlog-"))
-        if not fits_socket(drawn):
+        if not holds_socket(drawn):
             drawn.rmdir()
             drawn = Path(tempfile.mkdtemp(prefix="copperlog-", dir="/tmp"))
         self.tenancy.give(drawn)
@@ -203,7 +206,7 @@ class Cluster:
             left_behind.unlink(missing_ok=True)
         settings = {
             "listen_addresses": "",
-            # A list: quoted, so that a comma or a space in the path stays part of it.
+            # A list: quoted, so that whatever stands in the path stays part of it.
             "unix_socket_directories": '"{}"'.format(str(sockets).replace('"', '""')),
             "unix_socket_permissions": "0700",
             "port": str(PORT),
@@ -314,9 +317,9 @@ class Cluster:
             self._server = None
 
 
-def fits_socket(folder: Path) -> bool:
-    """Say whether the path of a socket in `folder` is short enough for the kernel."""
-    return len(os.fsencode(folder / SOCKET_NAME)) <= LONGEST_SOCKET_PATH
+def holds_socket(folder: Path) -> bool:
+    """Say whether a socket in `folder` can be named: to the kernel (length), to libpq (commas)."""
+    return len(os.fsencode(folder / SOCKET_NAME)) <= LONGEST_SOCKET_PATH and "," not in str(folder)
 
 
 def wait_until(condition: Callable[[], bool], seconds: float) -> bool:

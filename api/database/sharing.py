@@ -28,7 +28,7 @@ def running_cluster(folder: Path) -> Cluster:
                 locks.share_lock(share)  # waits while the last one out is stopping the server
                 cluster.start()
             except BaseException:
-                os.close(share)
+                _leave(cluster, share)
                 raise
             _joined[folder] = (cluster, share)
         cluster, _ = _joined[folder]
@@ -40,12 +40,15 @@ def running_cluster(folder: Path) -> Cluster:
 def leave(folder: Path) -> None:
     """Give up our share, and stop the server if nobody else holds one."""
     with _joining:
-        cluster, share = _joined.pop(folder)
-        try:
-            if locks.try_lock(share):
-                cluster.stop()
-        finally:
-            os.close(share)
+        _leave(*_joined.pop(folder))
+
+
+def _leave(cluster: Cluster, share: int) -> None:
+    try:
+        if locks.try_lock(share):
+            cluster.stop()
+    finally:
+        os.close(share)
 
 
 @atexit.register

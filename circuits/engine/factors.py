@@ -10,10 +10,11 @@ with rest = 1 - share (Sherman and Morrison [2]_). So one inverse serves every f
 severity, and the ends of the line, an exact open and an ideal short, cost no digits.
 
 What hangs loose. Nodes that no law ties to 0 V form an island. One node of each island is held at
-0 V to keep M regular; no current can flow through that tie, so nothing is invented, and a reading
-between two islands is reported as floating. A branch that is the only way to its far side carries
-no current; opening it changes no volts on either side and makes the far side an island: its
-stiffness is zero.
+0 V to keep M regular; no current flows through that tie, so nothing is invented, and a reading
+between two islands is reported as floating. Where a part forces a current into an island, the tie
+would carry it: the island's volts then run off instead, and the part lets go of its current. A
+branch that is the only way to its far side carries no current; opening it changes no volts on
+either side and makes the far side an island: its stiffness is zero.
 
 References
 ----------
@@ -42,6 +43,8 @@ BoolArray = NDArray[np.bool_]
 # the leakage of a gigaohm, is far above.
 NO_WAY_ROUND = 1e-11
 NO_DRIVE = 1e-7
+# Where a forced current has no way out, its volts run off as if into this.
+RUN_OFF_OHMS = 1e9
 HALFWAY_SIEMENS = 1.0
 
 
@@ -131,8 +134,18 @@ class Factor:
         self.inverse = _invert(matrix, wiring, laws)
         self.unmoved: FloatArray = self.inverse @ right_side
         self.inverse[:, held] = 0.0
+        self._run_off(wiring, held)
         self._apply_rows(wiring, moves, laws, pieces)
         self._apply_paths(moves)
+
+    def _run_off(self, wiring: Wiring, held: IntArray) -> None:
+        """Drive off the volts of an island into which a part forces a current."""
+        amps = self.unmoved[wiring.node_count :]
+        for node in held:
+            arriving = amps[wiring.ends[:, 1] == node].sum() - amps[wiring.ends[:, 0] == node].sum()
+            if abs(arriving) > NO_DRIVE:
+                members = np.flatnonzero(self.island[:-1] == self.island[node])
+                self.unmoved[members] += RUN_OFF_OHMS * arriving
 
     def _apply_rows(self, wiring: Wiring, moves: Moves, laws: FloatArray, pieces: IntArray) -> None:
         count, size = len(moves.branch), wiring.size

@@ -242,11 +242,21 @@ def _weaknesses(part: Part, network: Network) -> Iterator[tuple[FaultKind, float
 
 def part_at_worst(part: Part, suspect: Suspect) -> Part:
     """Return the part as it is at severity 1 of a suspect that moves one of its values."""
+    return part_moved(part, suspect, 1.0)
+
+
+def part_moved(part: Part, suspect: Suspect, share: float) -> Part:
+    """Return the part with the value that a suspect moves at a share of its way to the worst.
+
+    Nothing gives less than nothing: a value smaller than the suspect's largest change (a
+    generator commanded lower in one phase) goes to zero along its own line.
+    """
     for weakness in part.weaknesses():
         if weakness.kind is suspect.kind:
             value = getattr(part, weakness.value)
             change = math.copysign(suspect.most, weakness.worst_change)
-            return replace(part, **{weakness.value: max(value + change, 0.0)})
+            worst = max(value + change, 0.0)
+            return replace(part, **{weakness.value: value + share * (worst - value)})
     return part
 
 
@@ -285,7 +295,7 @@ def with_fault(network: Network, fault: Fault) -> Network:
     part = network.part(suspect.target)
 
     def weakened(state: Part) -> Part:
-        return part_at_worst(state, replace(suspect, most=share * suspect.most))
+        return part_moved(state, suspect, share)
 
     phases = tuple(
         replace(

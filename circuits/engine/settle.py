@@ -282,6 +282,8 @@ class Stage:
 
     def _groups(self, pieces: IntArray) -> list[tuple[Factor, IntArray]]:
         """Return the trials (indices) that share pieces, with their factorisation."""
+        if not len(pieces):
+            return []
         if not self.control_count:
             return [(self.factor(np.array([], dtype=np.intp)), np.arange(len(pieces)))]
         distinct, label = np.unique(pieces, axis=0, return_inverse=True)
@@ -379,7 +381,7 @@ class Stage:
         source_ohms = np.einsum("rn,nr->r", self.place_rows, into)
         pull = factor.pull(trials.move, trials.share, trials.rest)
         moved = (self.place_rows @ factor.response.T)[:, trials.move].T  # (E, R)
-        felt = (factor.feel @ into)[trials.move]
+        felt = (factor.feel[:, :nodes] @ self.place_rows[:, :nodes].T)[trials.move]
         ohms = source_ohms[None] - pull[:, None] * moved * felt
         crosses = self._crosses_islands(factor)
         cut_off = (factor.splits[trials.move] & (trials.rest == 0))[:, None]

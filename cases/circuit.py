@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, fields
 from functools import cached_property, lru_cache
 
+from cases.documents import Rig
 from cases.errors import BadRig, PhaseNotInCircuit, PlaceNotInCircuit
 from circuits.engine import (
     Absent,
@@ -22,7 +23,8 @@ from circuits.engine import (
 )
 from circuits.models import Revision
 from circuits.services import network_of, sheet_of
-from circuits.sheet import PlaceEntry, Sheet, engine_places, to_network
+from circuits.sheet import MoveKind, PlaceEntry, Sheet, engine_places, to_network
+from circuits.units import parse_quantity
 
 SOURCES = (Battery, Generator, IdealSource, Supply)
 CIRCUITS_KEPT = 64
@@ -106,6 +108,27 @@ class CaseCircuit:
             raise BadRig(place, f"this circuit has no connection {', '.join(strangers)} to bridge.")
         if any(one == other for one, other in bridged):
             raise BadRig(place, "a bridge joins two connections; both ends are the same.")
+
+    def check_moves(self, place: str, rig: Rig) -> None:
+        """Refuse what the circuit's record does not allow at a place.
+
+        A reading that was taken is logged whatever it took; this is for proposing one.
+        """
+        moves = self.place_entry(place).moves
+        may_unplug = {name for move in moves if move.kind is MoveKind.UNPLUG for name in move.names}
+        refused = [name for name in rig.unplugged if name not in may_unplug]
+        if refused:
+            raise BadRig(place, f"unplugging {', '.join(refused)} is not among the moves here.")
+        may_bridge = {frozenset(move.names) for move in moves if move.kind is MoveKind.BRIDGE}
+        for one, other in rig.bridged:
+            if frozenset((one, other)) not in may_bridge:
+                raise BadRig(place, f"bridging {one} - {other} is not among the moves here.")
+        lamps = [
+            parse_quantity(move.watts, "W").number for move in moves if move.kind is MoveKind.LAMP
+        ]
+        if rig.lamp_watts is not None and rig.lamp_watts > max(lamps, default=0.0):
+            allowed = f" above {max(lamps):g} W" if lamps else ""
+            raise BadRig(place, f"a test lamp{allowed} is not among the moves here.")
 
 
 def circuit_from_sheet(sheet: Sheet) -> CaseCircuit:

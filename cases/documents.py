@@ -4,9 +4,10 @@ Every document that leaves carries a `schema` with a number. Readings keep the d
 `None` is "not measured"; infinite ohms travel as the text "Infinity".
 """
 
+import json
 from datetime import datetime
 from decimal import Decimal
-from typing import Annotated, Final, Literal
+from typing import Annotated, Any, Final, Literal
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstraints
 
@@ -41,6 +42,11 @@ class Document(BaseModel):
     """What all documents share: frozen, no unknown keys, infinities as text."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", ser_json_inf_nan="strings")
+
+    def as_data(self) -> dict[str, Any]:
+        """Return the document as JSON holds it; infinities are texts, which databases can keep."""
+        data: dict[str, Any] = json.loads(self.model_dump_json())
+        return data
 
 
 # ----------------------------------------------------------------------------- what goes in
@@ -319,3 +325,19 @@ class VerdictDocument(Document):
         populate_by_name=True,
         serialize_by_alias=True,
     )
+
+
+class AnswerDocument(Document):
+    """How an exercise was answered: the verdict on the fault that was named, and the rivals.
+
+    `claim` is what the case itself claims; a twin of it could not be told from it.
+    """
+
+    named: str
+    outcome: OutcomeWord | Literal[""]
+    because: str
+    rivals: tuple[str, ...]
+    claim: str
+    is_the_claim: bool
+    is_a_twin_of_the_claim: bool
+    verdict: VerdictDocument

@@ -6,7 +6,7 @@ Nothing here reads a row, so that files are judged without a database.
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Final, Literal
 
 from cases.circuit import CaseCircuit
 from cases.documents import (
@@ -37,6 +37,8 @@ from circuits.engine import (
 from circuits.engine import Rig as EngineRig
 from circuits.engine import Verdict as EngineVerdict
 
+FITS: Final = "fits"
+DOES_NOT_FIT: Final = "does not fit"
 # The last digit of a supply written beside a reading, where no text tells it.
 NOTED_SUPPLY_STEP_VOLTS = 0.01
 

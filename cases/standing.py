@@ -22,7 +22,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from cases.documents import FindingDocument, Judgement, VerdictDocument
-from cases.judging import Line
+from cases.judging import DOES_NOT_FIT, FITS, Line
 from cases.models.case import HEALTHY, Case
 from cases.models.choices import EarnedStanding, Outcome, Stage, SymptomPresent
 
@@ -32,9 +32,6 @@ TELLING_DISTANCE = 2.807
 # With so many clean tries after the repair, a symptom that is still there would have shown with
 # this probability left over at most.
 CHANCE_OF_MISSING = 0.05
-# Added ohms below this count as none found.
-FITS = "fits"
-DOES_NOT_FIT = "does not fit"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

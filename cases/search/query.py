@@ -10,7 +10,6 @@ from cases.models import Case
 from cases.privacy import scrubber_for
 from cases.search.evidence import SlotReading, measured_slots
 from cases.search.words import words_of
-from circuits.models import Revision
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,14 +52,13 @@ def query_for_case(case: Case, lines: Sequence[Line], verdict: VerdictDocument |
 
 def query_for_readings(
     *,
-    revision: Revision | None = None,
+    circuit: CaseCircuit | None = None,
     system: str = "",
     lines: Sequence[Line] = (),
     codes: Sequence[str] = (),
     words: str = "",
 ) -> Query:
     """Return a search for what was typed in on the spot; readings need their circuit."""
-    circuit = circuit_of(revision) if revision is not None else None
     verdict = judge_lines(circuit, lines) if circuit is not None and lines else None
     return _query(
         circuit,

@@ -22,9 +22,15 @@ from cases.models import (
     Shop,
     Vehicle,
 )
-from cases.services.record import current_readings as readings_of
-from cases.services.record import latest_verdict as verdict_of
-from cases.services.record import locked_for, settle_record, settle_standing
+from cases.services.record import (
+    code_facts,
+    current_readings,
+    latest_verdict,
+    locked_for,
+    settle_record,
+    settle_standing,
+    settle_story,
+)
 from cases.services.shops import require_member, role_in
 from cases.vin import normal_vin
 from circuits.models import Revision
@@ -84,7 +90,7 @@ def log_case(
     )
     _write_codes(case, facts.codes)
     _write_parts(case, facts.parts_in_vain)
-    settle_record(case, at=at)
+    settle_story(case, at=at)
     if comeback_of is not None:
         _lower_standing(comeback_of)
     return case
@@ -97,7 +103,7 @@ def edit_case(*, case: Case, facts: CaseFacts, by: User, at: datetime) -> Case:
     _check_facts(facts, case.revision)
     _change_fields(case, _fact_values(facts, case.revision), by=by, at=at)
     _change_vehicle(case, facts.vehicle, by=by, at=at)
-    old_codes = tuple(_code_facts(code) for code in case.codes.all())
+    old_codes = tuple(code_facts(code) for code in case.codes.all())
     if old_codes != facts.codes:
         case.codes.all().delete()
         _write_codes(case, facts.codes)
@@ -111,7 +117,7 @@ def edit_case(*, case: Case, facts: CaseFacts, by: User, at: datetime) -> Case:
         _note_change(
             case, "parts_in_vain", _listed(old_parts), _listed(facts.parts_in_vain), by=by, at=at
         )
-    settle_record(case, at=at)
+    settle_story(case, at=at)
     return case
 
 
@@ -120,7 +126,7 @@ def choose_circuit(*, case: Case, revision: Revision, by: User, at: datetime) ->
     """Say which circuit a case is about; readings and claim must have their place in it."""
     case = locked_for(case, by, "choose its circuit")
     circuit = circuit_of(revision)
-    for reading in readings_of(case):
+    for reading in current_readings(case):
         circuit.place_entry(reading.place_key)
         circuit.check_phase(reading.phase_key)
     check_claim(circuit, case.claimed_suspect)
@@ -184,7 +190,7 @@ def record_repair(*, case: Case, repair: Repair, by: User, at: datetime) -> Case
             "closed_at": (case.closed_at or at) if ended else None,
         },
     )
-    settle_record(case, at=at)
+    settle_story(case, at=at)
     return case
 
 
@@ -201,7 +207,7 @@ def withdraw_case(*, case: Case, reason: str, by: User, at: datetime) -> Case:
     case.withdrawn_by = by
     case.withdrawal_reason = reason
     case.save(update_fields=["withdrawn_at", "withdrawn_by", "withdrawal_reason"])
-    settle_record(case, at=at)
+    settle_story(case, at=at)
     if case.comeback_of is not None:
         _lower_standing(case.comeback_of)
     return case
@@ -213,7 +219,7 @@ def withdraw_case(*, case: Case, reason: str, by: User, at: datetime) -> Case:
 def _lower_standing(earlier: Case) -> None:
     """Work out the standing of a case anew when a comeback of it comes or goes."""
     locked = Case.objects.select_for_update(of=("self",)).select_related("shop").get(pk=earlier.pk)
-    settle_standing(locked, readings_of(locked), verdict_of(locked))
+    settle_standing(locked, current_readings(locked), latest_verdict(locked))
 
 
 def _check_facts(facts: CaseFacts, revision: Revision | None) -> None:
@@ -295,17 +301,6 @@ def _as_text(value: object) -> str:
 def _listed(items: tuple[CodeFacts, ...] | tuple[VainPart, ...]) -> str:
     return "; ".join(
         " ".join(str(value) for value in item.model_dump().values() if value) for item in items
-    )
-
-
-def _code_facts(code: CodeSeen) -> CodeFacts:
-    return CodeFacts.model_validate(
-        {
-            "code": code.code,
-            "failure_type": code.failure_type,
-            "module": code.module,
-            "status": code.status,
-        }
     )
 
 

@@ -10,10 +10,10 @@ from datetime import datetime
 from django.contrib.auth.models import User
 
 from cases.circuit import circuit_of
-from cases.documents import Instrument, Rig, VerdictDocument
+from cases.documents import CodeFacts, Instrument, Rig, VerdictDocument
 from cases.errors import CaseWithdrawn, NotYourCase
 from cases.judging import Line, judge_lines
-from cases.models import Case, LoggedReading, Stage, SymptomPresent, Verdict
+from cases.models import Case, CodeSeen, LoggedReading, Stage, SymptomPresent, Verdict
 from cases.search.evidence import write_evidence
 from cases.services.shops import role_in
 from cases.standing import standing_of
@@ -48,6 +48,18 @@ def line_of(reading: LoggedReading) -> Line:
     )
 
 
+def code_facts(code: CodeSeen) -> CodeFacts:
+    """Return a fault code as it travels."""
+    return CodeFacts.model_validate(
+        {
+            "code": code.code,
+            "failure_type": code.failure_type,
+            "module": code.module,
+            "status": code.status,
+        }
+    )
+
+
 def rig_of(reading: LoggedReading) -> Rig:
     return Rig(
         unplugged=tuple(reading.unplugged),
@@ -70,9 +82,22 @@ def current_readings(case: Case) -> list[LoggedReading]:
 
 
 def settle_record(case: Case, *, at: datetime) -> None:
-    """Judge the case anew and write what follows from it: verdict, standing, evidence."""
+    """Judge the case anew and write what follows from it: verdict, standing, evidence.
+
+    For changes of readings, claim or circuit; what leaves these alone calls `settle_story`.
+    """
     readings = current_readings(case)
-    verdict = _judge(case, readings, at=at)
+    _settle(case, readings, _judge(case, readings, at=at), at=at)
+
+
+def settle_story(case: Case, *, at: datetime) -> None:
+    """Write what follows from a change of the story: standing and evidence, by the last verdict."""
+    _settle(case, current_readings(case), latest_verdict(case), at=at)
+
+
+def _settle(
+    case: Case, readings: list[LoggedReading], verdict: VerdictDocument | None, *, at: datetime
+) -> None:
     settle_standing(case, readings, verdict)
     write_evidence(case, verdict, at=at)
 
@@ -109,7 +134,7 @@ def _judge(case: Case, readings: list[LoggedReading], *, at: datetime) -> Verdic
         engine_version=document.engine_version,
         claimed_suspect=document.claim,
         outcome=document.outcome,
-        result=document.model_dump(mode="json"),
+        result=document.as_data(),
         computed_at=at,
     )
     return document

@@ -17,6 +17,7 @@ from cases.errors import NotShared, NotYourCase, OwnersOnly
 from cases.models import HEALTHY, Case, LoggedReading, Membership, Role, Stage, SymptomPresent
 from cases.privacy import Scrubber, scrubber_for, scrubbers_for
 from cases.services.record import (
+    code_facts,
     instrument_of,
     latest_verdict,
     line_of,
@@ -260,17 +261,7 @@ def _view(case: Case, *, at: datetime, is_own: bool) -> CaseView:
         tries_before=case.tries_before,
         hits_before=case.hits_before,
         clean_tries_after=case.clean_tries_after,
-        codes=tuple(
-            CodeFacts.model_validate(
-                {
-                    "code": code.code,
-                    "failure_type": code.failure_type,
-                    "module": code.module,
-                    "status": code.status,
-                }
-            )
-            for code in case.codes.all()
-        ),
+        codes=tuple(code_facts(code) for code in case.codes.all()),
         parts_in_vain=tuple(
             VainPart(part=voice.text(part.part), hours=part.hours)
             for part in case.parts_in_vain.all()

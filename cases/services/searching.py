@@ -1,0 +1,92 @@
+"""Search past cases: like an open case, or by what was typed in on the spot."""
+
+from collections.abc import Sequence
+from datetime import datetime
+
+from django.contrib.auth.models import AnonymousUser, User
+
+from cases.circuit import CaseCircuit, circuit_of
+from cases.documents import NewReading
+from cases.errors import BadRows, CaseError, CircuitNotKnown, RowProblem
+from cases.judging import Line
+from cases.models import Case
+from cases.search.query import query_for_case, query_for_readings
+from cases.search.results import SearchResult
+from cases.search.similar import DEFAULT_LIMIT, find_similar
+from cases.services.readings import understand
+from cases.services.record import current_readings, latest_verdict, line_of
+from circuits.models import Revision
+
+
+def similar_to(
+    case: Case, *, user: User | AnonymousUser, at: datetime, limit: int = DEFAULT_LIMIT
+) -> SearchResult:
+    """Return the past cases most like a case, among those this person may see.
+
+    The case must come from `Case.objects.visible_to(user)`.
+    """
+    lines = [line_of(reading) for reading in current_readings(case)]
+    query = query_for_case(case, lines, latest_verdict(case))
+    return find_similar(query, user=user, at=at, limit=limit)
+
+
+def search_cases(
+    *,
+    user: User | AnonymousUser,
+    at: datetime,
+    revision: Revision | None = None,
+    system: str = "",
+    readings: Sequence[NewReading] = (),
+    codes: Sequence[str] = (),
+    words: str = "",
+    limit: int = DEFAULT_LIMIT,
+) -> SearchResult:
+    """Return the past cases most like what was typed in.
+
+    Raises
+    ------
+    CircuitNotKnown
+        Readings were given without the circuit they were taken in.
+    BadRows
+        Every reading that cannot be read, with its number in the list, counted from 1.
+    """
+    if readings and revision is None:
+        raise CircuitNotKnown("search by readings")
+    circuit = circuit_of(revision) if revision is not None else None
+    lines = typed_lines(circuit, readings) if circuit is not None else []
+    query = query_for_readings(
+        circuit=circuit, system=system, lines=lines, codes=codes, words=words
+    )
+    return find_similar(query, user=user, at=at, limit=limit)
+
+
+def typed_lines(circuit: CaseCircuit, readings: Sequence[NewReading]) -> list[Line]:
+    """Return readings as they are judged, numbered from 1; all that is wrong is told at once."""
+    lines, problems = [], []
+    for number, reading in enumerate(readings, start=1):
+        try:
+            lines.append(typed_line(circuit, reading, number))
+        except CaseError as error:
+            problems.append(RowProblem(number, reading.place, str(error)))
+    if problems:
+        raise BadRows(problems)
+    return lines
+
+
+def typed_line(circuit: CaseCircuit, reading: NewReading, number: int) -> Line:
+    """Return one reading as it is judged."""
+    quantity, _ = understand(circuit, reading)
+    return Line(
+        number=number,
+        place=reading.place,
+        phase=reading.phase,
+        text=reading.text,
+        value=quantity.value if quantity is not None else None,
+        step=(quantity.step if quantity is not None else None) or 0.0,
+        over_range=quantity is not None and quantity.over_range,
+        rig=reading.rig,
+        symptom_present=reading.symptom_present,
+        stage=reading.stage,
+        supply_volts=reading.supply_volts,
+        instrument=reading.instrument,
+    )

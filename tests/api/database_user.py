@@ -52,6 +52,7 @@ def main() -> None:
     arguments.add_argument("--user")
     arguments.add_argument("--binaries", type=Path)
     arguments.add_argument("--system-folder", type=Path)
+    arguments.add_argument("--start-only", action="store_true")
     arguments.add_argument("--umask", type=lambda text: int(text, 8), default=0o022)
     given = arguments.parse_args()
     os.umask(given.umask)
@@ -62,6 +63,9 @@ def main() -> None:
     if given.user:
         give_up_root(given.user)
     try:
+        if given.start_only:
+            sharing.running_cluster(given.folder)
+            return
         answer = about(given.folder)
     except DatabaseTrouble as trouble:
         answer = {"trouble": str(trouble)}

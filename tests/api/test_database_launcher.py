@@ -69,13 +69,27 @@ class Program:
 class Person:
     """Somebody who starts Copperlog, and a folder of theirs."""
 
-    def __init__(self, name: str | None, home: Path, binaries: Path | None) -> None:
-        self.name, self.home, self.binaries = name, home, binaries
+    def __init__(
+        self, name: str | None, home: Path, made_once: Path, binaries: Path | None
+    ) -> None:
+        self.name, self.home, self.made_once, self.binaries = name, home, made_once, binaries
+        self.own(home)
+
+    def empty_folder(self, name: str = "data") -> Path:
+        folder = self.home / name
+        folder.mkdir()
+        self.own(folder)
+        return folder
 
     def folder(self, name: str = "data") -> Path:
-        folder = self.home / name
-        folder.mkdir(parents=True)
-        self.own(folder)
+        """Return a data folder whose database is made already; nobody has visited it yet."""
+        folder, kept = self.empty_folder(name), self.made_once / str(self.name)
+        if not kept.exists():
+            with self.uses(folder, "--start-only"):
+                pass
+            subprocess.run(["cp", "-a", str(folder), str(kept)], check=True)
+        else:
+            subprocess.run(["cp", "-a", f"{kept}/.", str(folder)], check=True)
         return folder
 
     def own(self, path: Path) -> None:
@@ -128,14 +142,18 @@ def open_home() -> Iterator[Path]:
     shutil.rmtree(home)
 
 
+@pytest.fixture(scope="module")
+def made_once(tmp_path_factory) -> Path:
+    """Fresh databases, one for each kind of person: making one costs a second of writing."""
+    return tmp_path_factory.mktemp("made-once")
+
+
 @pytest.fixture
-def make_person(open_home, reachable_binaries) -> Callable[[str], Person]:
+def make_person(open_home, made_once, reachable_binaries) -> Callable[[str], Person]:
     def make(kind: str) -> Person:
-        if kind == "root":
-            return Person(None, open_home, None)
-        person = Person(ORDINARY if AS_ROOT else None, open_home, reachable_binaries)
-        person.own(open_home)
-        return person
+        if kind == "root" or not AS_ROOT:
+            return Person(None, open_home, made_once, None)
+        return Person(ORDINARY, open_home, made_once, reachable_binaries)
 
     return make
 
@@ -165,7 +183,7 @@ def wait_for_end_of(process: int) -> None:
 
 
 def test_the_first_start_makes_a_database_and_the_last_one_out_stops_it(person) -> None:
-    folder = person.folder()
+    folder = person.empty_folder()
     with person.uses(folder) as first:
         answer = first.answer()
         with person.uses(folder) as second:
@@ -200,7 +218,7 @@ def test_the_server_sees_nothing_of_the_environment_it_was_started_from(person) 
 @pytest.mark.parametrize("name", ["two words", "owner's", 'a "b"', "a,b", "50%$HOME", "Prüf"])
 def test_any_name_of_the_data_folder_will_do(make_person, name) -> None:
     person = make_person("ordinary")
-    answer = person.visits(person.folder(name))
+    answer = person.visits(person.empty_folder(name))
 
     assert answer["visits"] == 1
 
@@ -364,7 +382,7 @@ def test_a_pid_file_that_names_a_living_stranger_does_not_matter_to_us_or_the_st
 
 
 def test_four_starts_at_once_on_an_empty_folder_share_one_server(person) -> None:
-    folder = person.folder()
+    folder = person.empty_folder()
     programs = [person.uses(folder) for _ in range(4)]
     answers = [program.answer() for program in programs]
     for program in programs:
@@ -376,7 +394,7 @@ def test_four_starts_at_once_on_an_empty_folder_share_one_server(person) -> None
 
 
 def test_a_locale_that_the_machine_lacks_changes_nothing(person) -> None:
-    with person.uses(person.folder(), LC_ALL="xx_YY.UTF-8", LANG="xx_YY.UTF-8") as program:
+    with person.uses(person.empty_folder(), LC_ALL="xx_YY.UTF-8", LANG="xx_YY.UTF-8") as program:
         assert program.answer()["locale"] == "b C.UTF-8"
 
 
@@ -423,7 +441,7 @@ def test_a_server_that_cannot_start_says_why(person) -> None:
 @needs_root
 def test_root_opens_no_closed_folder_and_moves_the_data_instead(make_person) -> None:
     root = make_person("root")
-    closed = root.folder("closed")
+    closed = root.empty_folder("closed")
     closed.chmod(0o700)
     system_folder = root.home / "system"
     with root.uses(closed / "app", "--system-folder", str(system_folder)) as program:
@@ -444,7 +462,7 @@ def test_root_copies_programs_that_the_system_user_cannot_reach(make_person, tmp
     system_folder = root.home / "system"
     options = ["--binaries", str(closed / package.name / "pginstall" / "bin")]
     options += ["--system-folder", str(system_folder), "--umask", "077"]
-    with root.uses(root.folder(), *options) as program:
+    with root.uses(root.empty_folder(), *options) as program:
         answer = program.answer()
         runs = Path(f"/proc/{answer['server']}/exe").readlink()
 

@@ -10,8 +10,10 @@ from circuits.engine.faults import Suspect
 from circuits.engine.laws import FloatArray
 from circuits.engine.network import Network
 from circuits.engine.readings import Place, Reading
-from circuits.engine.settle import Settled, Stage, Trials
+from circuits.engine.settle import Settled
 from circuits.engine.solve import PhaseRun
+from circuits.engine.stage import Stage, Trials
+from circuits.engine.tolerances import sensitivities, tolerance_names
 from circuits.engine.verdict import Finding, Outcome
 from circuits.engine.wiring import IntArray, Situation, unbent_input_ohms
 
@@ -188,7 +190,7 @@ class Bench:
         variance = np.broadcast_to(self.meter_variance, shape).copy()
         spread = np.zeros((*shape, len(names)))
         spreads = {
-            situation: settled[situation][0].sensitivities(trials, settled[situation][1].pieces)
+            situation: sensitivities(settled[situation][0], trials, settled[situation][1].pieces)
             for situation in self.readers
         }
         for number, (situation, seat) in enumerate(self.where):
@@ -198,7 +200,7 @@ class Bench:
             half_span[:, number] = (high - low) / 2
             variance[:, number] += np.where(outcome.floating[:, seat], PICKED_UP_VOLTS**2, 0.0)
             columns = [
-                names[_column(stage_name, situation)] for stage_name in stage.tolerance_names()
+                names[_column(stage_name, situation)] for stage_name in tolerance_names(stage)
             ]
             spread[:, number, columns] = spreads[situation][:, seat]
         return predicted, spread, variance, half_span
@@ -307,6 +309,6 @@ def _tolerance_columns(settled: Mapping[Situation, tuple[Stage, Settled]]) -> di
     """Number the tolerances of all situations; one of the same part counts once."""
     columns: dict[_Column, int] = {}
     for situation, (stage, _) in settled.items():
-        for name in stage.tolerance_names():
+        for name in tolerance_names(stage):
             columns.setdefault(_column(name, situation), len(columns))
     return columns

@@ -11,8 +11,9 @@ from circuits.engine.laws import FloatArray
 from circuits.engine.network import Network
 from circuits.engine.parts import FaultKind, Fuse, Part
 from circuits.engine.readings import Meter, Place, Reading
-from circuits.engine.settle import Trials
 from circuits.engine.solve import SQRT_3, PhaseRun
+from circuits.engine.stage import Trials
+from circuits.engine.tolerances import sensitivities
 from circuits.engine.verdict import Finding, Parting, Twins
 from circuits.engine.wiring import Situation
 
@@ -57,7 +58,7 @@ class Comparison:
         self.phases = [situation.phase for situation in settled]
         values = [(outcome.low + outcome.high) / 2 for _, outcome in settled.values()]
         spreads = [
-            stage.sensitivities(trials, outcome.pieces) for stage, outcome in settled.values()
+            sensitivities(stage, trials, outcome.pieces) for stage, outcome in settled.values()
         ]
         # (phases, faults, places)
         self.values = np.array([value[:, :listed] for value in values])

@@ -10,7 +10,9 @@ from circuits.engine.faults import Fault, Suspect
 from circuits.engine.laws import FloatArray
 from circuits.engine.network import Network
 from circuits.engine.readings import AS_IT_STANDS, Meter, Place, Rig
-from circuits.engine.settle import Settled, Stage, Trials
+from circuits.engine.settle import Settled, settle
+from circuits.engine.stage import Stage, Trials
+from circuits.engine.tolerances import sensitivities
 from circuits.engine.wiring import IntArray, Situation, unbent_input_ohms
 
 # A 99.5 % interval of a normal quantity reaches this many standard uncertainties either side.
@@ -83,7 +85,7 @@ class PhaseRun:
         for phase in self.network.phases:
             plain = Situation(phase=phase.name)
             stage = self.stage(plain, readers.get(plain, ()))
-            settled = stage.settle(trials, stage.starting(len(trials), before))
+            settled = settle(stage, trials, stage.starting(len(trials), before))
             before = _pieces_by_name(stage, settled)
             result[plain] = (stage, settled)
             for situation, places in readers.items():
@@ -92,7 +94,7 @@ class PhaseRun:
                 rigged = self.stage(situation, places)
                 result[situation] = (
                     rigged,
-                    rigged.settle(trials, rigged.starting(len(trials), before)),
+                    settle(rigged, trials, rigged.starting(len(trials), before)),
                 )
             asked_phases.discard(phase.name)
             if not asked_phases and not all_phases:
@@ -140,7 +142,7 @@ def _phase_solution(
 ) -> PhaseSolution:
     wiring = stage.wiring
     unknowns = stage.unknowns(trial, settled.pieces)[0]
-    factor = stage.factor(settled.pieces[0])
+    factor = stage.view(settled.pieces[0]).factor
     ground = factor.island[-1]
     loose = _far_side(factor.splits[0] and trial.rest[0] == 0, factor.response[0])
     volts: dict[str, float | None] = {network.zero: 0.0}
@@ -202,7 +204,7 @@ def predict(
     trial = one_trial(fault)
     predictions: dict[tuple[str, str], Prediction] = {}
     for situation, (stage, settled) in run.go(trial, readers).items():
-        spread = stage.sensitivities(trial, settled.pieces)[0]
+        spread = sensitivities(stage, trial, settled.pieces)[0]
         # Bounds of a rectangular tolerance, combined as the GUM does (JCGM 100, 4.3.7 and 5.1).
         model = np.sqrt((spread**2).sum(axis=1)) / SQRT_3
         for number, place in enumerate(stage.places):

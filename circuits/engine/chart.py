@@ -1,0 +1,110 @@
+"""Which state holds at which severity: the whole line of every suspect, cut where a state changes.
+
+Between two changes of state a watched quantity is a Moebius function of the share, and its
+threshold at most a straight line, so the share at which they meet is the root of a quadratic
+equation. Settling one trial therefore also tells between which shares nothing would have gone
+otherwise; what is left on either side is settled in turn, until the line is covered. The phases
+are taken in order and each cuts the stretches of the one before more finely, so a relay's memory
+is carried at every severity. On a stretch every reading has a closed form.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from circuits.engine.factors import BoolArray
+from circuits.engine.laws import FloatArray
+from circuits.engine.settle import settle
+from circuits.engine.stage import Stage, Trials
+from circuits.engine.wiring import IntArray, Situation
+
+# Stretches shorter than this, as a share, are a boundary and no stretch.
+LEAST_STRETCH = 1e-12
+# Where in a stretch to settle: no round fraction, so as not to hit a threshold exactly.
+INSIDE = 0.4871
+
+
+@dataclass(frozen=True, slots=True)
+class Stretches:
+    """S stretches of the suspects' lines, in order of suspect and share."""
+
+    move: IntArray  # (S,)
+    low: FloatArray  # (S,)
+    high: FloatArray  # (S,)
+
+    @classmethod
+    def whole_lines(cls, suspect_count: int) -> "Stretches":
+        return cls(np.arange(suspect_count), np.zeros(suspect_count), np.ones(suspect_count))
+
+    def __len__(self) -> int:
+        return len(self.move)
+
+    def holding(self, trials: Trials) -> IntArray:
+        """Return the stretch in which each trial lies (E,)."""
+        found = np.searchsorted(self.move + self.low, trials.move + trials.share, side="right") - 1
+        # At share 1 of one suspect begins the line of the next.
+        return np.where(self.move[found] == trials.move, found, found - 1)
+
+
+class Chart:
+    """The stretches of a circuit's suspects through a row of situations.
+
+    `pieces` and `chatters` hold, for each situation, the state on every stretch.
+    """
+
+    def __init__(self, suspect_count: int) -> None:
+        self.stretches = Stretches.whole_lines(suspect_count)
+        self.pieces: dict[Situation, IntArray] = {}
+        self.chatters: dict[Situation, BoolArray] = {}
+        self._names: dict[Situation, list[str]] = {}
+
+    def add(self, situation: Situation, stage: Stage, before: Situation | None) -> None:
+        """Cut the stretches at the changes of state of a further situation.
+
+        Relays and rules start as they stand in the situation `before`.
+        """
+        start = stage.starting(len(self.stretches), self._pieces_by_name(before))
+        parent = np.arange(len(self.stretches))
+        low, high = self.stretches.low, self.stretches.high
+        done: list[tuple[IntArray, FloatArray, FloatArray, IntArray, BoolArray]] = []
+        while parent.size:
+            inside = low + INSIDE * (high - low)
+            trials = Trials(self.stretches.move[parent], inside, 1 - inside)
+            settled = settle(stage, trials, start[parent], find_room=True)
+            room_low = np.maximum(settled.room_low, low)
+            room_high = np.minimum(settled.room_high, high)
+            room_low = np.where(room_low - low < LEAST_STRETCH, low, room_low)
+            room_high = np.where(high - room_high < LEAST_STRETCH, high, room_high)
+            done.append((parent, room_low, room_high, settled.pieces, settled.chatters))
+            under, over = room_low > low, room_high < high
+            parent, low, high = (
+                np.concatenate([parent[under], parent[over]]),
+                np.concatenate([low[under], room_high[over]]),
+                np.concatenate([room_low[under], high[over]]),
+            )
+        self._recut(situation, stage, done)
+
+    def _recut(
+        self,
+        situation: Situation,
+        stage: Stage,
+        done: Sequence[tuple[IntArray, FloatArray, FloatArray, IntArray, BoolArray]],
+    ) -> None:
+        parent, low, high, pieces, chatters = (
+            np.concatenate([entry[field] for entry in done]) for field in range(5)
+        )
+        order = np.lexsort((low, parent))
+        parent = parent[order]
+        self.pieces = {known: found[parent] for known, found in self.pieces.items()}
+        self.chatters = {known: found[parent] for known, found in self.chatters.items()}
+        self.pieces[situation] = pieces[order]
+        self.chatters[situation] = chatters[order]
+        self._names[situation] = stage.control_names()
+        self.stretches = Stretches(self.stretches.move[parent], low[order], high[order])
+
+    def _pieces_by_name(self, situation: Situation | None) -> dict[str, IntArray]:
+        if situation is None:
+            return {}
+        pieces = self.pieces[situation]
+        return {name: pieces[:, row] for row, name in enumerate(self._names[situation])}

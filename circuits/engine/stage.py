@@ -1,0 +1,292 @@
+"""A circuit in one situation with its suspects and places, ready to be read in any state.
+
+Trials in the same pieces share a factorisation, and what the watched quantities and the places
+are in it, so a reading of a trial is a handful of multiplications.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from circuits.engine.errors import BadPlace
+from circuits.engine.factors import BoolArray, Factor, Moves, compile_moves
+from circuits.engine.faults import Suspect
+from circuits.engine.laws import FloatArray
+from circuits.engine.network import Network
+from circuits.engine.readings import Place
+from circuits.engine.wiring import IntArray, Situation, wire_up
+
+NEWTON_ROUNDS = 80
+NEWTON_AMPS = 1e-9
+NEWTON_STEP_VOLTS = 4.0
+# How many volts of a volt put into a fault reach a place that is beyond it; the rest is rounding.
+REACHED = 1e-9
+
+
+@dataclass(frozen=True, slots=True)
+class Trials:
+    """E trials: the number of a suspect, its share and 1 - share, each (E,)."""
+
+    move: IntArray
+    share: FloatArray
+    rest: FloatArray
+
+    def __len__(self) -> int:
+        return len(self.move)
+
+    def take(self, chosen: IntArray) -> "Trials":
+        return Trials(self.move[chosen], self.share[chosen], self.rest[chosen])
+
+
+@dataclass(frozen=True, slots=True)
+class Rows:
+    """What r rows of unknowns are in one factorisation: without a fault, and by each move."""
+
+    unmoved: FloatArray  # (r,)
+    response: FloatArray  # (F, r)
+    curves: FloatArray  # (r, J), the answer to volts put into each curved branch
+
+    @classmethod
+    def of(cls, factor: Factor, rows: FloatArray, curved_columns: IntArray) -> "Rows":
+        return cls(
+            rows @ factor.unmoved,
+            factor.response @ rows.T,
+            rows @ factor.inverse[:, curved_columns],
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """One factorisation with what is watched and read in it."""
+
+    factor: Factor
+    watched: Rows
+    places: Rows
+    ports: Rows  # volts of the curved branches, then their amps
+    curves_felt: FloatArray  # (F, J)
+    source_ohms: FloatArray  # (R,)
+    places_felt: FloatArray  # (F, R)
+    crosses: BoolArray  # (R,) whether the two leads lie on different islands
+
+
+class Stage:
+    """A network in one situation with its suspects and places.
+
+    `suspects` has None for the healthy circuit; `input_ohms` is the meter of each place.
+
+    Raises
+    ------
+    BadPlace
+        A place is not in the network.
+    """
+
+    def __init__(
+        self,
+        network: Network,
+        situation: Situation,
+        suspects: Sequence[Suspect | None],
+        places: Sequence[Place],
+        input_ohms: Sequence[float],
+    ) -> None:
+        for place in places:
+            check_place(network, place)
+        self.wiring = wire_up(network, situation)
+        self.moves: Moves = compile_moves(network, situation, self.wiring, suspects)
+        self.places = tuple(places)
+        self.input_ohms = np.array(input_ohms, dtype=float)
+        self.reads_volts = np.array([not place.reads_amps for place in places], dtype=bool)
+        self.place_rows = np.array([self.wiring.place_row(place) for place in places]).reshape(
+            len(self.places), self.wiring.size
+        )
+        self.curved_branches = np.array([branch for branch, _ in self.wiring.curved], dtype=np.intp)
+        self._curved_columns = self.wiring.node_count + self.curved_branches
+        curves = [
+            self.wiring.volts_row(*self.wiring.ends[branch]) for branch in self.curved_branches
+        ]
+        curves += [self.wiring.amps_row(int(branch)) for branch in self.curved_branches]
+        self._port_rows = np.array(curves).reshape(len(curves), self.wiring.size)
+        self._views: dict[bytes, View] = {}
+
+    @property
+    def control_count(self) -> int:
+        return len(self.wiring.controlled)
+
+    def control_names(self) -> list[str]:
+        return [self.wiring.branches[branch].name for branch in self.wiring.controlled]
+
+    def starting(self, count: int, before: Mapping[str, IntArray]) -> IntArray:
+        """Return pieces to start E trials from (E, K): relays and rules as `before`, by name."""
+        resting = self.wiring.resting_pieces[self.wiring.controlled]
+        start = np.repeat(resting[None], count, axis=0)
+        for row, name in enumerate(self.control_names()):
+            if name in before and self.wiring.remembers[row]:
+                start[:, row] = before[name]
+        return start
+
+    def piece_of_branches(self, pieces: IntArray) -> IntArray:
+        """Return the piece of every branch (B,) for given pieces of the controlled ones (K,)."""
+        piece_of = self.wiring.resting_pieces.copy()
+        piece_of[self.wiring.controlled] = pieces
+        return piece_of
+
+    # ------------------------------------------------------------------------------ views
+
+    def view(self, pieces: IntArray) -> View:
+        """Return the factorisation with the controlled branches in these pieces (K,)."""
+        key = pieces.astype(np.int8).tobytes()
+        view = self._views.get(key)
+        if view is None:
+            view = self._views[key] = self._look(pieces)
+        return view
+
+    def _look(self, pieces: IntArray) -> View:
+        factor = Factor(self.wiring, self.moves, self.piece_of_branches(pieces))
+        columns = self._curved_columns
+        nodes = self.wiring.node_count
+        node_rows = self.place_rows[:, :nodes]
+        # Amps put in at red and taken out at black.
+        into = factor.inverse[:, :nodes] @ node_rows.T  # (n, R)
+        return View(
+            factor=factor,
+            watched=Rows.of(factor, self.wiring.watched, columns),
+            places=Rows.of(factor, self.place_rows, columns),
+            ports=Rows.of(factor, self._port_rows, columns),
+            curves_felt=factor.feel[:, columns],
+            source_ohms=np.einsum("rn,nr->r", self.place_rows, into),
+            places_felt=factor.feel[:, :nodes] @ node_rows.T,
+            crosses=np.array(
+                [
+                    not place.reads_amps
+                    and factor.island[self.wiring.node(place.red)]
+                    != factor.island[self.wiring.node(place.black)]
+                    for place in self.places
+                ],
+                dtype=bool,
+            ),
+        )
+
+    def groups(self, pieces: IntArray) -> list[tuple[View, IntArray]]:
+        """Return the trials (indices) that share pieces (E, K), with their view."""
+        if not len(pieces):
+            return []
+        same = (pieces == pieces[0]).all(axis=1)
+        if same.all():
+            return [(self.view(pieces[0]), np.arange(len(pieces)))]
+        found = [(self.view(pieces[0]), np.flatnonzero(same))]
+        rest = np.flatnonzero(~same)
+        while rest.size:
+            same = (pieces[rest] == pieces[rest[0]]).all(axis=1)
+            found.append((self.view(pieces[rest[0]]), rest[same]))
+            rest = rest[~same]
+        return found
+
+    # ---------------------------------------------------------------------------- reading
+
+    def watched(self, trials: Trials, pieces: IntArray) -> FloatArray:
+        """Return the watched quantities (E, K) of trials in given pieces."""
+        watched = np.empty((len(trials), self.control_count))
+        for view, chosen in self.groups(pieces):
+            some = trials.take(chosen)
+            watched[chosen] = self.values(view, some, view.watched)
+        return watched
+
+    def values(self, view: View, trials: Trials, rows: Rows) -> FloatArray:
+        """Return rows of unknowns for each trial, (E, r)."""
+        pull = view.factor.pull(trials.move, trials.share, trials.rest)
+        way = pull * view.factor.drive[trials.move]
+        values: FloatArray = rows.unmoved + way[:, None] * rows.response[trials.move]
+        if self.curved_branches.size:
+            gain = self._curve_gain(view, trials, pull, rows)
+            values += np.einsum("erj,ej->er", gain, self._bend(view, trials, pull))
+        return values
+
+    def unknowns(self, trials: Trials, pieces: IntArray) -> FloatArray:
+        """Return node volts and branch amps (E, n)."""
+        unknowns = np.empty((len(trials), self.wiring.size))
+        for view, chosen in self.groups(pieces):
+            everything = Rows.of(view.factor, np.eye(self.wiring.size), self._curved_columns)
+            unknowns[chosen] = self.values(view, trials.take(chosen), everything)
+        return unknowns
+
+    @staticmethod
+    def _curve_gain(view: View, trials: Trials, pull: FloatArray, rows: Rows) -> FloatArray:
+        """Return how rows answer to volts put into each curved branch, (E, r, J)."""
+        moved = pull[:, None] * rows.response[trials.move]
+        felt = view.curves_felt[trials.move]
+        gain: FloatArray = rows.curves - moved[:, :, None] * felt[:, None]
+        return gain
+
+    def _bend(self, view: View, trials: Trials, pull: FloatArray) -> FloatArray:
+        """Return by how much each curved law differs from its chord (E, J), by Newton's method.
+
+        The curved branches are ports of an otherwise linear network, so every trial is a system
+        of J equations only. It starts from the chord, the working point of a healthy car.
+        """
+        count = len(self.curved_branches)
+        way = pull * view.factor.drive[trials.move]
+        straight = view.ports.unmoved + way[:, None] * view.ports.response[trials.move]
+        gain = self._curve_gain(view, trials, pull, view.ports)
+        bend = np.zeros((len(trials), count))
+        for round_number in range(NEWTON_ROUNDS):
+            ports = straight + np.einsum("erj,ej->er", gain, bend)
+            volts, amps = ports[:, :count], ports[:, count:]
+            miss = np.empty_like(volts)
+            slope = np.empty_like(volts)
+            for number, (_, curve) in enumerate(self.wiring.curved):
+                miss[:, number] = curve.amps(volts[:, number]) - amps[:, number]
+                slope[:, number] = curve.siemens(volts[:, number])
+            if np.abs(miss).max() < NEWTON_AMPS:
+                break
+            jacobian = slope[:, :, None] * gain[:, :count] - gain[:, count:]
+            # A lamp cut off from everything moves nothing; this keeps its row regular.
+            jacobian += 1e-15 * np.eye(count)
+            step = np.linalg.solve(jacobian, -miss[:, :, None])[:, :, 0]
+            step_volts = np.abs(np.einsum("erj,ej->er", gain[:, :count], step)).max(axis=1)
+            most = NEWTON_STEP_VOLTS * 0.93**round_number
+            bend += step * np.minimum(1.0, most / np.maximum(step_volts, 1e-30))[:, None]
+        return bend
+
+    def read(self, trials: Trials, pieces: IntArray) -> tuple[FloatArray, BoolArray]:
+        """Return what meters show at all places (E, R), and where they float."""
+        values = np.empty((len(trials), len(self.places)))
+        floating = np.zeros((len(trials), len(self.places)), dtype=bool)
+        for view, chosen in self.groups(pieces):
+            some = trials.take(chosen)
+            shown, floating[chosen] = self.meter_share(view, some)
+            values[chosen] = self.values(view, some, view.places) * shown
+        return values, floating
+
+    def meter_share(self, view: View, trials: Trials) -> tuple[FloatArray, BoolArray]:
+        """Return what share of the open-circuit volts a meter shows, and where a place floats.
+
+        The meter's input resistance and the source resistance seen from its leads divide the
+        volts. Between two islands that source resistance is infinite: the meter shows 0.
+        """
+        factor, move = view.factor, trials.move
+        pull = factor.pull(move, trials.share, trials.rest)
+        moved = view.places.response[move]  # (E, R)
+        ohms = view.source_ohms - pull[:, None] * moved * view.places_felt[move]
+        cut_off = (factor.splits[move] & (trials.rest == 0))[:, None]
+        joins = (factor.joins[move] & (trials.share > 0))[:, None]
+        reached = np.abs(moved) > REACHED
+        floating = self.reads_volts & ((view.crosses & ~(joins & reached)) | (cut_off & reached))
+        with np.errstate(divide="ignore"):
+            path_ohms = (trials.rest / np.maximum(trials.share, 1e-300))[:, None]
+        ohms = np.where(joins & reached, path_ohms, ohms)
+        shown = np.where(self.reads_volts, 1 / (1 + np.maximum(ohms, 0.0) / self.input_ohms), 1.0)
+        return np.where(floating, 0.0, shown), floating
+
+
+def check_place(network: Network, place: Place) -> None:
+    """Refuse a place whose leads or part are not in the network."""
+    if place.reads_amps:
+        if place.through not in {part.name for part in network.parts}:
+            raise BadPlace(place.key, f"there is no part {place.through} to clamp")
+        return
+    nodes = set(network.nodes)
+    for lead, node in (("red", place.red), ("black", place.black)):
+        if node not in nodes:
+            raise BadPlace(
+                place.key, f"the {lead} lead is on {node}, but no part is connected there"
+            )

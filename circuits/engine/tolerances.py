@@ -1,0 +1,52 @@
+"""How far the tolerances of the parts move what is read."""
+
+import numpy as np
+
+from circuits.engine.laws import FloatArray
+from circuits.engine.stage import Rows, Stage, Trials
+from circuits.engine.wiring import IntArray, law_array
+
+
+def tolerance_names(stage: Stage) -> list[tuple[str, str, bool]]:
+    """Return (branch, value, bound to one phase) of each of the P tolerances."""
+    return [
+        (stage.wiring.branches[branch].name, wobble.name, wobble.phase_bound)
+        for branch, wobble in stage.wiring.wobbles
+    ]
+
+
+def sensitivities(stage: Stage, trials: Trials, pieces: IntArray) -> FloatArray:
+    """Return how far each tolerance, at its edge, moves each reading: (E, R, P).
+
+    One adjoint product a place gives the answer to volts put into any branch; a tolerance puts in
+    what its law is off by at the working point.
+    """
+    wiring = stage.wiring
+    result = np.zeros((len(trials), len(stage.places), len(wiring.wobbles)))
+    if not wiring.wobbles:
+        return result
+    branch = np.array([number for number, _ in wiring.wobbles], dtype=np.intp)
+    half_width = law_array(wobble.half_width for _, wobble in wiring.wobbles)
+    amps_rows = np.array([wiring.amps_row(int(number)) for number in branch])
+    volts_rows = np.array([wiring.volts_row(*wiring.ends[number]) for number in branch])
+    amps_index = wiring.node_count + branch
+    curved_columns = wiring.node_count + stage.curved_branches
+    for view, chosen in stage.groups(pieces):
+        some = trials.take(chosen)
+        factor = view.factor
+        pull = factor.pull(some.move, some.share, some.rest)
+        moved = pull[:, None] * view.places.response[some.move]  # (E, R)
+        gain = (stage.place_rows @ factor.inverse)[:, amps_index] - (
+            moved[:, :, None] * factor.feel[:, amps_index][some.move][:, None, :]
+        )
+        volts = stage.values(view, some, Rows.of(factor, volts_rows, curved_columns))
+        amps = stage.values(view, some, Rows.of(factor, amps_rows, curved_columns))
+        piece = stage.piece_of_branches(pieces[chosen[0]])[branch]
+        width = half_width[np.arange(len(branch)), piece]
+        off = width[:, 2] - width[:, 0] * volts + width[:, 1] * amps  # (E, P)
+        # The law of a moved row counts for what is left of it.
+        own = stage.moves.branch[some.move][:, None] == branch
+        off = np.where(own, off * some.rest[:, None], off)
+        shown, _ = stage.meter_share(view, some)
+        result[chosen] = gain * off[:, None, :] * shown[:, :, None]
+    return result

@@ -7,7 +7,7 @@ part as a textbook states them, and with them the balance of power.
 """
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 
 import pytest
 
@@ -63,9 +63,9 @@ def solved(network: Network, fault: Fault | None = None) -> dict[str, PhaseSolut
     return {solution.phase: solution for solution in solutions}
 
 
-def solved_once(parts: Iterable[Part], zero: str) -> PhaseSolution:
-    """Return the checked solution of a circuit that has no phases."""
-    (solution,) = solved(Network(parts=tuple(parts), zero=zero)).values()
+def the_solution(network: Network) -> PhaseSolution:
+    """Return the checked solution of a circuit that has a single phase."""
+    (solution,) = solved(network).values()
     return solution
 
 
@@ -205,8 +205,3 @@ def _fan_amps(fan: FanMotor, volts: float) -> float:
         else:
             fast = speed
     return fan.drive_fraction * fan.rated_amps * slow**2
-
-
-def contacts_of(solutions: Mapping[str, PhaseSolution], name: str) -> list[bool]:
-    """Return whether a contact is made, phase by phase."""
-    return [solution.contacts[name] for solution in solutions.values()]

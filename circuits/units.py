@@ -395,7 +395,7 @@ _NOTHING = {"V": 5e-6, "A": 5e-6, "ohm": 5e-7, "W": 5e-6}
 _DECIMALS: Mapping[str, tuple[tuple[float, int], ...]] = {
     "V": ((0.9995, 3), (99.995, 2), (999.5, 1)),
     "mV": ((9.995, 2), (999.5, 1)),
-    "A": ((9.995, 2), (999.5, 1)),
+    "A": ((0.9995, 3), (9.995, 2), (999.5, 1)),
     "Ohm": ((99.995, 2), (999.5, 1)),
 }
 # All else is a value rather than a reading: its trailing zeros say nothing and are left out.
@@ -417,9 +417,19 @@ def format_quantity(value: float, shown_unit: str) -> str:
     if math.isinf(value):
         return "open" if unit == "ohm" and value > 0 else f"beyond all {unit}"
     if shown_unit.lower() != unit.lower():
-        return _written(value / base_units_in(shown_unit), shown_unit)
+        return format_in(value, shown_unit)
     word, factor = _choose_prefix(value, unit)
     return _written(value * factor, word)
+
+
+def format_in(value: float, shown_unit: str) -> str:
+    """Return a value, given in its base unit, in the unit that a place shows.
+
+    >>> from circuits.units import format_in
+    >>> format_in(0.0781, "V"), format_in(0.00042, "mV"), format_in(0.0175, "mA")
+    ('0.078 V', '0.42 mV', '17.5 mA')
+    """
+    return _written(value / base_units_in(shown_unit), shown_unit)
 
 
 def _choose_prefix(value: float, unit: str) -> tuple[str, float]:

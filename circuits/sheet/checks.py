@@ -235,16 +235,16 @@ def _value_flaws(sheet: Sheet, part: PartEntry, entry: tuple[str, int]) -> Itera
             at=refused.at,
         )
         return
-    coils = {variant.texts["coil"] for variant in variants.values() if "coil" in variant.texts}
-    for coil in sorted(coils):
-        windings = [other.name for other in sheet.parts if other.kind == "coil"]
-        if coil not in windings:
+    for name, kinds in (("coil", ("coil",)), ("pull_winding", ("coil", "resistor"))):
+        windings = [other.name for other in sheet.parts if other.kind in kinds]
+        named = {variant.texts[name] for variant in variants.values() if name in variant.texts}
+        for winding in sorted(named - set(windings)):
             yield Flaw(
                 subject=part.name,
-                problem=f"it is moved by '{coil}', but there is no such winding.",
-                mend=nearest(coil, windings) or "Add a part of kind 'coil'.",
+                problem=f"it is moved by '{winding}', but there is no such winding.",
+                mend=nearest(winding, windings) or f"Add a part of kind '{kinds[0]}'.",
                 entry=entry,
-                at=coil,
+                at=winding,
             )
     pins = {variant.texts["sense"] for variant in variants.values() if "sense" in variant.texts}
     for node in sorted({node for pair in pins for node in connections_of(pair)}):

@@ -109,6 +109,13 @@ _ALL = (
             _MADE,
             _value("pull_in_volts", "V", "pulls in 7.2 V", word="pulls in"),
             _value("drop_out_volts", "V", "lets go 2.0 V", word="lets go"),
+            # A starter solenoid's second winding, from terminal 50 to the motor.
+            Field(
+                name="pull_winding",
+                unit=PART,
+                example="pull-in winding PULL",
+                word="pull-in winding",
+            ),
             Field(
                 name="normally_closed",
                 unit=FLAG,
@@ -317,18 +324,20 @@ def missing_fields(kind: Kind, names: set[str]) -> list[Field]:
 
 
 def make_part(
-    kind: Kind, ends: Ends, numbers: Numbers, texts: Texts, *, coil_ohms: Callable[[str], float]
+    kind: Kind, ends: Ends, numbers: Numbers, texts: Texts, *, winding_ohms: Callable[[str], float]
 ) -> Part:
-    """Return the engine's part; `coil_ohms` gives the ohms of a winding by name."""
+    """Return the engine's part; `winding_ohms` gives the ohms of a winding by name."""
     maker: Callable[..., Part] = ENGINE_KINDS[kind.word]
     if kind.word == "contact":
-        coil = texts["coil"]
+        pull_winding = texts.get("pull_winding", "")
         return maker(
             **ends.as_arguments(),
             **numbers,
-            coil=coil,
-            coil_ohms=coil_ohms(coil),
+            coil=texts["coil"],
+            coil_ohms=winding_ohms(texts["coil"]),
             normally_closed="normally_closed" in texts,
+            pull_winding=pull_winding,
+            pull_winding_ohms=winding_ohms(pull_winding) if pull_winding else 0.0,
         )
     if kind.word == "rule":
         return maker(**ends.as_arguments(), **_rule_values(numbers, texts))

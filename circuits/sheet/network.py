@@ -122,7 +122,7 @@ class _Builder:
         if variant.state is not None:
             return self._resting(entry, ends, variant)
         return make_part(
-            KINDS[entry.kind], ends, variant.numbers, variant.texts, coil_ohms=self._coil_ohms
+            KINDS[entry.kind], ends, variant.numbers, variant.texts, winding_ohms=self._winding_ohms
         )
 
     def _resting(self, entry: PartEntry, ends: Ends, variant: Variant) -> Part:
@@ -132,7 +132,9 @@ class _Builder:
         )
         kind = KINDS[entry.kind]
         if kind.word == "rule":
-            made = make_part(kind, ends, working.numbers, working.texts, coil_ohms=self._coil_ohms)
+            made = make_part(
+                kind, ends, working.numbers, working.texts, winding_ohms=self._winding_ohms
+            )
             assert isinstance(made, RuleContact)
             return _disabled(made)
         if "closed_ohms" not in working.numbers:
@@ -143,10 +145,10 @@ class _Builder:
         maker: Callable[..., Part] = {"switch": Switch, "driver": Driver}[kind.word]
         return maker(**ends.as_arguments(), **working.numbers, closed=False)
 
-    def _coil_ohms(self, coil: str) -> float:
+    def _winding_ohms(self, winding: str) -> float:
         return next(
             variant.numbers["ohms"]
-            for variant in self.variants[coil].values()
+            for variant in self.variants[winding].values()
             if "ohms" in variant.numbers
         )
 

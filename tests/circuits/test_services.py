@@ -144,9 +144,7 @@ def test_what_cannot_be_published_is_refused_in_words(writer):
     with pytest.raises(NothingNew, match="revision 1"):
         published(writer, circuit=revision.circuit)
     with pytest.raises(NoteMissing):
-        publish_revision(
-            circuit=revision.circuit, sheet=longer_wire(), note="  ", by=writer, at=AT
-        )
+        publish_revision(circuit=revision.circuit, sheet=longer_wire(), note="  ", by=writer, at=AT)
     other = read_text(write_text(longer_wire()).replace("fuel-pump", "fuel-pump-2"))
     with pytest.raises(OtherCircuit, match="fuel-pump-2"):
         published(writer, other, circuit=revision.circuit)
@@ -156,7 +154,7 @@ def test_what_cannot_be_published_is_refused_in_words(writer):
 def test_a_bad_text_stores_nothing(writer):
     text = write_text(PUMP).replace("90 Ohm", "90 V")
 
-    with pytest.raises(SheetErrors, match="K3.coil"):
+    with pytest.raises(SheetErrors, match=r"K3\.coil"):
         import_text(text, note="n", by=writer, at=AT)
     assert not Circuit.objects.exists()
 

@@ -27,7 +27,7 @@ VERDICT_SCHEMA: Final = "copperlog-verdict/1"
 def _storable(text: str) -> str:
     if "\x00" in text or any("\ud800" <= character <= "\udfff" for character in text):
         raise ValueError("must hold no zero bytes and no halves of characters")
-    return text
+    return text.replace("\r\n", "\n").replace("\r", "\n")
 
 
 Stored = Annotated[str, AfterValidator(_storable)]
@@ -161,12 +161,16 @@ class Repair(Document):
 
 
 class CircuitReference(Document):
-    """The circuit of a case: its whole text, or the stored circuit it was judged with."""
+    """The circuit of a case: its whole text, the stored circuit it was judged with, or a file.
+
+    `file` is for case files alone: the path of the circuit's file, seen from the case's own.
+    """
 
     circuit: Short = ""
     revision: int | None = None
     digest: Short = ""
-    text: str = ""
+    text: Stored = ""
+    file: Short = ""
 
 
 class ReadingDocument(NewReading):

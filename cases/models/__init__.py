@@ -1,6 +1,6 @@
 """Cases, shops, vehicles, readings, verdicts, exercises and search evidence as rows."""
 
-from cases.models.case import HEALTHY, HELD, Case, CaseChange, CodeSeen, PartInVain
+from cases.models.case import HEALTHY, HELD, Case, CaseChange, CaseQuerySet, CodeSeen, PartInVain
 from cases.models.choices import (
     CodeStatus,
     EarnedStanding,
@@ -26,6 +26,7 @@ __all__ = [
     "Case",
     "CaseChange",
     "CaseEvidence",
+    "CaseQuerySet",
     "CodeSeen",
     "CodeStatus",
     "EarnedStanding",

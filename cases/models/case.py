@@ -41,6 +41,10 @@ class CaseQuerySet(models.QuerySet["Case"]):
         shared = Q(shared_at__isnull=False, withdrawn_at__isnull=True)
         return self.filter(Q(shop__in=own_shops) | shared & ~Exists(_unanswered_exercise(user)))
 
+    def shared_with_all(self) -> "CaseQuerySet":
+        """Return the cases that every shop on the server may see."""
+        return self.filter(shared_at__isnull=False, withdrawn_at__isnull=True)
+
     def for_circuit(self, circuit: "Circuit") -> "CaseQuerySet":
         return self.filter(revision__circuit=circuit)
 

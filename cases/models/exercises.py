@@ -60,10 +60,17 @@ class AttemptQuerySet(models.QuerySet["Attempt"]):
     """Attempts, scoped by who asks."""
 
     def visible_to(self, user: User | AnonymousUser) -> "AttemptQuerySet":
-        """Return this person's own attempts."""
+        """Return this person's own attempts, as long as their case may be used.
+
+        An attempt tells what the case was about, so it goes out of sight with a case that was
+        taken back.
+        """
         if not user.is_authenticated:
             return self.none()
-        return self.filter(learner=user)
+        usable = Q(
+            exercise__case__shared_at__isnull=False, exercise__case__withdrawn_at__isnull=True
+        )
+        return self.filter(usable, learner=user)
 
 
 class Attempt(models.Model):

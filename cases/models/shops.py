@@ -28,6 +28,13 @@ class ShopQuerySet(models.QuerySet["Shop"]):
             return self.none()
         return self.filter(memberships__user=user)
 
+    def trained_by(self, user: User | AnonymousUser) -> "ShopQuerySet":
+        """Return the shops in which this person may set exercises."""
+        if not user.is_authenticated:
+            return self.none()
+        trains = (Role.TRAINER, Role.OWNER)
+        return self.filter(memberships__user=user, memberships__role__in=trains)
+
 
 class Shop(models.Model):
     """A workshop, or a college class that learns from shared cases.

@@ -8,7 +8,7 @@ from cases.models import HEALTHY
 from cases.search.query import Query
 from cases.search.results import FaultGroup, PartingPlace, Transfer
 from circuits.engine import Fault, Prediction, predict
-from circuits.units import format_quantity
+from circuits.units import format_in
 
 GROUPS_COMPARED = 3
 PLACES_SHOWN = 2
@@ -109,4 +109,4 @@ def _partings(
 
 
 def _shown(circuit: CaseCircuit, place: str, prediction: Prediction) -> str:
-    return format_quantity(prediction.value, circuit.entries[place].unit)
+    return format_in(prediction.value, circuit.entries[place].unit)

@@ -9,10 +9,9 @@ from collections.abc import Iterable, Sequence
 from datetime import datetime
 
 import numpy as np
-from django.contrib.auth.models import AnonymousUser, User
 from django.db.models import Q
 
-from cases.models import Case, CaseEvidence, LoggedReading
+from cases.models import Case, CaseEvidence, CaseQuerySet, LoggedReading
 from cases.search.partings import not_parted_words, parting_places
 from cases.search.query import Query
 from cases.search.results import FaultGroup, Hit, Reason, SearchResult, Speaks, Term
@@ -26,7 +25,7 @@ from cases.search.scoring import (
 )
 from cases.search.transfer import old_fault
 from cases.search.words import spellings
-from circuits.units import format_quantity
+from circuits.units import format_in
 
 DEFAULT_LIMIT = 10
 HITS_PER_FAULT = 3
@@ -34,14 +33,18 @@ HITS_PER_FAULT = 3
 
 def find_similar(
     query: Query,
+    cases: CaseQuerySet,
     *,
-    user: User | AnonymousUser,
     at: datetime,
     limit: int = DEFAULT_LIMIT,
     per_fault: int = HITS_PER_FAULT,
 ) -> SearchResult:
-    """Return the cases most like the query among those this person may see."""
-    evidence = _evidence(query, user)
+    """Return the cases most like the query.
+
+    `cases` are those that the searcher may see; nothing of any other case is looked at, neither
+    for how rare a word is nor for how it is spelled.
+    """
+    evidence = _evidence(query, cases)
     rows = _rows(evidence)
     rarity = Rarity(rows)
     spelled = spellings(query.words, rarity.vocabulary)
@@ -80,9 +83,9 @@ def find_similar(
     )
 
 
-def _evidence(query: Query, user: User | AnonymousUser) -> list[CaseEvidence]:
-    """Return the evidence of the cases in question that this person may see, in one query."""
-    cases = Case.objects.visible_to(user).filter(withdrawn_at__isnull=True)
+def _evidence(query: Query, cases: CaseQuerySet) -> list[CaseEvidence]:
+    """Return the evidence of the cases in question, in one query."""
+    cases = cases.filter(withdrawn_at__isnull=True)
     if query.circuit_key:
         cases = cases.filter(
             Q(revision__circuit__key=query.circuit_key) | Q(system__iexact=query.system)
@@ -309,11 +312,11 @@ class _Explainer:
 
     def _here(self, column: int) -> str:
         judged = self.judged[self.query.slots[column].number]
-        return format_quantity(judged.value, self._unit(judged.place))
+        return format_in(judged.value, self._unit(judged.place))
 
     def _there(self, reading: int) -> str:
         logged = self.logged[reading]
-        return format_quantity(logged.value or 0.0, self._unit(logged.place_key))
+        return format_in(logged.value or 0.0, self._unit(logged.place_key))
 
     def _unit(self, place: str) -> str:
         entry = self.query.circuit.entries.get(place) if self.query.circuit is not None else None

@@ -27,7 +27,7 @@ def similar_to(
     """
     lines = [line_of(reading) for reading in current_readings(case)]
     query = query_for_case(case, lines, latest_verdict(case))
-    return find_similar(query, user=user, at=at, limit=limit)
+    return find_similar(query, Case.objects.visible_to(user), at=at, limit=limit)
 
 
 def search_cases(
@@ -57,7 +57,7 @@ def search_cases(
     query = query_for_readings(
         circuit=circuit, system=system, lines=lines, codes=codes, words=words
     )
-    return find_similar(query, user=user, at=at, limit=limit)
+    return find_similar(query, Case.objects.visible_to(user), at=at, limit=limit)
 
 
 def typed_lines(circuit: CaseCircuit, readings: Sequence[NewReading]) -> list[Line]:

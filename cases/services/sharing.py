@@ -14,7 +14,16 @@ from django.db import transaction
 from cases.circuit import circuit_of
 from cases.documents import CodeFacts, Instrument, Rig, VainPart, VehicleFacts, VerdictDocument
 from cases.errors import NotShared, NotYourCase, OwnersOnly
-from cases.models import HEALTHY, Case, LoggedReading, Membership, Role, Stage, SymptomPresent
+from cases.models import (
+    HEALTHY,
+    Case,
+    LoggedReading,
+    Membership,
+    Role,
+    Stage,
+    Statistic,
+    SymptomPresent,
+)
 from cases.privacy import Scrubber, scrubber_for, scrubbers_for
 from cases.services.record import (
     code_facts,
@@ -47,7 +56,7 @@ class ReadingView:
     over_range: bool
     rig: Rig
     is_loaded: bool
-    statistic: str
+    statistic: Statistic
     symptom_present: SymptomPresent
     stage: Stage
     supply_volts: float | None
@@ -320,7 +329,7 @@ def _reading_views(
             over_range=reading.over_range,
             rig=rig_of(reading),
             is_loaded=reading.is_loaded,
-            statistic=reading.statistic,
+            statistic=Statistic(reading.statistic),
             symptom_present=SymptomPresent(reading.symptom_present),
             stage=Stage(reading.stage),
             supply_volts=reading.supply_volts,

@@ -1,0 +1,142 @@
+"""`manage.py verdict`: whether the readings of a case bear out its claim."""
+
+from argparse import ArgumentParser
+from collections.abc import Iterable, Iterator
+from typing import Any
+
+from cases.circuit import CaseCircuit
+from cases.documents import FindingDocument, Judgement, VerdictDocument
+from cases.errors import NothingToJudge
+from cases.judging import DOES_NOT_FIT, FITS, judge_lines
+from cases.management.case_command import DONE, CaseCommand, columns
+from cases.models import HEALTHY
+from cases.services.files import CaseFile
+from circuits.units import format_in, format_quantity
+
+NOT_BORNE_OUT = 1
+
+
+class Command(CaseCommand):
+    help = (
+        "Judge a case file against its circuit, without a database. The file carries the text of "
+        "its circuit or names its file. Exit status: 0 the claim fits, 1 it does not fit, the "
+        "readings cannot say, or nothing is claimed, 2 bad input, 70 a mistake of ours."
+    )
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        super().add_arguments(parser)
+        parser.add_argument("--claim", help="judge this claim instead of the one in the file")
+
+    def answer(
+        self, case: CaseFile, options: dict[str, Any]
+    ) -> tuple[int, dict[str, Any], Iterable[str]]:
+        claim = options["claim"]
+        if claim is None:
+            claim = case.document.claim.suspect if case.document.claim is not None else ""
+        verdict = judge_lines(case.circuit, case.lines, claim=claim)
+        if verdict.before is None and verdict.after is None:
+            reasons = [f"{entry.place}: {entry.because}" for entry in verdict.set_aside]
+            raise NothingToJudge(
+                "There is no reading to judge: "
+                + (verdict.failure or "; ".join(reasons) or "the case has none.")
+            )
+        status = DONE if verdict.outcome == FITS else NOT_BORNE_OUT
+        return status, verdict.as_data(), _lines(case, verdict)
+
+
+def _lines(case: CaseFile, verdict: VerdictDocument) -> Iterator[str]:
+    vehicle = case.document.vehicle
+    made = " ".join(word for word in (vehicle.make, vehicle.model) if word)
+    yield f"{case.circuit.sheet.vehicle.title} ({made})"
+    yield from _claim_lines(verdict)
+    if verdict.before is not None:
+        yield from _reading_lines(case, verdict.before, "Readings before the repair")
+        yield from _rival_lines(verdict, verdict.before)
+    if verdict.after is not None:
+        yield from _reading_lines(case, verdict.after, "Readings after the repair")
+        healthy = verdict.after.healthy
+        yield f"The circuit in order {healthy.outcome} them: {healthy.because}."
+    if verdict.set_aside:
+        yield ""
+        yield "Set aside"
+        yield from columns(
+            [[entry.place, entry.phase, entry.text, entry.because] for entry in verdict.set_aside]
+        )
+    notes = verdict.before.notes if verdict.before is not None else ()
+    if notes:
+        yield ""
+        yield from (f"Note: {note}." for note in notes)
+    yield ""
+    yield "What the readings allow, by typical values of this drawing; the maker's procedure"
+    yield "and figures come first."
+
+
+def _claim_lines(verdict: VerdictDocument) -> Iterator[str]:
+    judgement = verdict.before
+    if not verdict.claim:
+        yield "Nothing is claimed."
+    elif judgement is not None:
+        finding = judgement.healthy if verdict.claim == HEALTHY else judgement.claim
+        if finding is not None:
+            yield f"Claim {verdict.claim}: {finding.outcome}."
+            yield f"  {finding.because[:1].upper()}{finding.because[1:]}."
+            if finding.outcome != DOES_NOT_FIT and finding.severity_words:
+                yield f"  {_severity_words(finding)}"
+
+
+def _severity_words(finding: FindingDocument) -> str:
+    words = finding.severity_words
+    low, high = finding.severity_low, finding.severity_high
+    if low is not None and high is not None:
+        ends = [format_quantity(end, finding.severity_unit) for end in (low, high)]
+        words += f" ({ends[0]} to {ends[1]} would do)"
+    if finding.watts is not None:
+        words += f", up to {format_quantity(finding.watts, 'W')} of heat in it"
+    if finding.overloads:
+        words += f"; it would have blown {', '.join(finding.overloads)}"
+    return f"{words}."
+
+
+def _reading_lines(case: CaseFile, judgement: Judgement, title: str) -> Iterator[str]:
+    claim = judgement.claim
+    yield ""
+    yield title
+    rows = [["place", "phase", "logged", "in order", *(["as claimed"] if claim else [])]]
+    for number, reading in enumerate(judgement.readings):
+        unit = _unit(case.circuit, reading.place)
+        row = [reading.place, reading.phase, reading.text]
+        row.append(format_in(judgement.healthy.predicted[number], unit))
+        if claim is not None:
+            row.append(format_in(claim.predicted[number], unit))
+        rows.append(row)
+    yield from columns(rows)
+
+
+def _unit(circuit: CaseCircuit, place: str) -> str:
+    entry = circuit.entries.get(place)
+    return entry.unit if entry is not None else "V"
+
+
+def _rival_lines(verdict: VerdictDocument, judgement: Judgement) -> Iterator[str]:
+    open_findings = [entry for entry in judgement.findings if entry.outcome != DOES_NOT_FIT]
+    rivals = [entry for entry in open_findings if entry.suspect != verdict.claim]
+    yield ""
+    if judgement.nothing_fits:
+        yield "No single fault of this circuit gives these readings. Look in this order: a reading"
+        yield "slip, a wrong phase or place, the drawing, a part outside it, two faults."
+        return
+    if judgement.healthy.outcome != DOES_NOT_FIT:
+        yield "The circuit in order gives these readings too."
+    if not rivals:
+        yield "No other fault of this circuit gives these readings."
+        return
+    yield "These give the readings as well" if verdict.claim else "These give the readings"
+    yield from columns([[entry.suspect, entry.severity_words] for entry in rivals])
+    for group in judgement.twins:
+        if len(group.suspects) > 1:
+            between = f"; a lead at {', '.join(group.between)} would" if group.between else ""
+            yield f"No listed place parts {', '.join(group.suspects)}{between}."
+    for parting in judgement.partings:
+        if verdict.claim in (parting.first, parting.second):
+            pair = f"{parting.first} from {parting.second}"
+            yield f"{parting.place} in '{parting.phase}' parts {pair}."

@@ -9,9 +9,9 @@ from circuits.engine.chi_square import chi_square_limit
 from circuits.engine.faults import Suspect
 from circuits.engine.laws import FloatArray
 from circuits.engine.network import Network
+from circuits.engine.phases import PhaseRun
 from circuits.engine.readings import Place, Reading
 from circuits.engine.settle import Settled
-from circuits.engine.solve import PhaseRun
 from circuits.engine.stage import Stage, Trials
 from circuits.engine.tolerances import sensitivities, tolerance_names
 from circuits.engine.verdict import Finding, Outcome
@@ -21,6 +21,8 @@ from circuits.engine.wiring import IntArray, Situation, unbent_input_ohms
 PICKED_UP_VOLTS = 0.05
 REFINING_ROUNDS = 3
 REFINING_POINTS = 9
+# Where in a stretch between two changes of state to try, besides the common grid.
+STRETCH_PARTS = (0.001, 0.5, 0.999)
 EDGE_ROUNDS = 2
 EDGE_POINTS = 5
 # Severities closer than this ratio are one.
@@ -72,6 +74,7 @@ class Bench:
         self.logged = np.array([reading.value for reading in readings])
         self.meter_variance = np.array([meter_variance(reading) for reading in readings])
         self.limit = chi_square_limit(len(self.readings))
+        self.chart = self.run.chart(self.readers)
 
     def findings(self) -> tuple[Finding, list[Finding]]:
         """Return what the readings say of healthy and of every suspect."""
@@ -103,10 +106,23 @@ class Bench:
         for number, suspect in enumerate(self.suspects):
             if suspect is None:
                 continue
-            grid = suspect.severity_grid()
+            grid = np.concatenate([suspect.severity_grid(), self._stretch_severities(number)])
             moves.append(np.full(len(grid), number))
             severities.append(grid)
         return np.concatenate(moves), np.concatenate(severities)
+
+    def _stretch_severities(self, number: int) -> FloatArray:
+        """Return severities inside every stretch of a suspect, so that no short one is missed."""
+        suspect = self.suspects[number]
+        if self.chart is None or suspect is None:
+            return np.array([])
+        stretches = self.chart.stretches
+        own = stretches.move == number
+        low, high = stretches.low[own], stretches.high[own]
+        shares = np.concatenate([low + part * (high - low) for part in STRETCH_PARTS])
+        severities = np.array([suspect.severity_at(share) for share in shares.tolist()])
+        usable = np.isfinite(severities) & (severities > 0)
+        return np.asarray(severities[usable], dtype=np.float64)
 
     def _by_severity(self, tried: Tried, number: int) -> tuple[FloatArray, FloatArray]:
         """Return the finite severities tried of one suspect, rising, and their misfits."""
@@ -183,7 +199,10 @@ class Bench:
 
     def _predict(self, trials: Trials) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
         """Return predictions (E, m), tolerance spreads (E, m, P), variances and half spans."""
-        settled = self.run.go(trials, self.readers)
+        if self.chart is None:
+            settled = self.run.go(trials, self.readers)
+        else:
+            settled = self.run.read_charted(self.chart, trials, self.readers)
         names = _tolerance_columns(settled)
         shape = (len(trials), len(self.readings))
         predicted, half_span = np.empty(shape), np.empty(shape)

@@ -50,7 +50,8 @@ class Stretches:
 class Chart:
     """The stretches of a circuit's suspects through a row of situations.
 
-    `pieces` and `chatters` hold, for each situation, the state on every stretch.
+    `pieces` and `chatters` hold, for each situation, the state on every stretch. A circuit with
+    curved laws has no chart: where its states change has no closed form.
     """
 
     def __init__(self, suspect_count: int) -> None:

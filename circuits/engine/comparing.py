@@ -10,8 +10,9 @@ from circuits.engine.faults import Fault
 from circuits.engine.laws import FloatArray
 from circuits.engine.network import Network
 from circuits.engine.parts import FaultKind, Fuse, Part
+from circuits.engine.phases import PhaseRun
 from circuits.engine.readings import Meter, Place, Reading
-from circuits.engine.solve import SQRT_3, PhaseRun
+from circuits.engine.solve import SQRT_3
 from circuits.engine.stage import Trials
 from circuits.engine.tolerances import sensitivities
 from circuits.engine.verdict import Finding, Parting, Twins

@@ -137,6 +137,14 @@ class Suspect:
         share = severity / self.most
         return share, 1 - share
 
+    def severity_at(self, share: float) -> float:
+        """Return the severity at a share of the inner scale, the inverse of `share`."""
+        if self.kind is FaultKind.RESISTANCE:
+            return math.inf if share >= 1 else HALFWAY_OHMS * share / (1 - share)
+        if self.is_path:
+            return math.inf if share <= 0 else HALFWAY_OHMS * (1 - share) / share
+        return share * self.most
+
     def severity_grid(self, points_per_decade: int = 4) -> FloatArray:
         """Return severities from barely to fully faulty, spread evenly on a logarithmic scale."""
         if self.kind is FaultKind.RESISTANCE:

@@ -35,12 +35,31 @@ class Settled:
     room_low: FloatArray  # (E,)
     room_high: FloatArray  # (E,)
 
+    @classmethod
+    def steady(
+        cls,
+        trials: Trials,
+        pieces: IntArray,
+        chatters: BoolArray,
+        values: FloatArray,
+        floating: BoolArray,
+    ) -> "Settled":
+        """Return trials in known pieces, with what they read there."""
+        return cls(pieces, chatters, values, values.copy(), floating, trials.share, trials.share)
+
+    def put(self, where: IntArray, other: "Settled") -> None:
+        """Put other trials in the place of some of these."""
+        self.pieces[where] = other.pieces
+        self.chatters[where] = other.chatters
+        self.low[where], self.high[where] = other.low, other.high
+        self.floating[where] = other.floating
+
 
 def settle(stage: Stage, trials: Trials, start: IntArray, *, find_room: bool = False) -> Settled:
     """Settle trials from the given pieces (E, K) and read all places.
 
     With `find_room` it is also worked out between which shares nothing of this would change;
-    without, and where a load has a curved law, the room is the trial itstage.
+    without, and where a load has a curved law, the room is the trial itself.
     """
     count = len(trials)
     find_room = find_room and not stage.curved_branches.size
@@ -51,38 +70,38 @@ def settle(stage: Stage, trials: Trials, start: IntArray, *, find_room: bool = F
     thresholds = _thresholds(stage, trials)
     low = np.full((count, len(stage.places)), np.inf)
     high = np.full((count, len(stage.places)), -np.inf)
-    floating = np.zeros((count, len(stage.places)), dtype=bool)
+    floating = np.ones((count, len(stage.places)), dtype=bool)
     seen: dict[int, set[bytes]] = {}
     round_again: dict[int, bytes] = {}
     active = np.arange(count)
     remembers = stage.wiring.remembers
-    while active.size:
+    while True:
         unsettled = _settle_without_memory(stage, trials, thresholds, pieces, active)
         chatters[unsettled] = True
-        values, loose = stage.read(trials.take(active), pieces[active])
         wanted = _wanted(stage, trials, thresholds, pieces, active)
         if find_room:
             lowest, highest = _room(stage, trials.take(active), pieces[active])
             room_low[active] = np.maximum(room_low[active], lowest)
             room_high[active] = np.minimum(room_high[active], highest)
         wrong = (wanted != pieces[active]) & remembers
-        fresh = ~np.isin(active, list(round_again))
-        _widen(low, high, floating, active, values, loose, fresh=fresh)
-        moving = []
+        moves = np.zeros(len(active), dtype=bool)
         for position in np.flatnonzero(wrong.any(axis=1)):
             trial = int(active[position])
             key = pieces[trial].astype(np.int8).tobytes()
             if trial in round_again:
-                if key == round_again[trial]:
-                    continue
-            elif key in seen.setdefault(trial, set()):
+                moves[position] = key != round_again[trial]
+                continue
+            moves[position] = True
+            if key in seen.setdefault(trial, set()):
                 chatters[trial] = True
                 round_again[trial] = key
             seen[trial].add(key)
-            control = int(np.argmax(wrong[position]))
-            pieces[trial, control] = wanted[position, control]
-            moving.append(trial)
-        active = np.array(moving, dtype=np.intp)
+        shows = ~moves | np.isin(active, list(round_again))
+        _show(stage, trials, pieces, active[shows], low, high, floating)
+        if not moves.any():
+            break
+        active, control = active[moves], np.argmax(wrong[moves], axis=1)
+        pieces[active, control] = wanted[moves, control]
     return Settled(pieces, chatters, low, high, floating, room_low, room_high)
 
 
@@ -127,23 +146,20 @@ def _room(stage: Stage, trials: Trials, pieces: IntArray) -> tuple[FloatArray, F
     return low, high
 
 
-def _widen(
+def _show(
+    stage: Stage,
+    trials: Trials,
+    pieces: IntArray,
+    shown: IntArray,
     low: FloatArray,
     high: FloatArray,
     floating: BoolArray,
-    active: IntArray,
-    values: FloatArray,
-    loose: BoolArray,
-    *,
-    fresh: BoolArray,
 ) -> None:
-    """Keep the values of trials that still move; span those that go round."""
-    new, round_ = active[fresh], active[~fresh]
-    low[new] = high[new] = values[fresh]
-    floating[new] = loose[fresh]
-    low[round_] = np.minimum(low[round_], values[~fresh])
-    high[round_] = np.maximum(high[round_], values[~fresh])
-    floating[round_] &= loose[~fresh]
+    """Widen what is read by what these trials read now: one that goes round is shown again."""
+    values, loose = stage.read(trials.take(shown), pieces[shown])
+    low[shown] = np.minimum(low[shown], values)
+    high[shown] = np.maximum(high[shown], values)
+    floating[shown] &= loose
 
 
 def _thresholds(stage: Stage, trials: Trials) -> tuple[FloatArray, FloatArray]:

@@ -6,14 +6,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from circuits.engine.factors import BoolArray
-from circuits.engine.faults import Fault, Suspect
+from circuits.engine.faults import Fault
 from circuits.engine.laws import FloatArray
 from circuits.engine.network import Network
+from circuits.engine.phases import PhaseRun
 from circuits.engine.readings import AS_IT_STANDS, Meter, Place, Rig
-from circuits.engine.settle import Settled, settle
+from circuits.engine.settle import Settled
 from circuits.engine.stage import Stage, Trials
 from circuits.engine.tolerances import sensitivities
-from circuits.engine.wiring import IntArray, Situation, unbent_input_ohms
+from circuits.engine.wiring import Situation, unbent_input_ohms
 
 # A 99.5 % interval of a normal quantity reaches this many standard uncertainties either side.
 COVERAGE_FACTOR = 2.807
@@ -44,66 +45,6 @@ class Prediction:
     high: float
     floating: bool
     chatters: bool
-
-
-class PhaseRun:
-    """Takes trials through the phases of a network in order, relays keeping their memory."""
-
-    def __init__(self, network: Network, suspects: Sequence[Suspect | None]) -> None:
-        self.network = network
-        self.suspects = tuple(suspects)
-        self._stages: dict[tuple[Situation, tuple[tuple[Place, float], ...]], Stage] = {}
-
-    def stage(self, situation: Situation, readers: Sequence[tuple[Place, float]]) -> Stage:
-        """Return the stage of a situation with its places, each with its meter's input ohms."""
-        key = (situation, tuple(readers))
-        if key not in self._stages:
-            self._stages[key] = Stage(
-                self.network,
-                situation,
-                self.suspects,
-                [place for place, _ in readers],
-                [input_ohms for _, input_ohms in readers],
-            )
-        return self._stages[key]
-
-    def go(
-        self,
-        trials: Trials,
-        readers: Mapping[Situation, Sequence[tuple[Place, float]]],
-        *,
-        all_phases: bool = False,
-    ) -> dict[Situation, tuple[Stage, Settled]]:
-        """Settle the trials in every situation asked for, phase by phase.
-
-        A phase is entered from the one before. What is unplugged, bridged or loaded for a
-        reading is done while the phase lasts, so that situation starts where the phase stands.
-        """
-        asked_phases = {situation.phase for situation in readers}
-        result: dict[Situation, tuple[Stage, Settled]] = {}
-        before: dict[str, IntArray] = {}
-        for phase in self.network.phases:
-            plain = Situation(phase=phase.name)
-            stage = self.stage(plain, readers.get(plain, ()))
-            settled = settle(stage, trials, stage.starting(len(trials), before))
-            before = _pieces_by_name(stage, settled)
-            result[plain] = (stage, settled)
-            for situation, places in readers.items():
-                if situation.phase != phase.name or situation == plain:
-                    continue
-                rigged = self.stage(situation, places)
-                result[situation] = (
-                    rigged,
-                    settle(rigged, trials, rigged.starting(len(trials), before)),
-                )
-            asked_phases.discard(phase.name)
-            if not asked_phases and not all_phases:
-                break
-        return result
-
-
-def _pieces_by_name(stage: Stage, settled: Settled) -> dict[str, IntArray]:
-    return {name: settled.pieces[:, row] for row, name in enumerate(stage.control_names())}
 
 
 def one_trial(fault: Fault | None) -> Trials:

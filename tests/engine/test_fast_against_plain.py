@@ -21,8 +21,9 @@ from circuits.engine import (
     suspects,
     with_fault,
 )
-from circuits.engine.settle import Settled, Stage, Trials
-from circuits.engine.solve import PhaseRun
+from circuits.engine.phases import PhaseRun
+from circuits.engine.settle import Settled
+from circuits.engine.stage import Stage, Trials
 from circuits.engine.wiring import Situation
 from tests.circuits.reference_networks import ReferenceCircuit, reference_circuit, reference_keys
 

@@ -1,0 +1,106 @@
+"""Take trials through the phases of a circuit in order, relays keeping their memory.
+
+A phase is entered from the one before. What is unplugged, bridged or loaded for a reading is done
+while the phase lasts, so that situation starts where the phase stands.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+
+import numpy as np
+
+from circuits.engine.chart import Chart
+from circuits.engine.faults import Suspect
+from circuits.engine.network import Network
+from circuits.engine.readings import Place
+from circuits.engine.settle import Settled, settle
+from circuits.engine.stage import Stage, Trials
+from circuits.engine.wiring import IntArray, Situation
+
+#: The places read in a situation, each with the ohms of its meter.
+Seats = Sequence[tuple[Place, float]]
+Went = dict[Situation, tuple[Stage, Settled]]
+
+
+class PhaseRun:
+    """A network with its suspects, ready to be taken through its phases."""
+
+    def __init__(self, network: Network, suspects: Sequence[Suspect | None]) -> None:
+        self.network = network
+        self.suspects = tuple(suspects)
+        self._stages: dict[tuple[Situation, tuple[tuple[Place, float], ...]], Stage] = {}
+
+    def stage(self, situation: Situation, seats: Seats) -> Stage:
+        """Return the stage of a situation with its places; equal ones share their solves."""
+        key = (situation, tuple(seats))
+        if key not in self._stages:
+            self._stages[key] = Stage(
+                self.network,
+                situation,
+                self.suspects,
+                [place for place, _ in seats],
+                [input_ohms for _, input_ohms in seats],
+            )
+        return self._stages[key]
+
+    def go(
+        self, trials: Trials, seats: Mapping[Situation, Seats], *, all_phases: bool = False
+    ) -> Went:
+        """Settle trials in every phase up to the last one asked for, and in every situation."""
+        went: Went = {}
+        pieces: dict[Situation | None, dict[str, IntArray]] = {None: {}}
+        for situation, entered_from in self._steps(seats, all_phases=all_phases):
+            stage = self.stage(situation, seats.get(situation, ()))
+            settled = settle(stage, trials, stage.starting(len(trials), pieces[entered_from]))
+            pieces[situation] = {
+                name: settled.pieces[:, row] for row, name in enumerate(stage.control_names())
+            }
+            went[situation] = stage, settled
+        return went
+
+    def chart(self, seats: Mapping[Situation, Seats]) -> Chart | None:
+        """Return where the states of all suspects change, or None where a law is curved."""
+        chart = Chart(len(self.suspects))
+        for situation, entered_from in self._steps(seats, all_phases=False):
+            stage = self.stage(situation, seats.get(situation, ()))
+            if stage.curved_branches.size:
+                return None
+            chart.add(situation, stage, entered_from)
+        return chart
+
+    def read_charted(self, chart: Chart, trials: Trials, seats: Mapping[Situation, Seats]) -> Went:
+        """Read trials in every situation asked for, in the states that the chart knows.
+
+        Where a trial chatters its readings span several states; such a one is settled anew.
+        """
+        stretch = chart.stretches.holding(trials)
+        went: Went = {}
+        restless = np.zeros(len(trials), dtype=bool)
+        for situation, places in seats.items():
+            stage = self.stage(situation, places)
+            pieces, chatters = chart.pieces[situation][stretch], chart.chatters[situation][stretch]
+            values, floating = stage.read(trials, pieces)
+            went[situation] = stage, Settled.steady(trials, pieces, chatters, values, floating)
+            restless |= chatters
+        again = np.flatnonzero(restless)
+        if again.size:
+            anew = self.go(trials.take(again), seats)
+            for situation in seats:
+                went[situation][1].put(again, anew[situation][1])
+        return went
+
+    def _steps(
+        self, seats: Mapping[Situation, Seats], *, all_phases: bool
+    ) -> Iterator[tuple[Situation, Situation | None]]:
+        """Yield situations in order, each with the one it is entered from."""
+        asked_phases = {situation.phase for situation in seats}
+        before: Situation | None = None
+        for phase in self.network.phases:
+            plain = Situation(phase=phase.name)
+            yield plain, before
+            for situation in seats:
+                if situation.phase == phase.name and situation != plain:
+                    yield situation, plain
+            before = plain
+            asked_phases.discard(phase.name)
+            if not asked_phases and not all_phases:
+                return

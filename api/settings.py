@@ -7,11 +7,13 @@ is served.
 
 from pathlib import Path
 
+import django_stubs_ext
 import environ
 from django.core.exceptions import ImproperlyConfigured
 
 from api.secret_key import kept_secret_key
 
+django_stubs_ext.monkeypatch()  # Django's classes may name their types: ModelAdmin[Case]
 env = environ.Env()
 
 REPOSITORY = Path(__file__).resolve().parent.parent

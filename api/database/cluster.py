@@ -299,6 +299,14 @@ class Cluster:
             if not made.fetchone():
                 connection.execute(sql.SQL("CREATE DATABASE {} OWNER {}").format(database, role))
 
+    def recreate_database(self) -> None:
+        """Throw away all that Copperlog stored, whoever is connected, and begin with nothing."""
+        with self._one_at_a_time():
+            with self._connect_as_superuser() as connection:
+                drop = sql.SQL("DROP DATABASE IF EXISTS {} WITH (FORCE)")
+                connection.execute(drop.format(sql.Identifier(DATABASE)))
+            self._prepare_database()
+
     def _stop(self) -> None:
         if not self.is_running():
             return

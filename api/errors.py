@@ -27,6 +27,7 @@ from rest_framework.views import set_rollback
 
 from cases.errors import BadFact, BadInput, BadRows, Forbidden, OutOfTurn
 from circuits.engine import ContradictoryNetwork, EngineError
+from circuits.errors import BadSeverity, CircuitError, NoteMissing, UnknownCircuit
 from circuits.sheet import SheetErrors
 from circuits.units import UnitError
 
@@ -36,6 +37,10 @@ STATUS_OF: Mapping[type[Exception], int] = {
     Forbidden: status.HTTP_403_FORBIDDEN,
     BadInput: status.HTTP_400_BAD_REQUEST,
     OutOfTurn: status.HTTP_409_CONFLICT,
+    CircuitError: status.HTTP_409_CONFLICT,
+    NoteMissing: status.HTTP_400_BAD_REQUEST,
+    BadSeverity: status.HTTP_400_BAD_REQUEST,
+    UnknownCircuit: status.HTTP_404_NOT_FOUND,
     SheetErrors: status.HTTP_400_BAD_REQUEST,
     EngineError: status.HTTP_400_BAD_REQUEST,
     UnitError: status.HTTP_400_BAD_REQUEST,
@@ -62,7 +67,9 @@ class Problem:
         return {name: value for name, value in asdict(self).items() if value}
 
     def __str__(self) -> str:
-        where = f"line {self.line}" if self.line else self.field
+        line = f"line {self.line}" if self.line else ""
+        column = f"column {self.column}" if isinstance(self.column, int) else self.column
+        where = ", ".join(word for word in (line, column, self.field, self.subject) if word)
         return ": ".join(word for word in (where, self.detail) if word)
 
 

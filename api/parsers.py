@@ -23,7 +23,7 @@ class BodyTooLarge(APIException):
 
 
 class JsonParser(BaseParser):
-    """Read JSON."""
+    """Read a JSON object."""
 
     media_type = "application/json"
 
@@ -33,16 +33,19 @@ class JsonParser(BaseParser):
         media_type: str | None = None,
         parser_context: Mapping[str, Any] | None = None,
     ) -> Any:
-        """Return what the JSON says."""
+        """Return the object that the JSON holds."""
         text = _text_of(stream)
         try:
-            return json.loads(text, parse_constant=_refuse_constant)
+            data = json.loads(text, parse_constant=_refuse_constant)
         except json.JSONDecodeError as error:
             raise ParseError(
                 f"This is no JSON: {error.msg}, in line {error.lineno}, column {error.colno}."
             ) from error
         except (ValueError, RecursionError) as error:
             raise ParseError(f"This JSON cannot be read: {_reason(error)}.") from error
+        if not isinstance(data, dict):
+            raise ParseError("Send one JSON object: names and values in curly brackets.")
+        return data
 
 
 class TextParser(BaseParser):

@@ -65,12 +65,14 @@ def operation(
 
     `refusals` are the statuses besides those that follow from the operation's form: 400 where
     something is sent, 401 where one has to be signed in, 404 where the address names something.
+    An answer in several forms is given by its media types.
     """
+    answers = answer if isinstance(answer, dict) else {None: answer}
     return extend_schema(
         summary=summary,
         description=words or None,
         request=takes,
-        responses={status: answer},
+        responses={(status, form) if form else status: one for form, one in answers.items()},
         parameters=list(parameters),
         extensions={_REFUSALS: list(refusals)},
         **more,
@@ -100,15 +102,16 @@ def _refusals_of(path: str, method: str, described: dict[str, Any]) -> set[int]:
     found = {406, *described.pop(_REFUSALS, ())}
     parameters = described.get("parameters", [])
     queried = {entry["name"] for entry in parameters if entry["in"] == "query"}
-    if {} not in described.get("security", [{}]):
-        found.add(401)
+    security = described.get("security", [])
+    if security:
+        found.add(401)  # where nobody need sign in, still for a token that is worthless
     if "{" in path or "page" in queried:
         found.add(404)
     if "requestBody" in described:
         found |= {400, 413, 415}
     if queried:
         found.add(400)
-    if method != "get" and 401 in found:
+    if method != "get" and security:
         found.add(403)  # also a session without its anti-forgery token
     return found
 

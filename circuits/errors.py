@@ -5,7 +5,8 @@ CircuitError
 ├── OtherCircuit     a sheet of one circuit was meant for another
 ├── NothingNew       the sheet is the newest revision, word for word
 ├── NoteMissing      a revision without its reason
-└── UnknownCircuit   there is no circuit with this key
+├── UnknownCircuit   there is no circuit with this key
+└── BadSeverity      a fault cannot be as bad as was said
 """
 
 from collections.abc import Sequence
@@ -64,3 +65,13 @@ class UnknownCircuit(CircuitError):
         self.key = key
         hint = f" Did you mean {' or '.join(nearest)}?" if nearest else ""
         super().__init__(f"There is no circuit '{key}'.{hint}")
+
+
+class BadSeverity(CircuitError):
+    """A fault cannot be as bad as was said."""
+
+    def __init__(self, text: str, problem: str, mend: str) -> None:
+        self.text = text
+        self.problem = problem
+        self.mend = mend
+        super().__init__(f"{problem} {mend}")

@@ -1,7 +1,6 @@
 """Where the interface begins, and its description."""
 
 from drf_spectacular.views import SpectacularAPIView, SpectacularSwaggerSplitView
-from rest_framework import serializers
 from rest_framework.permissions import AllowAny
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -9,18 +8,32 @@ from rest_framework.reverse import reverse
 from rest_framework.views import APIView
 
 from api.schema import operation
+from api.serializers.documents import Shown
 
-BEGINNINGS = ("circuits", "cases", "search", "exercises", "shops", "vehicles", "tokens", "docs")
+
+class StartShown(Shown):
+    """The addresses from which every other can be found."""
+
+    circuits: str
+    cases: str
+    search: str
+    exercises: str
+    shops: str
+    vehicles: str
+    tokens: str
+    description: str
+    docs: str
 
 
 class Start(APIView):
-    """The first address: from here every other can be found."""
+    """The first address."""
 
     permission_classes = (AllowAny,)
 
-    @operation("Where things are", answer=serializers.DictField(child=serializers.URLField()))
+    @operation("Where things are", answer=StartShown)
     def get(self, request: Request) -> Response:
-        return Response({name: reverse(f"rest:{name}", request=request) for name in BEGINNINGS})
+        names = StartShown.model_fields
+        return Response({name: reverse(f"rest:{name}", request=request) for name in names})
 
 
 class Description(SpectacularAPIView):

@@ -1,8 +1,5 @@
 """Sign in for a token, list one's tokens, revoke one."""
 
-from collections.abc import Sequence
-from typing import Any
-
 from axes.handlers.proxy import AxesProxyHandler
 from django.conf import settings
 from django.contrib.auth import authenticate
@@ -11,7 +8,6 @@ from django.http import HttpRequest
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
 from rest_framework import generics, status
-from rest_framework.authentication import BaseAuthentication
 from rest_framework.exceptions import APIException, AuthenticationFailed
 from rest_framework.permissions import AllowAny
 from rest_framework.request import Request
@@ -55,15 +51,12 @@ class Tokens(generics.ListAPIView[ApiToken]):
         """Return the tokens of the person who asks."""
         return ApiToken.objects.visible_to(self.request.user)
 
-    def get_authenticators(self) -> list[BaseAuthentication]:
+    def initialize_request(self, request: HttpRequest, *args: object, **kwargs: object) -> Request:
         """Ask for nothing but name and password where a token is to be made."""
-        return (
-            [NameAndPassword()] if self.request.method == "POST" else super().get_authenticators()
-        )
-
-    def get_permissions(self) -> Sequence[Any]:
-        """Let anybody try to sign in."""
-        return [AllowAny()] if self.request.method == "POST" else super().get_permissions()
+        if request.method == "POST":
+            self.authentication_classes = (NameAndPassword,)
+            self.permission_classes = (AllowAny,)
+        return super().initialize_request(request, *args, **kwargs)
 
     @operation("Your tokens, the newest first", answer=TokenOutput(many=True))
     def get(self, request: Request) -> Response:

@@ -1,7 +1,5 @@
 """`manage.py predict`: what a meter shows at every place of a circuit."""
 
-import json
-import math
 import sys
 import traceback
 from argparse import ArgumentParser
@@ -11,14 +9,15 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
-from circuits.engine import AS_IT_STANDS, EngineError, Fault, Rig, Suspect, find_suspect
+from circuits.documents import prediction_document
+from circuits.engine import AS_IT_STANDS, EngineError, Rig
 from circuits.errors import CircuitError
-from circuits.predictions import Cell, PredictedTable, Shown, predicted_table
+from circuits.faults import named_fault
+from circuits.predictions import PredictedTable, predicted_table
 from circuits.services import circuit_by_key, latest_revision, sheet_of
 from circuits.sheet import Sheet, SheetErrors, read_any, to_network
 from circuits.units import UnitError, parse_quantity
 
-SCHEMA = "copperlog-prediction/1"
 BAD_INPUT = 2
 OUR_BUG = 70
 
@@ -76,8 +75,7 @@ def _asked_table(options: dict[str, Any]) -> tuple[Sheet, PredictedTable]:
             )
     fault = None
     if options["fault"]:
-        suspect = find_suspect(network, options["fault"])
-        fault = Fault(suspect=suspect, severity=_severity(suspect, options["severity"]))
+        fault = named_fault(network, options["fault"], options["severity"] or "")
     elif options["severity"]:
         raise BadRequest("--severity belongs to a --fault; say which.")
     lamp_watts = parse_quantity(options["lamp"], "W").number if options["lamp"] else None
@@ -97,74 +95,11 @@ def _sheet(circuit: str) -> Sheet:
     return sheet_of(latest_revision(circuit_by_key(circuit)))
 
 
-def _severity(suspect: Suspect, text: str | None) -> float:
-    ends = {"open": math.inf, "short": 0.0}
-    if suspect.unit != "ohm":
-        if text is None:
-            raise BadRequest(f"Say how bad it is in {suspect.unit}, such as --severity '1 V'.")
-        return parse_quantity(text, suspect.unit).number
-    end = "short" if suspect.is_path else "open"
-    if text is None or text == end:
-        return ends[end]
-    if text in ends:
-        raise BadRequest(f"{suspect.describe()} ends in '{end}', not in '{text}'.")
-    return parse_quantity(text, "Ohm").number
-
-
 # ------------------------------------------------------------------------------------- form
 
 
 def _as_json(sheet: Sheet, table: PredictedTable) -> str:
-    fault = None
-    if table.fault is not None:
-        severity = table.fault.severity
-        fault = {
-            "id": table.fault.suspect.id,
-            "unit": table.fault.suspect.unit,
-            "severity": None if math.isinf(severity) else severity,
-            "open": math.isinf(severity),
-            "words": table.fault_words,
-        }
-    return json.dumps(
-        {
-            "schema": SCHEMA,
-            "circuit": {"key": sheet.vehicle.key, "title": sheet.vehicle.title},
-            "phases": [{"key": phase.key, "words": phase.words} for phase in table.phases],
-            "fault": fault,
-            "places": [
-                {
-                    "key": line.place.key,
-                    "label": line.place.label,
-                    "shown_unit": line.place.unit,
-                    "not_computed": line.place.not_computed or None,
-                    "readings": [_cell_data(cell) for cell in line.cells],
-                }
-                for line in table.lines
-            ],
-        },
-        indent=1,
-    )
-
-
-def _cell_data(cell: Cell) -> dict[str, Any]:
-    return {
-        "phase": cell.phase,
-        "healthy": _shown_data(cell.healthy),
-        "faulty": _shown_data(cell.faulty) if cell.faulty else None,
-        "tells_apart": cell.tells_apart if cell.faulty else None,
-    }
-
-
-def _shown_data(shown: Shown) -> dict[str, Any]:
-    prediction = shown.prediction
-    return {
-        "value": prediction.value,
-        "low": prediction.low,
-        "high": prediction.high,
-        "shown": shown.value,
-        "floating": prediction.floating,
-        "chatters": prediction.chatters,
-    }
+    return prediction_document(sheet, table).model_dump_json(indent=1)
 
 
 def _as_table(sheet: Sheet, table: PredictedTable) -> str:

@@ -193,7 +193,7 @@ class _Record:
         after_gaps = self._gaps_to_verified()
         missing = list(after_gaps)
         if rivals:
-            missing.append(f"Not told apart yet: {', '.join(rivals)}.")
+            missing.append(f"Not told apart yet: {'; '.join(self._words_of(rivals))}.")
         if found:
             missing.append(found)
         if not after_gaps:
@@ -239,6 +239,10 @@ class _Record:
             and finding.suspect not in twins
         )
         return rivals, tuple(twin for twin in twins if twin != self.claim)
+
+    def _words_of(self, suspects: tuple[str, ...]) -> list[str]:
+        words = {f.suspect: f.words for f in self.judged.findings} if self.judged else {}
+        return [words.get(suspect, suspect) for suspect in suspects]
 
     def _excluding_readings(self, twins: tuple[str, ...]) -> tuple[int | None, ...]:
         if self.judged is None:

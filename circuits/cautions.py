@@ -8,7 +8,8 @@ replaces the maker's procedure, and every place that shows a caution says so.
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
-from circuits.sheet.model import HazardEntry, HazardKind
+from circuits.sheet import HazardEntry, HazardKind
+from circuits.units import format_quantity
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -125,3 +126,30 @@ def cautions_for(hazards: Iterable[HazardEntry]) -> list[Caution]:
         for kind, caution in USUAL.items()
         if kind in notes
     ]
+
+
+# Watts that a part can shed for long without browning. Common practice, no source: a blade
+# contact of a few square centimetres is warm at one watt and burns its housing at five.
+LASTING_WATTS: Mapping[str, float] = {
+    "connector": 5.0,
+    "splice": 5.0,
+    "ground": 10.0,
+    "contact": 5.0,
+    "switch": 5.0,
+    "fuse": 5.0,
+    "wire": 20.0,
+}
+
+
+def heat_warning(part_kind: str, watts: float | None) -> str:
+    """Return the heat in a fault in words; it warns but never excludes a fault."""
+    limit = LASTING_WATTS.get(part_kind)
+    if watts is None or limit is None or watts < 0.1:
+        return ""
+    heat = format_quantity(watts, "W")
+    if watts <= limit:
+        return f"{heat} of heat in it."
+    return (
+        f"{heat} of heat in it: more than such a joint stands for long. Look for browning, "
+        "and mind your fingers."
+    )

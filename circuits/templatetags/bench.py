@@ -1,11 +1,19 @@
 """Small marks that every page uses: icons, and figures as the trade writes them."""
 
+import re
+
 from django import template
 from django.templatetags.static import static
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 register = template.Library()
+
+
+@register.filter
+def paragraphs(text: str) -> list[str]:
+    """Return the paragraphs of a text whose lines were broken by hand."""
+    return [" ".join(block.split()) for block in re.split(r"\n\s*\n", text) if block.strip()]
 
 
 @register.simple_tag

@@ -46,7 +46,8 @@
     sender.method = "post";
     sender.action = form.dataset.draftRedraw;
     const token = form.querySelector('[name="csrfmiddlewaretoken"]').value;
-    for (const [name, value] of [...draft.fields, ["csrfmiddlewaretoken", token]]) {
+    const fields = [...draft.fields, ["more_rows", "1"], ["csrfmiddlewaretoken", token]];
+    for (const [name, value] of fields) {
       const input = document.createElement("input");
       input.type = "hidden";
       input.name = name;

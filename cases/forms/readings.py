@@ -1,0 +1,369 @@
+"""Rows of readings: where, in which phase, with what in or out, and what the display showed."""
+
+import re
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any, cast
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.urls import reverse
+
+from cases.circuit import CaseCircuit
+from cases.documents import Instrument, NewReading, Rig
+from cases.errors import CaseError, PhaseNotInCircuit, PlaceNotInCircuit, UnreadableReading
+from cases.models import Stage, Statistic, SymptomPresent
+from cases.services.readings import understand
+from circuits.units import UnitError, parse_quantity
+
+MOST_ROWS = 200
+SYMPTOM_WORDS = (
+    (SymptomPresent.UNKNOWN.value, "not noted"),
+    (SymptomPresent.YES.value, "there"),
+    (SymptomPresent.NO.value, "not there"),
+)
+_BETWEEN_PAIRS = re.compile(r"\s*[;,]\s*")
+_BETWEEN_ENDS = re.compile(r"\s+(?:-|–|−|to)\s+|\s*[–−]\s*")
+
+
+class QuantityField(forms.CharField):
+    """A number with its unit, typed as on the bench; cleans to the value in the base unit."""
+
+    def __init__(self, *, unit: str, **kwargs: Any) -> None:
+        self.unit = unit
+        kwargs.setdefault("max_length", 40)
+        super().__init__(**kwargs)
+
+    def clean(self, value: Any) -> Any:
+        text = super().clean(value)
+        if not text:
+            return None
+        try:
+            return parse_quantity(text, self.unit).value
+        except UnitError as error:
+            raise ValidationError(str(error), code="quantity") from None
+
+
+class RigForm(forms.Form):
+    """A place, a phase, and what was unplugged, bridged or loaded there."""
+
+    place = forms.ChoiceField()
+    phase = forms.ChoiceField()
+    unplugged = forms.ChoiceField(required=False)
+    lamp = QuantityField(
+        unit="W",
+        required=False,
+        label="Test lamp",
+        widget=forms.TextInput(attrs={"placeholder": "none", "inputmode": "decimal"}),
+    )
+    also_unplugged = forms.CharField(
+        required=False,
+        max_length=200,
+        label="Unplugged besides",
+        help_text="Names of parts, with commas between.",
+    )
+    bridged = forms.CharField(
+        required=False, max_length=200, help_text="Two connections, such as K30 - K87."
+    )
+
+    def __init__(self, *args: Any, circuit: CaseCircuit, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.circuit = circuit
+        self._offer("place", place_choices(circuit))
+        self._offer("phase", phase_choices(circuit))
+        self._offer("unplugged", [("", "nothing"), *unplug_choices(circuit)])
+
+    def _offer(self, name: str, choices: list[tuple[str, str]]) -> None:
+        field = self.fields[name]
+        assert isinstance(field, forms.ChoiceField)
+        field.choices = choices
+
+    def clean_also_unplugged(self) -> tuple[str, ...]:
+        return tuple(
+            name.strip() for name in self.cleaned_data["also_unplugged"].split(",") if name.strip()
+        )
+
+    def clean_bridged(self) -> tuple[tuple[str, str], ...]:
+        pairs = [
+            pair for pair in _BETWEEN_PAIRS.split(self.cleaned_data["bridged"].strip()) if pair
+        ]
+        ends = [tuple(_BETWEEN_ENDS.split(pair)) for pair in pairs]
+        if any(len(pair) != 2 for pair in ends):
+            raise ValidationError("Write both ends of each bridge, such as K30 - K87.")
+        return tuple((one, other) for one, other in ends)
+
+    @property
+    def rig(self) -> Rig:
+        """What was done, once the form is valid."""
+        first = self.cleaned_data.get("unplugged")
+        return Rig(
+            unplugged=((first,) if first else ()) + self.cleaned_data.get("also_unplugged", ()),
+            bridged=self.cleaned_data.get("bridged", ()),
+            lamp_watts=self.cleaned_data.get("lamp"),
+        )
+
+
+class ReadingForm(RigForm):
+    """One reading as it is typed. A row without digits is left out."""
+
+    text = forms.CharField(
+        label="Reading",
+        required=False,
+        max_length=40,
+        widget=forms.TextInput(
+            attrs={
+                "autocomplete": "off",
+                "autocapitalize": "off",
+                "spellcheck": "false",
+                "data-row-value": "",
+            }
+        ),
+    )
+    symptom_present = forms.ChoiceField(label="Symptom", choices=SYMPTOM_WORDS, required=False)
+    statistic = forms.ChoiceField(label="Figure", choices=Statistic.choices, required=False)
+    supply_volts = QuantityField(
+        unit="V",
+        required=False,
+        label="Battery, same minute",
+        widget=forms.TextInput(attrs={"placeholder": "V", "inputmode": "decimal"}),
+    )
+    celsius = QuantityField(
+        unit="C",
+        required=False,
+        label="Temperature",
+        widget=forms.TextInput(attrs={"placeholder": "°C"}),
+    )
+    meter_ohms = QuantityField(
+        unit="ohm",
+        required=False,
+        label="Meter's input",
+        widget=forms.TextInput(attrs={"placeholder": "10 MOhm"}),
+    )
+    note = forms.CharField(required=False, max_length=2000)
+
+    field_order = (
+        "place",
+        "phase",
+        "text",
+        "unplugged",
+        "lamp",
+        "symptom_present",
+        "statistic",
+        "supply_volts",
+        "celsius",
+        "meter_ohms",
+        "also_unplugged",
+        "bridged",
+        "note",
+    )
+    #: Fields that stand in the row; the others are folded away behind it.
+    IN_ROW = ("place", "phase", "text", "unplugged", "lamp", "symptom_present")
+
+    def __init__(self, *args: Any, echo_at: int | None = None, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if echo_at is not None:
+            self.fields["text"].widget.attrs |= {
+                "hx-get": reverse("cases:echo", args=(echo_at,)),
+                "hx-trigger": "input changed delay:400ms, change",
+                "hx-include": "closest [data-row]",
+                "hx-target": "next .echo",
+                "hx-swap": "innerHTML",
+                "hx-sync": "this:replace",
+            }
+
+    @property
+    def row_fields(self) -> list[forms.BoundField]:
+        return [self[name] for name in self.IN_ROW]
+
+    @property
+    def folded_fields(self) -> list[forms.BoundField]:
+        return [self[name] for name in self.field_order if name not in self.IN_ROW]
+
+    @property
+    def fold_is_open(self) -> bool:
+        """Whether something in the fold has been filled in or has to be mended."""
+        quiet = ("", None, Statistic.STEADY.value)
+        return any(field.value() not in quiet or field.errors for field in self.folded_fields)
+
+    @property
+    def is_left_out(self) -> bool:
+        """Whether the row holds no reading: nothing typed beside place, phase and symptom."""
+        typed = ("text", "lamp", "supply_volts", "celsius", "also_unplugged", "bridged", "note")
+        return not any(self._typed(name) for name in typed)
+
+    def _typed(self, name: str) -> str:
+        return str(self.data.get(self.add_prefix(name), "")).strip()
+
+    def full_clean(self) -> None:
+        super().full_clean()
+        if self.is_bound and self.is_left_out:
+            self._errors = forms.utils.ErrorDict()
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        if not self.errors and not self.is_left_out:
+            self._understand()
+        return cleaned
+
+    def _understand(self) -> None:
+        if not self._typed("text"):
+            self.add_error(
+                "text", "Type what the meter showed, OL, or – where nothing was measured."
+            )
+            return
+        try:
+            understand(self.circuit, self.reading)
+        except CaseError as error:
+            self.add_error(_field_of(error), _without_place(error))
+
+    @property
+    def reading(self) -> NewReading:
+        """The reading, once the form is valid."""
+        cleaned = self.cleaned_data
+        return NewReading(
+            place=cleaned["place"],
+            phase=cleaned["phase"],
+            text=cleaned["text"],
+            rig=self.rig,
+            statistic=Statistic(cleaned["statistic"] or Statistic.STEADY),
+            symptom_present=SymptomPresent(cleaned["symptom_present"] or SymptomPresent.UNKNOWN),
+            stage=self.stage,
+            supply_volts=cleaned["supply_volts"],
+            celsius=cleaned["celsius"],
+            instrument=Instrument(input_ohms=cleaned["meter_ohms"]),
+            note=cleaned["note"],
+        )
+
+    @property
+    def stage(self) -> Stage:
+        return Stage.BEFORE
+
+
+class AfterReadingForm(ReadingForm):
+    """A reading taken after the repair."""
+
+    @property
+    def stage(self) -> Stage:
+        return Stage.AFTER
+
+
+class CorrectionForm(ReadingForm):
+    """A newer line for a reading that was logged wrongly; the old one stays in sight."""
+
+    reason = forms.CharField(
+        max_length=500,
+        label="Why it is corrected",
+        help_text="Such as: typed V for mV; written in the wrong phase.",
+    )
+
+
+if TYPE_CHECKING:
+    RowsOfReadings = forms.BaseFormSet["ReadingForm"]
+else:
+    RowsOfReadings = forms.BaseFormSet
+
+
+class ReadingRows(RowsOfReadings):
+    """Several readings, taken together or not at all."""
+
+    @property
+    def readings(self) -> list[NewReading]:
+        """The readings that were typed, once the rows are valid."""
+        return [row.reading for row in self.typed_rows]
+
+    @property
+    def typed_rows(self) -> list[ReadingForm]:
+        return [row for row in self.forms if not row.is_left_out and row not in self.deleted_forms]
+
+
+def reading_rows(
+    circuit: CaseCircuit,
+    *,
+    data: Mapping[str, Any] | None = None,
+    initial: list[dict[str, Any]] | None = None,
+    extra: int = 1,
+    form: type[ReadingForm] = ReadingForm,
+    echo_at: int | None = None,
+) -> ReadingRows:
+    """Return rows for the readings of a circuit, bound to what was sent if there is any.
+
+    `echo_at` is the revision at which the page asks what a typed reading is taken as.
+    """
+    rows = forms.formset_factory(
+        form,
+        formset=ReadingRows,
+        extra=extra,
+        can_delete=True,
+        max_num=MOST_ROWS,
+        absolute_max=MOST_ROWS + 1,
+    )
+    kwargs = {"circuit": circuit, "echo_at": echo_at}
+    found = rows(data, initial=initial, prefix="readings", form_kwargs=kwargs)
+    return cast(ReadingRows, found)
+
+
+def rows_as_typed(
+    data: Mapping[str, Any], prefix: str, names: tuple[str, ...]
+) -> list[dict[str, Any]]:
+    """Return what was typed into numbered rows, unchecked, to draw them anew."""
+    total = data.get(f"{prefix}-TOTAL_FORMS", "0")
+    count = min(int(total), MOST_ROWS) if str(total).isdecimal() else 0
+    rows = [
+        {name: data.get(f"{prefix}-{number}-{name}", "") for name in names}
+        for number in range(count)
+        if not data.get(f"{prefix}-{number}-DELETE")
+    ]
+    return [row for row in rows if any(row.values())]
+
+
+def rows_to_fill(
+    circuit: CaseCircuit,
+    typed: Mapping[str, Any],
+    *,
+    at_least: int,
+    ready: Sequence[dict[str, Any]] = (),
+    form: type[ReadingForm] = ReadingForm,
+    echo_at: int | None = None,
+) -> ReadingRows:
+    """Return rows that hold what was typed so far, unchecked, and further ones to fill.
+
+    `ready` are rows to begin with where nothing was typed yet. A further row stands at the place
+    after the last one, in the same phase: that is the reading mostly taken next.
+    """
+    rows = rows_as_typed(typed, "readings", tuple(form.base_fields)) or list(ready)
+    wanted = max(at_least, len(rows) + ("more_rows" in typed))
+    places = list(circuit.entries)
+    while len(rows) < wanted:
+        last = rows[-1] if rows else {}
+        following = places.index(last["place"]) + 1 if last.get("place") in places else 0
+        place = places[min(following, len(places) - 1)] if places else ""
+        rows.append({"place": place, "phase": last.get("phase", "")})
+    return reading_rows(circuit, initial=rows, extra=0, form=form, echo_at=echo_at)
+
+
+def place_choices(circuit: CaseCircuit) -> list[tuple[str, str]]:
+    return [
+        (place.key, f"{place.key}  {place.label}, {place.unit}") for place in circuit.sheet.places
+    ]
+
+
+def phase_choices(circuit: CaseCircuit) -> list[tuple[str, str]]:
+    return [(phase.key, phase.words) for phase in circuit.sheet.phases]
+
+
+def unplug_choices(circuit: CaseCircuit) -> list[tuple[str, str]]:
+    return [(part.name, f"{part.name} ({part.kind})") for part in circuit.sheet.parts]
+
+
+def _field_of(error: CaseError) -> str:
+    if isinstance(error, UnreadableReading):
+        return "text"
+    if isinstance(error, PlaceNotInCircuit):
+        return "place"
+    if isinstance(error, PhaseNotInCircuit):
+        return "phase"
+    return "unplugged"
+
+
+def _without_place(error: CaseError) -> str:
+    """Return what is wrong without the place in front, which stands beside it on the page."""
+    return str(getattr(error, "problem", error))

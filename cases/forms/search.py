@@ -1,0 +1,57 @@
+"""What past cases are searched by: readings, codes and words, any of them or all."""
+
+import re
+
+from django import forms
+from django.urls import reverse_lazy
+
+from cases.forms.fields import CircuitField
+
+MOST_CODES = 40
+# The shape of a fault code, SAE J2012: a letter, four hexadecimal digits, perhaps a failure type.
+_CODE = re.compile(r"([PBCU][0-3][0-9A-F]{3})(?:-[0-9A-F]{2})?", re.IGNORECASE)
+_BETWEEN = re.compile(r"[\s,;]+")
+
+
+class SearchForm(forms.Form):
+    """Circuit or system, codes and words; the rows of readings stand beside it."""
+
+    circuit = CircuitField(
+        required=False,
+        empty_label="any circuit",
+        help_text="Needed to search by readings: it says where they were taken.",
+        widget=forms.Select(
+            attrs={
+                "hx-get": reverse_lazy("cases:search-rows"),
+                "hx-target": "#readings",
+                "hx-swap": "innerHTML",
+                "hx-include": "closest form",
+                "hx-trigger": "change",
+            }
+        ),
+    )
+    system = forms.CharField(
+        required=False, max_length=60, help_text="Such as starting, where the circuit is not known."
+    )
+    words = forms.CharField(
+        required=False,
+        max_length=300,
+        label="Codes or words",
+        help_text="Such as P0087 loses power.",
+        widget=forms.TextInput(attrs={"type": "search", "data-key": "/"}),
+    )
+
+    @property
+    def codes(self) -> list[str]:
+        """The fault codes among the words."""
+        found = (_CODE.fullmatch(word) for word in self._typed)
+        return [code[1].upper() for code in found if code][:MOST_CODES]
+
+    @property
+    def plain_words(self) -> str:
+        """The words that are no codes."""
+        return " ".join(word for word in self._typed if not _CODE.fullmatch(word))
+
+    @property
+    def _typed(self) -> list[str]:
+        return [word for word in _BETWEEN.split(self.cleaned_data["words"]) if word]

@@ -1,0 +1,26 @@
+"""Marks of cases: an icon and a word for an outcome or a standing."""
+
+from django import template
+from django.contrib.auth.models import AnonymousUser, User
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+
+from cases.models import Membership
+from circuits.templatetags.bench import icon
+
+register = template.Library()
+
+
+@register.simple_tag
+def mark(word: str) -> SafeString:
+    """Return the mark of an outcome or standing; its class and icon carry the word's name."""
+    name = str(word).replace(" ", "-")
+    return format_html('<span class="mark {}">{}{}</span>', name, icon(name), word)
+
+
+@register.simple_tag
+def memberships_of(user: User | AnonymousUser) -> list[Membership]:
+    """Return the shops a person belongs to, with their role in each. Asks the database once."""
+    if not user.is_authenticated:
+        return []
+    return list(Membership.objects.filter(user=user).select_related("shop").order_by("shop__name"))

@@ -1,0 +1,422 @@
+"""What the page of a case shows, put together from the view its reader may have."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import cached_property
+
+from cases.circuit import CaseCircuit
+from cases.documents import FindingDocument, PartingReading, Rig, TwinGroup
+from cases.models import HEALTHY, HELD, EarnedStanding, Stage, Statistic, SymptomPresent
+from cases.services.sharing import CaseView, ReadingView
+from circuits.cautions import heat_warning
+from circuits.units import format_quantity
+
+MOST_PARTINGS = 4
+DOES_NOT_FIT = "does not fit"
+RUNGS = (
+    EarnedStanding.NOTE.value,
+    EarnedStanding.CLAIMED.value,
+    EarnedStanding.CONSISTENT.value,
+    EarnedStanding.PROVEN.value,
+    EarnedStanding.VERIFIED.value,
+    HELD,
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scale:
+    """Where read, healthy and claimed values lie between 0 and 100, to be drawn."""
+
+    read: float
+    healthy: float
+    claimed: float | None
+    zero: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadingRow:
+    """A reading as a line of the table."""
+
+    reading: ReadingView
+    label: str
+    typed: str
+    done: str
+    tags: tuple[str, ...]
+    healthy: str
+    healthy_distance: float | None
+    claimed: str
+    claimed_distance: float | None
+    scale: Scale | None
+    decided: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PhaseRows:
+    """The readings of one phase."""
+
+    words: str
+    rows: tuple[ReadingRow, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FindingRow:
+    """What the readings say of one fault, in words."""
+
+    suspect: str
+    words: str
+    outcome: str
+    severity: str
+    because: str
+    heat: str
+
+    @property
+    def mark(self) -> str:
+        return self.outcome.replace(" ", "-")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RivalGroup:
+    """Faults that fit and that no listed place parts; `between` are points where a lead would."""
+
+    rows: tuple[FindingRow, ...]
+    between: tuple[str, ...]
+
+    @property
+    def severity(self) -> str:
+        """The severity, where all of them need the same."""
+        severities = {row.severity for row in self.rows}
+        return severities.pop() if len(severities) == 1 else ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartingRow:
+    """A reading that parts faults, with what each of them would show there."""
+
+    place: str
+    phase: str
+    outcomes: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rung:
+    """One step of the standing."""
+
+    word: str
+    reached: bool
+    here: bool
+
+
+class CaseSheet:
+    """A case as its page shows it."""
+
+    def __init__(self, view: CaseView, circuit: CaseCircuit | None) -> None:
+        self.view = view
+        self.circuit = circuit
+        self._before = view.verdict.before if view.verdict is not None else None
+        self._after = view.verdict.after if view.verdict is not None else None
+
+    # ---------------------------------------------------------------------- readings
+
+    @cached_property
+    def before(self) -> list[PhaseRows]:
+        """The readings from before the repair, by phase in the order of the circuit."""
+        return self._by_phase(Stage.BEFORE)
+
+    @cached_property
+    def after(self) -> list[PhaseRows]:
+        return self._by_phase(Stage.AFTER)
+
+    @property
+    def corrected(self) -> list[ReadingRow]:
+        """The lines that a newer line corrects; they stay in sight."""
+        return [self._row(reading) for reading in self.view.readings if reading.corrected]
+
+    @property
+    def set_aside(self) -> list[ReadingRow]:
+        return [self._row(reading) for reading in self.view.current_readings if reading.set_aside]
+
+    def _by_phase(self, stage: Stage) -> list[PhaseRows]:
+        order = list(self.circuit.phases) if self.circuit is not None else []
+        taken: dict[str, list[ReadingRow]] = {phase: [] for phase in order}
+        for reading in self.view.current_readings:
+            if reading.stage == stage:
+                taken.setdefault(reading.phase, []).append(self._row(reading))
+        return [
+            PhaseRows(words=self._phase_words(phase), rows=tuple(rows))
+            for phase, rows in taken.items()
+            if rows
+        ]
+
+    def _row(self, reading: ReadingView) -> ReadingRow:
+        unit = self._shown_unit(reading)
+        return ReadingRow(
+            reading=reading,
+            label=self._place_label(reading.place),
+            typed=_typed(reading),
+            done=rig_words(reading.rig),
+            tags=_tags(reading),
+            healthy=_shown(reading.healthy, unit),
+            healthy_distance=reading.healthy_distance,
+            claimed=_shown(reading.claimed, unit),
+            claimed_distance=reading.claimed_distance,
+            scale=_scale(reading),
+            decided=reading.pk in self._deciding,
+        )
+
+    @cached_property
+    def _deciding(self) -> set[int | None]:
+        decided = {self._claim.deciding} if self._claim is not None else set()
+        if self._after is not None:
+            decided.add(self._after.healthy.deciding)
+        return decided - {None}
+
+    def _place_label(self, key: str) -> str:
+        entry = self.circuit.entries.get(key) if self.circuit is not None else None
+        return entry.label if entry is not None else ""
+
+    def _shown_unit(self, reading: ReadingView) -> str:
+        entry = self.circuit.entries.get(reading.place) if self.circuit is not None else None
+        return entry.unit if entry is not None else reading.unit
+
+    def _phase_words(self, key: str) -> str:
+        if self.circuit is None:
+            return key
+        return next((p.words for p in self.circuit.sheet.phases if p.key == key), key)
+
+    # ----------------------------------------------------------------------- verdict
+
+    @cached_property
+    def _claim(self) -> FindingDocument | None:
+        if self._before is None:
+            return None
+        if self.view.claim == HEALTHY:
+            return self._before.healthy
+        return self._before.claim
+
+    @property
+    def claim(self) -> FindingRow | None:
+        return self._finding(self._claim) if self._claim is not None else None
+
+    @property
+    def healthy(self) -> FindingRow | None:
+        return self._finding(self._before.healthy) if self._before is not None else None
+
+    @property
+    def healthy_after(self) -> FindingRow | None:
+        return self._finding(self._after.healthy) if self._after is not None else None
+
+    @property
+    def judged(self) -> bool:
+        return self._before is not None
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        return self._before.notes if self._before is not None else ()
+
+    @property
+    def nothing_fits(self) -> bool:
+        return self._before is not None and self._before.nothing_fits
+
+    @cached_property
+    def rivals(self) -> list[RivalGroup]:
+        """What fits beside the claim: first the claim's own twins, then the other groups."""
+        if self._before is None:
+            return []
+        left = {
+            finding.suspect: finding
+            for finding in self._before.findings
+            if finding.outcome != DOES_NOT_FIT
+        }
+        groups = []
+        for twins in sorted(self._before.twins, key=self._claims_twins_first):
+            together = [left.pop(name) for name in twins.suspects if name in left]
+            groups.append(self._group(together, twins.between))
+        groups.extend(self._group([finding], ()) for finding in left.values())
+        return [group for group in groups if group.rows]
+
+    def _claims_twins_first(self, twins: TwinGroup) -> bool:
+        return self.view.claim not in twins.suspects
+
+    def _group(self, findings: Iterable[FindingDocument], between: tuple[str, ...]) -> RivalGroup:
+        rows = tuple(self._finding(f) for f in findings if f.suspect != self.view.claim)
+        return RivalGroup(rows=rows, between=tuple(map(self._connection_words, between)))
+
+    @property
+    def rival_count(self) -> int:
+        return sum(len(group.rows) for group in self.rivals)
+
+    @property
+    def excluded(self) -> list[FindingRow]:
+        if self._before is None:
+            return []
+        return [
+            self._finding(finding)
+            for finding in self._before.findings
+            if finding.outcome == DOES_NOT_FIT and finding.suspect != self.view.claim
+        ]
+
+    @cached_property
+    def partings(self) -> list[PartingRow]:
+        """The listed readings that would part what still fits, the one that parts most first."""
+        by_spot: dict[tuple[str, str], list[PartingReading]] = {}
+        for parting in self._before.partings if self._before is not None else ():
+            by_spot.setdefault((parting.place, parting.phase), []).append(parting)
+        ranked = sorted(by_spot.items(), key=lambda spot: -len(spot[1]))
+        return [self._parting(*spot, pairs) for spot, pairs in ranked[:MOST_PARTINGS]]
+
+    def _parting(self, place: str, phase: str, pairs: list[PartingReading]) -> PartingRow:
+        values: dict[str, float] = {}
+        for pair in pairs:
+            values |= {pair.first: pair.first_value, pair.second: pair.second_value}
+        unit = self._unit_at(place)
+        return PartingRow(
+            place=f"{place} {self._place_label(place)}",
+            phase=self._phase_words(phase),
+            outcomes=tuple(
+                (self.suspect_words(suspect), _shown(value, unit))
+                for suspect, value in sorted(values.items(), key=lambda entry: entry[1])
+            ),
+        )
+
+    def _unit_at(self, place: str) -> str:
+        entry = self.circuit.entries.get(place) if self.circuit is not None else None
+        return entry.unit if entry is not None else "V"
+
+    def suspect_words(self, suspect: str) -> str:
+        """Return a fault in trade words."""
+        if suspect == HEALTHY or self.circuit is None:
+            return "the circuit in order"
+        found = self.circuit.suspects.get(suspect)
+        return found.describe() if found is not None else suspect
+
+    def _connection_words(self, node: str) -> str:
+        if self.circuit is None:
+            return node
+        label = next((c.label for c in self.circuit.sheet.connections if c.node == node), "")
+        return f"{node} ({label})" if label else node
+
+    def _finding(self, finding: FindingDocument) -> FindingRow:
+        target = finding.suspect.partition(":")[2]
+        return FindingRow(
+            suspect=finding.suspect,
+            words=finding.words,
+            outcome=finding.outcome,
+            severity=_severity(finding),
+            because=finding.because,
+            heat=heat_warning(self._kind_of(target), finding.watts),
+        )
+
+    def _kind_of(self, target: str) -> str:
+        if self.circuit is None:
+            return ""
+        return next((part.kind for part in self.circuit.sheet.parts if part.name == target), "")
+
+    # ---------------------------------------------------------------------- standing
+
+    @property
+    def rungs(self) -> list[Rung]:
+        """The steps of the standing, up to where the record has earned it."""
+        word = self.view.standing_word
+        top = RUNGS.index(word) if word in RUNGS else 0
+        return [
+            Rung(
+                word=rung,
+                reached=number <= top
+                and (rung != EarnedStanding.PROVEN or self.view.standing.is_proven or top == 3),
+                here=rung == word,
+            )
+            for number, rung in enumerate(RUNGS)
+        ]
+
+    @property
+    def earned_by(self) -> list[str]:
+        """The readings that earned the standing, in words."""
+        by_pk = {reading.pk: reading for reading in self.view.readings}
+        return [
+            f"{by_pk[pk].place} in “{self._phase_words(by_pk[pk].phase)}”: {_typed(by_pk[pk])}"
+            for pk in self.view.standing.earned_by
+            if pk in by_pk
+        ]
+
+    @property
+    def twins(self) -> list[str]:
+        return [self.suspect_words(name) for name in self.view.standing.twins]
+
+    # ------------------------------------------------------------------------- facts
+
+    @property
+    def complaint_phase(self) -> str:
+        return self._phase_words(self.view.complaint_phase) if self.view.complaint_phase else ""
+
+
+def rig_words(rig: Rig) -> str:
+    """Return what was done for a reading, in words."""
+    done = []
+    if rig.unplugged:
+        done.append(f"{', '.join(rig.unplugged)} unplugged")
+    done.extend(f"{one} bridged to {other}" for one, other in rig.bridged)
+    if rig.lamp_watts is not None:
+        done.append(f"{rig.lamp_watts:g} W test lamp across")
+    return "; ".join(done)
+
+
+def _typed(reading: ReadingView) -> str:
+    if not reading.text:
+        return "–"
+    bare = reading.text[-1:].isdigit() or reading.text[-1:] in ".,"
+    return f"{reading.text} {reading.unit}" if bare else reading.text
+
+
+def _tags(reading: ReadingView) -> tuple[str, ...]:
+    tags = []
+    if reading.symptom_present == SymptomPresent.YES:
+        tags.append("symptom there")
+    elif reading.symptom_present == SymptomPresent.NO:
+        tags.append("symptom not there")
+    if reading.statistic != Statistic.STEADY:
+        tags.append(reading.statistic)
+    if reading.supply_volts is not None:
+        tags.append(f"battery {format_quantity(reading.supply_volts, 'V')}")
+    if reading.celsius is not None:
+        tags.append(f"{reading.celsius:g} °C")
+    return tuple(tags)
+
+
+def _shown(value: float | None, unit: str) -> str:
+    return format_quantity(value, unit) if value is not None else ""
+
+
+def _scale(reading: ReadingView) -> Scale | None:
+    if reading.value is None or reading.healthy is None:
+        return None
+    values = [reading.value, reading.healthy, 0.0]
+    if reading.claimed is not None:
+        values.append(reading.claimed)
+    low, high = min(values), max(values)
+    if high - low <= 0:
+        return None
+
+    def at(value: float) -> float:
+        return round(4 + 92 * (value - low) / (high - low), 2)
+
+    return Scale(
+        read=at(reading.value),
+        healthy=at(reading.healthy),
+        claimed=at(reading.claimed) if reading.claimed is not None else None,
+        zero=at(0.0),
+    )
+
+
+def _severity(finding: FindingDocument) -> str:
+    if finding.severity is None or finding.suspect == HEALTHY:
+        return ""
+    best = finding.severity_words.partition(": ")[2] or finding.severity_words
+    ends = [finding.severity_low, finding.severity_high]
+    if None in ends or finding.outcome == DOES_NOT_FIT:
+        return best
+    low, high = sorted(end for end in ends if end is not None)
+    unit = finding.severity_unit
+    first, second = format_quantity(low, unit), format_quantity(high, unit)
+    if first == second:
+        return best
+    return f"{best}; from {first} to {second} fits"

@@ -1,0 +1,95 @@
+"""The home page, the list of cases, and the page of one case."""
+
+from typing import Any
+
+from django.contrib.auth.decorators import login_required
+from django.core.paginator import Paginator
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+from django.views.decorators.http import require_safe
+
+from cases.forms.lists import CaseFilterForm
+from cases.models import Case, Exercise, Shop
+from cases.services.searching import similar_to
+from cases.services.sharing import shared_view, summaries
+from cases.views.case_sheet import CaseSheet
+from cases.views.common import cautions_of, circuit_of_case, signed_in, visible_case
+from cases.views.hits import result_sheet
+
+CASES_ON_A_PAGE = 25
+CASES_ON_HOME = 6
+
+
+@login_required
+@require_safe
+def home(request: HttpRequest) -> HttpResponse:
+    """Say what can be done now: open cases, cases shared lately, exercises."""
+    user, now = signed_in(request), timezone.now()
+    seen = Case.objects.visible_to(user).with_facts()
+    own_shops = Shop.objects.visible_to(user)
+    open_cases = seen.filter(shop__in=own_shops).still_open()[:CASES_ON_HOME]
+    shared = seen.exclude(shop__in=own_shops).order_by("-shared_at")[:CASES_ON_HOME]
+    context = {
+        "own": summaries(open_cases, user, at=now),
+        "shared": summaries(shared, user, at=now),
+        "exercises": Exercise.objects.visible_to(user).count(),
+    }
+    return render(request, "cases/home.html", context)
+
+
+@login_required
+@require_safe
+def case_list(request: HttpRequest) -> HttpResponse:
+    """List the cases this person may see, filtered by what the address says."""
+    user, now = signed_in(request), timezone.now()
+    form = CaseFilterForm(user, request.GET)
+    cases = form.narrowed(Case.objects.visible_to(user).with_facts(), at=now)
+    page = Paginator(cases, CASES_ON_A_PAGE).get_page(request.GET.get("page"))
+    context = {
+        "here": "cases",
+        "form": form,
+        "page": page,
+        "cases": summaries(page.object_list, user, at=now),
+    }
+    return render(request, "cases/list.html", context)
+
+
+@login_required
+@require_safe
+def case_page(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show a case as this person may see it."""
+    user, now = signed_in(request), timezone.now()
+    case = visible_case(request, pk)
+    circuit = circuit_of_case(case)
+    view = shared_view(case, user, at=now)
+    context: dict[str, Any] = {
+        "here": "cases",
+        "case": view,
+        "pk": case.pk,
+        "revision": case.revision,
+        "sheet": CaseSheet(view, circuit),
+        "cautions": cautions_of(circuit),
+        "changes": case.changes.select_related("by") if view.is_own else (),
+        "may_change": view.is_own and case.withdrawn_at is None,
+        "trained_shops": Shop.objects.trained_by(user) if case.is_shared else (),
+    }
+    return render(request, "cases/case.html", context)
+
+
+@login_required
+@require_safe
+def similar(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show the past cases like this one; the case's page fetches them into itself."""
+    user, now = signed_in(request), timezone.now()
+    case = visible_case(request, pk)
+    context = {
+        "here": "cases",
+        "case": shared_view(case, user, at=now),
+        "pk": case.pk,
+        "result": result_sheet(similar_to(case, user=user, at=now), user, at=now),
+        "circuit": case.revision,
+    }
+    part = bool(request.htmx)  # type: ignore[attr-defined]
+    template = "cases/parts/hits.html" if part else "cases/similar.html"
+    return render(request, template, context)

@@ -1,0 +1,15 @@
+"""The addresses of the pages of circuits, below /circuits/."""
+
+from django.urls import path
+
+from circuits import views
+
+app_name = "circuits"
+urlpatterns = [
+    path("", views.circuit_list, name="list"),
+    path("new/", views.bring_in, name="import"),
+    path("text-form/", views.text_form, name="text-form"),
+    path("<slug:key>/", views.circuit_page, name="circuit"),
+    path("<slug:key>/text/", views.circuit_text, name="text"),
+    path("<slug:key>/revise/", views.bring_in, name="revise"),
+]

@@ -198,6 +198,7 @@ def _judgement(
         claim=suspect,
         supply_places=(*circuit.supply_places, circuit.supply_place.key),
         places=tuple(circuit.places.values()),
+        rivals=with_rivals,
     )
     return _as_document(circuit, verdict, tuple(judged), with_rivals=with_rivals)
 

@@ -26,6 +26,7 @@ def judge(
     claim: str | None = None,
     supply_places: Sequence[str] = (),
     places: Sequence[Place] = (),
+    rivals: bool = True,
 ) -> Verdict:
     """Return what the readings allow.
 
@@ -38,6 +39,8 @@ def judge(
         before anything is judged, so that a car at 11.6 V is not called faulty.
     places
         The circuit's listed places: what no reading there can part are twins.
+    rivals
+        Whether every other suspect is tried; without, the claim and healthy alone.
 
     Raises
     ------
@@ -54,7 +57,8 @@ def judge(
     if claim is not None and claim not in {suspect.id for suspect in listed}:
         raise UnknownSuspect.among(claim, [suspect.id for suspect in listed])
     shifted, notes = shift_supply(network, readings, supply_places)
-    bench = Bench(shifted, readings, listed)
+    tried = listed if rivals else [suspect for suspect in listed if suspect.id == claim]
+    bench = Bench(shifted, readings, tried)
     healthy, findings = bench.findings()
     fitting = [finding for finding in findings if finding.passes]
     comparison = Comparison(shifted, readings, fitting, places)

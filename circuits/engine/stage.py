@@ -70,6 +70,32 @@ class View:
     crosses: BoolArray  # (R,) whether the two leads lie on different islands
 
 
+@dataclass(frozen=True, slots=True)
+class Solved:
+    """Trials solved in one view: every row of unknowns follows from this."""
+
+    view: View
+    trials: Trials
+    pull: FloatArray  # (E,)
+    bend: FloatArray  # (E, J), what the curved laws differ by from their chords
+
+    def values(self, rows: Rows) -> FloatArray:
+        """Return rows of unknowns for each trial, (E, r)."""
+        move = self.trials.move
+        way = self.pull * self.view.factor.drive[move]
+        values: FloatArray = rows.unmoved + way[:, None] * rows.response[move]
+        if self.bend.shape[1]:
+            values += np.einsum("erj,ej->er", self.curve_gain(rows), self.bend)
+        return values
+
+    def curve_gain(self, rows: Rows) -> FloatArray:
+        """Return how rows answer to volts put into each curved branch, (E, r, J)."""
+        move = self.trials.move
+        moved = self.pull[:, None] * rows.response[move]
+        gain: FloatArray = rows.curves - moved[:, :, None] * self.view.curves_felt[move][:, None]
+        return gain
+
+
 class Stage:
     """A network in one situation with its suspects and places.
 
@@ -183,78 +209,77 @@ class Stage:
 
     # ---------------------------------------------------------------------------- reading
 
-    def watched(self, trials: Trials, pieces: IntArray) -> FloatArray:
-        """Return the watched quantities (E, K) of trials in given pieces."""
-        watched = np.empty((len(trials), self.control_count))
-        for view, chosen in self.groups(pieces):
-            some = trials.take(chosen)
-            watched[chosen] = self.values(view, some, view.watched)
-        return watched
-
-    def values(self, view: View, trials: Trials, rows: Rows) -> FloatArray:
-        """Return rows of unknowns for each trial, (E, r)."""
+    def solve(self, view: View, trials: Trials) -> Solved:
+        """Solve trials that share the pieces of a view."""
         pull = view.factor.pull(trials.move, trials.share, trials.rest)
-        way = pull * view.factor.drive[trials.move]
-        values: FloatArray = rows.unmoved + way[:, None] * rows.response[trials.move]
-        if self.curved_branches.size:
-            gain = self._curve_gain(view, trials, pull, rows)
-            values += np.einsum("erj,ej->er", gain, self._bend(view, trials, pull))
-        return values
+        straight = Solved(view, trials, pull, np.zeros((len(trials), len(self.curved_branches))))
+        return self._bent(straight) if len(self.curved_branches) else straight
 
-    def unknowns(self, trials: Trials, pieces: IntArray) -> FloatArray:
-        """Return node volts and branch amps (E, n)."""
-        unknowns = np.empty((len(trials), self.wiring.size))
-        for view, chosen in self.groups(pieces):
-            everything = Rows.of(view.factor, np.eye(self.wiring.size), self._curved_columns)
-            unknowns[chosen] = self.values(view, trials.take(chosen), everything)
-        return unknowns
-
-    @staticmethod
-    def _curve_gain(view: View, trials: Trials, pull: FloatArray, rows: Rows) -> FloatArray:
-        """Return how rows answer to volts put into each curved branch, (E, r, J)."""
-        moved = pull[:, None] * rows.response[trials.move]
-        felt = view.curves_felt[trials.move]
-        gain: FloatArray = rows.curves - moved[:, :, None] * felt[:, None]
-        return gain
-
-    def _bend(self, view: View, trials: Trials, pull: FloatArray) -> FloatArray:
-        """Return by how much each curved law differs from its chord (E, J), by Newton's method.
+    def _bent(self, straight: Solved) -> Solved:
+        """Return the trials with their curved laws obeyed, by Newton's method.
 
         The curved branches are ports of an otherwise linear network, so every trial is a system
         of J equations only. It starts from the chord, the working point of a healthy car.
         """
         count = len(self.curved_branches)
-        way = pull * view.factor.drive[trials.move]
-        straight = view.ports.unmoved + way[:, None] * view.ports.response[trials.move]
-        gain = self._curve_gain(view, trials, pull, view.ports)
-        bend = np.zeros((len(trials), count))
+        ports = straight.view.ports
+        all_gain = straight.curve_gain(ports)
+        all_straight = straight.values(ports)
+        bend = straight.bend.copy()
+        active = np.arange(len(bend))
         for round_number in range(NEWTON_ROUNDS):
-            ports = straight + np.einsum("erj,ej->er", gain, bend)
-            volts, amps = ports[:, :count], ports[:, count:]
+            gain, here = all_gain[active], bend[active]
+            at = all_straight[active] + np.einsum("erj,ej->er", gain, here)
+            volts, amps = at[:, :count], at[:, count:]
             miss = np.empty_like(volts)
             slope = np.empty_like(volts)
             for number, (_, curve) in enumerate(self.wiring.curved):
                 miss[:, number] = curve.amps(volts[:, number]) - amps[:, number]
                 slope[:, number] = curve.siemens(volts[:, number])
-            if np.abs(miss).max() < NEWTON_AMPS:
+            still = np.abs(miss).max(axis=1) > NEWTON_AMPS
+            if not still.any():
                 break
-            jacobian = slope[:, :, None] * gain[:, :count] - gain[:, count:]
+            active, gain = active[still], gain[still]
+            jacobian = slope[still, :, None] * gain[:, :count] - gain[:, count:]
             # A lamp cut off from everything moves nothing; this keeps its row regular.
             jacobian += 1e-15 * np.eye(count)
-            step = np.linalg.solve(jacobian, -miss[:, :, None])[:, :, 0]
+            step = np.linalg.solve(jacobian, -miss[still][:, :, None])[:, :, 0]
             step_volts = np.abs(np.einsum("erj,ej->er", gain[:, :count], step)).max(axis=1)
             most = NEWTON_STEP_VOLTS * 0.93**round_number
-            bend += step * np.minimum(1.0, most / np.maximum(step_volts, 1e-30))[:, None]
-        return bend
+            bend[active] += step * np.minimum(1.0, most / np.maximum(step_volts, 1e-30))[:, None]
+        return Solved(straight.view, straight.trials, straight.pull, bend)
+
+    def watched(self, trials: Trials, pieces: IntArray) -> FloatArray:
+        """Return the watched quantities (E, K) of trials in given pieces."""
+        watched = np.empty((len(trials), self.control_count))
+        if self.control_count:
+            for view, chosen in self.groups(pieces):
+                watched[chosen] = self.solve(view, trials.take(chosen)).values(view.watched)
+        return watched
+
+    def unknowns(self, trials: Trials, pieces: IntArray) -> FloatArray:
+        """Return node volts and branch amps (E, n)."""
+        unknowns = np.empty((len(trials), self.wiring.size))
+        everything = np.eye(self.wiring.size)
+        for view, chosen in self.groups(pieces):
+            unknowns[chosen] = self.solve(view, trials.take(chosen)).values(
+                self.rows(view, everything)
+            )
+        return unknowns
+
+    def rows(self, view: View, rows: FloatArray) -> Rows:
+        """Return what rows of unknowns (r, n) are in a view."""
+        return Rows.of(view.factor, rows, self._curved_columns)
 
     def read(self, trials: Trials, pieces: IntArray) -> tuple[FloatArray, BoolArray]:
         """Return what meters show at all places (E, R), and where they float."""
         values = np.empty((len(trials), len(self.places)))
         floating = np.zeros((len(trials), len(self.places)), dtype=bool)
-        for view, chosen in self.groups(pieces):
-            some = trials.take(chosen)
-            shown, floating[chosen] = self.meter_share(view, some)
-            values[chosen] = self.values(view, some, view.places) * shown
+        if self.places:
+            for view, chosen in self.groups(pieces):
+                some = trials.take(chosen)
+                shown, floating[chosen] = self.meter_share(view, some)
+                values[chosen] = self.solve(view, some).values(view.places) * shown
         return values, floating
 
     def meter_share(self, view: View, trials: Trials) -> tuple[FloatArray, BoolArray]:

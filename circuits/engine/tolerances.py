@@ -3,7 +3,7 @@
 import numpy as np
 
 from circuits.engine.laws import FloatArray
-from circuits.engine.stage import Rows, Stage, Trials
+from circuits.engine.stage import Stage, Trials
 from circuits.engine.wiring import IntArray, law_array
 
 
@@ -23,14 +23,14 @@ def sensitivities(stage: Stage, trials: Trials, pieces: IntArray) -> FloatArray:
     """
     wiring = stage.wiring
     result = np.zeros((len(trials), len(stage.places), len(wiring.wobbles)))
-    if not wiring.wobbles:
+    if not wiring.wobbles or not stage.places:
         return result
     branch = np.array([number for number, _ in wiring.wobbles], dtype=np.intp)
     half_width = law_array(wobble.half_width for _, wobble in wiring.wobbles)
-    amps_rows = np.array([wiring.amps_row(int(number)) for number in branch])
-    volts_rows = np.array([wiring.volts_row(*wiring.ends[number]) for number in branch])
+    volts_rows = [wiring.volts_row(*wiring.ends[number]) for number in branch]
+    amps_rows = [wiring.amps_row(int(number)) for number in branch]
+    working_point = np.array([*volts_rows, *amps_rows])
     amps_index = wiring.node_count + branch
-    curved_columns = wiring.node_count + stage.curved_branches
     for view, chosen in stage.groups(pieces):
         some = trials.take(chosen)
         factor = view.factor
@@ -39,8 +39,8 @@ def sensitivities(stage: Stage, trials: Trials, pieces: IntArray) -> FloatArray:
         gain = (stage.place_rows @ factor.inverse)[:, amps_index] - (
             moved[:, :, None] * factor.feel[:, amps_index][some.move][:, None, :]
         )
-        volts = stage.values(view, some, Rows.of(factor, volts_rows, curved_columns))
-        amps = stage.values(view, some, Rows.of(factor, amps_rows, curved_columns))
+        at = stage.solve(view, some).values(stage.rows(view, working_point))
+        volts, amps = at[:, : len(branch)], at[:, len(branch) :]
         piece = stage.piece_of_branches(pieces[chosen[0]])[branch]
         width = half_width[np.arange(len(branch)), piece]
         off = width[:, 2] - width[:, 0] * volts + width[:, 1] * amps  # (E, P)

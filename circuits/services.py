@@ -11,7 +11,7 @@ from circuits.engine import Network, Place
 from circuits.errors import CircuitExists, NoteMissing, NothingNew, OtherCircuit, UnknownCircuit
 from circuits.events import revision_published
 from circuits.models import Circuit, Revision
-from circuits.sheet import Sheet, engine_places, read_any, to_network, write_text
+from circuits.sheet import Sheet, engine_places, proven_network, read_any, to_network, write_text
 from circuits.stored import digest_of, sheet_from_rows, vehicle_values, with_rows, write_rows
 
 REVISIONS_KEPT = 64
@@ -32,7 +32,7 @@ def publish_revision(
     """
     if not note.strip():
         raise NoteMissing
-    to_network(sheet)
+    proven_network(sheet)
     digest = digest_of(sheet)
     if circuit is None:
         circuit, number = _new_circuit(sheet, at), 1

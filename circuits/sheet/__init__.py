@@ -23,7 +23,7 @@ from circuits.sheet.model import (
     Value,
     Vehicle,
 )
-from circuits.sheet.network import engine_place, engine_places, to_network
+from circuits.sheet.network import engine_place, engine_places, proven_network, to_network
 from circuits.sheet.reader import read_text
 from circuits.sheet.writer import condition_words, write_text
 
@@ -54,6 +54,7 @@ __all__ = [
     "engine_place",
     "engine_places",
     "json_schema",
+    "proven_network",
     "read_any",
     "read_data",
     "read_json",

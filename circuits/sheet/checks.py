@@ -22,7 +22,7 @@ from circuits.sheet.model import (
     PlaceEntry,
     Sheet,
 )
-from circuits.sheet.variants import LineRefused, variants_of
+from circuits.sheet.variants import read_variants
 
 MOST_PARTS = 500
 MOST_PHASES = 30
@@ -224,16 +224,16 @@ def _parts(sheet: Sheet) -> Iterator[Flaw]:
 
 
 def _value_flaws(sheet: Sheet, part: PartEntry, entry: tuple[str, int]) -> Iterator[Flaw]:
-    try:
-        variants = variants_of(part, KINDS[part.kind], sheet.phase_keys)
-    except LineRefused as refused:
+    variants, refused = read_variants(part, KINDS[part.kind], sheet.phase_keys)
+    for refusal in refused:
         yield Flaw(
             subject=part.name,
-            problem=refused.problem,
-            mend=refused.mend,
+            problem=refusal.problem,
+            mend=refusal.mend,
             entry=entry,
-            at=refused.at,
+            at=refusal.at,
         )
+    if refused:
         return
     for name, kinds in (("coil", ("coil",)), ("pull_winding", ("coil", "resistor"))):
         windings = [other.name for other in sheet.parts if other.kind in kinds]

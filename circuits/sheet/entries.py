@@ -4,7 +4,14 @@ import re
 from collections.abc import Callable, Mapping
 from types import MappingProxyType
 
-from circuits.sheet.kinds import HIGHEST_VOLTS, KINDS, Kind, nearest, split_value
+from circuits.sheet.kinds import (
+    HIGH_VOLTAGE_MEND,
+    HIGHEST_VOLTS,
+    KINDS,
+    Kind,
+    nearest,
+    split_value,
+)
 from circuits.sheet.lines import Line, Refused
 from circuits.sheet.model import (
     SHOWN_UNITS,
@@ -246,12 +253,7 @@ def _supply_volts(text: str) -> int:
     except UnitError as error:
         raise Refused(error.problem, error.mend, text) from error
     if volts > HIGHEST_VOLTS:
-        raise Refused(
-            f"{text} is above {HIGHEST_VOLTS:g} V DC.",
-            "Such circuits are not drawn here: follow the maker's procedure and leave them to "
-            "a person licensed for high voltage.",
-            text,
-        )
+        raise Refused(f"{text} is above {HIGHEST_VOLTS:g} V DC.", HIGH_VOLTAGE_MEND, text)
     if volts not in (12, 24):
         raise Refused(f"{text} is no supply that is known here.", "Write 12 V or 24 V.", text)
     return int(volts)

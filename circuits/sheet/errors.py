@@ -37,5 +37,5 @@ class SheetErrors(ValueError):
     """A sheet that cannot be taken; `flaws` holds every mistake that was found."""
 
     def __init__(self, flaws: Iterable[Flaw]) -> None:
-        self.flaws = tuple(sorted(flaws, key=lambda flaw: (flaw.line, flaw.column)))
+        self.flaws = tuple(flaws)
         super().__init__("\n".join(map(str, self.flaws)))

@@ -7,7 +7,7 @@ from pydantic import ValidationError
 
 from circuits.sheet.errors import Flaw, SheetErrors
 from circuits.sheet.model import Sheet
-from circuits.sheet.network import to_network
+from circuits.sheet.network import proven_network
 from circuits.sheet.plain_words import explain_all
 from circuits.sheet.reader import LARGEST_TEXT, read_text
 
@@ -43,7 +43,7 @@ def read_json(text: str) -> Sheet:
             Flaw(subject=subject, problem=problem, mend=mend)
             for subject, problem, mend in explain_all(error)
         ) from error
-    to_network(sheet)
+    proven_network(sheet)
     return sheet
 
 

@@ -23,6 +23,10 @@ FLAG = "flag"
 
 #: Nothing above this is drawn, explained or measured here (ELV limit of ISO 6469-3 is 60 V DC).
 HIGHEST_VOLTS = 60.0
+HIGH_VOLTAGE_MEND = (
+    "Such circuits are not drawn here: follow the maker's procedure and leave them to a person "
+    "licensed for high voltage."
+)
 
 
 class ValueRefused(ValueError):
@@ -219,9 +223,12 @@ KINDS: Mapping[str, Kind] = MappingProxyType({kind.word: kind for kind in _ALL})
 
 
 def nearest(word: str, known: Sequence[str]) -> str:
-    """Return ` Did you mean 'wire'?` where a known word is near, else an empty text."""
-    found = process.extractOne(word, known, score_cutoff=60)
-    return f"Did you mean '{found[0]}'?" if found else ""
+    """Return `Did you mean 'wire'?` where a known word is near, else an empty text."""
+    # Of a name of two or three letters one wrong letter leaves half of it.
+    cutoff = 50 if len(word) <= 3 else 60
+    found = process.extract(word, known, limit=3, score_cutoff=cutoff)
+    best = [f"'{name}'" for name, score, _ in found if score == found[0][1]]
+    return f"Did you mean {' or '.join(best)}?" if best else ""
 
 
 # ---------------------------------------------------------------------------------- values
@@ -280,11 +287,7 @@ def number_of(field: Field, text: str) -> float:
         raise ValueRefused(error.problem, error.mend) from error
     number = quantity.number
     if field.unit == "V" and abs(number) > HIGHEST_VOLTS:
-        raise ValueRefused(
-            f"{quantity.text} is above {HIGHEST_VOLTS:g} V DC.",
-            "Such circuits are not drawn here: follow the maker's procedure and leave them to "
-            "a person licensed for high voltage.",
-        )
+        raise ValueRefused(f"{quantity.text} is above {HIGHEST_VOLTS:g} V DC.", HIGH_VOLTAGE_MEND)
     return number
 
 

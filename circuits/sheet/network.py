@@ -1,6 +1,7 @@
 """From a sheet to the engine: the network, its phases and the places that can be predicted."""
 
-from collections.abc import Callable, Mapping
+import re
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 
 from circuits.engine import (
@@ -12,17 +13,24 @@ from circuits.engine import (
     Network,
     Part,
     Phase,
+    PhaseSolution,
     Place,
     RuleContact,
     Switch,
+    solve,
 )
 from circuits.sheet.checks import find_flaws
 from circuits.sheet.errors import Flaw, SheetErrors
-from circuits.sheet.kinds import KINDS, Ends, ValueRefused, make_part
+from circuits.sheet.kinds import (
+    HIGH_VOLTAGE_MEND,
+    HIGHEST_VOLTS,
+    KINDS,
+    Ends,
+    ValueRefused,
+    make_part,
+)
 from circuits.sheet.model import PartEntry, PartState, PlaceEntry, Sheet
-from circuits.sheet.variants import Variant, variants_of
-
-_MENDED_BY_VALUES = "Check the values of this part."
+from circuits.sheet.variants import Variant, read_variants
 
 
 def to_network(sheet: Sheet) -> Network:
@@ -37,6 +45,56 @@ def to_network(sheet: Sheet) -> Network:
     if flaws:
         raise SheetErrors(flaws)
     return _Builder(sheet).network()
+
+
+def proven_network(sheet: Sheet) -> Network:
+    """Return the network of a sheet once the engine has solved it in every phase.
+
+    Raises
+    ------
+    SheetErrors
+        As in `to_network`; or the circuit contradicts itself, or holds dangerous volts.
+    """
+    network = to_network(sheet)
+    try:
+        solutions = solve(network)
+    except EngineError as error:
+        raise SheetErrors(_flaws_of(error, sheet)) from error
+    flaws = [flaw for solution in solutions for flaw in _dangerous(sheet, solution)]
+    if flaws:
+        raise SheetErrors(flaws[:1])
+    return network
+
+
+def _dangerous(sheet: Sheet, solution: PhaseSolution) -> Iterator[Flaw]:
+    """Yield a flaw where volts add up to more than this program deals with."""
+    known = {node: volts for node, volts in solution.volts.items() if volts is not None}
+    highest = max(known, key=lambda node: known[node])
+    lowest = min(known, key=lambda node: known[node])
+    if known[highest] - known[lowest] > HIGHEST_VOLTS:
+        index = [connection.node for connection in sheet.connections].index(highest)
+        yield Flaw(
+            subject=highest,
+            problem=f"in phase '{solution.phase}' it stands {known[highest] - known[lowest]:.0f} V "
+            f"above {lowest}, more than {HIGHEST_VOLTS:g} V DC.",
+            mend=HIGH_VOLTAGE_MEND,
+            entry=("connections", index),
+            at=highest,
+        )
+
+
+def _flaws_of(error: EngineError, sheet: Sheet) -> Iterator[Flaw]:
+    """Turn what the engine refuses into flaws at the lines of the parts it names."""
+    reasons = error.reasons if isinstance(error, ContradictoryNetwork) else (str(error),)
+    for reason in reasons:
+        words = set(re.findall(r"[\w./+\-]+", reason))
+        named = [index for index, part in enumerate(sheet.parts) if part.name in words]
+        yield Flaw(
+            subject=sheet.parts[named[0]].name if named else "circuit",
+            problem=f"{reason}.",
+            mend="Mend the drawing.",
+            entry=("parts", named[0]) if named else None,
+        )
 
 
 def engine_places(sheet: Sheet) -> tuple[Place, ...]:
@@ -58,7 +116,8 @@ class _Builder:
         self.sheet = sheet
         self.flaws: list[Flaw] = []
         self.variants = {
-            part.name: variants_of(part, KINDS[part.kind], sheet.phase_keys) for part in sheet.parts
+            part.name: read_variants(part, KINDS[part.kind], sheet.phase_keys)[0]
+            for part in sheet.parts
         }
 
     def network(self) -> Network:
@@ -90,15 +149,8 @@ class _Builder:
                 body=vehicle.body,
                 supply=vehicle.plus,
             )
-        except ContradictoryNetwork as error:
-            raise SheetErrors(
-                Flaw(subject="circuit", problem=f"{reason}.", mend="Mend the drawing.")
-                for reason in error.reasons
-            ) from error
         except EngineError as error:
-            raise SheetErrors(
-                [Flaw(subject="circuit", problem=f"{error}.", mend="Mend the drawing.")]
-            ) from error
+            raise SheetErrors(_flaws_of(error, self.sheet)) from error
 
     def _parts(self, entry: PartEntry, index: int) -> dict[str, Part]:
         try:
@@ -107,7 +159,8 @@ class _Builder:
                 for phase, variant in self.variants[entry.name].items()
             }
         except BadPart as error:
-            problem, mend = f"{error.problem}.", _MENDED_BY_VALUES
+            problem = f"{error.problem.replace('_', ' ')}."
+            mend = "Check the values of this part."
         except ValueRefused as error:
             problem, mend = error.problem, error.mend
         self.flaws.append(

@@ -51,9 +51,9 @@ def _explain(detail: ErrorDetails) -> tuple[str, str, str]:
         case "string_pattern_mismatch":
             small = str(context.get("pattern", "")).startswith("^[a-z0-9]")
             return f"'{value}' cannot be a name here.", _KEYS if small else _NAMES, value
-        case "string_too_long":
+        case "string_too_long" | "too_long":
             return f"{words} is too long.", f"Keep to {context['max_length']} characters.", value
-        case "string_too_short" | "missing":
+        case "string_too_short" | "too_short" | "missing":
             return f"{words} is not given.", "Write it in.", value
         case "enum" | "literal_error":
             known = str(context["expected"]).replace("'", "").replace(" or ", ", ")

@@ -54,7 +54,7 @@ from circuits.sheet.errors import Flaw, SheetErrors
 from circuits.sheet.kinds import nearest
 from circuits.sheet.lines import Line, Refused
 from circuits.sheet.model import CodeEntry, Comparison, Condition, Sheet, Vehicle
-from circuits.sheet.network import to_network
+from circuits.sheet.network import proven_network
 from circuits.sheet.plain_words import built, explain
 
 LARGEST_TEXT = 500_000
@@ -106,8 +106,9 @@ class _Reader:
         self.vehicle_lines: list[Line] = []
         self.codes: list[_RawCode] = []
         self.notes: list[str] = []
+        # Words of lines, and sections with lines, that could not be read.
         self.spoilt: set[str] = set()
-        self.sections: set[str] = set()
+        self.spoilt_sections: set[str] = set()
 
     def sheet(self) -> Sheet:
         self._read_lines()
@@ -116,7 +117,7 @@ class _Reader:
         self.flaws.extend(flaw for flaw in flaws if not self._follows_from_another(flaw))
         if not self.flaws:
             try:
-                to_network(sheet)
+                proven_network(sheet)
             except SheetErrors as errors:
                 self.flaws.extend(map(self._placed, errors.flaws))
         if self.flaws:
@@ -171,10 +172,10 @@ class _Reader:
                 nearest(section, known) or f"Sections are: {', '.join(known)}.",
                 at=section,
             )
+            self.spoilt_sections.update(ENTRY_READERS)
             return "unknown"
         if line.remark:
             self.pending.append(line.remark)
-        self.sections.add(section)
         return section
 
     def _read_entry(self, section: str, line: Line) -> None:
@@ -190,6 +191,7 @@ class _Reader:
         except Refused as refused:
             self._flaw(line, _subject(section, line), refused.problem, refused.mend, at=refused.at)
             self.spoilt.update(re.split(r"[\s,;:]+", line.body))
+            self.spoilt_sections.add(section)
 
     def _entry(self, section: str, line: Line) -> None:
         model, read = ENTRY_READERS[section]
@@ -279,12 +281,12 @@ class _Reader:
             if line.body.startswith("if "):
                 code.conditions.append(line)
                 return
-            reason = line.body.removeprefix("not testable").lstrip(" :").strip()
-            if not reason or code.not_testable:
+            reason = line.body.removeprefix("not testable").strip()
+            if not reason.startswith(":") or not reason[1:].strip() or code.not_testable:
                 raise Refused(
                     "'not testable' takes one reason.", "Write 'not testable: why'.", "not"
                 )
-            code.not_testable = reason
+            code.not_testable = reason[1:].strip()
             return
         if not _CODE.fullmatch(line.body):
             raise Refused(
@@ -400,20 +402,19 @@ class _Reader:
         """Whether a flaw only says that a line which could not be read is missing."""
         if flaw.at and flaw.at in self.spoilt:
             return True
-        return bool(self.flaws) and flaw.subject in ENTRY_READERS and not flaw.line
+        return not flaw.line and flaw.subject in self.spoilt_sections
 
     def _listed(self) -> list[Flaw]:
-        if len(self.flaws) <= MOST_FLAWS:
-            return self.flaws
-        flaws = sorted(self.flaws, key=lambda flaw: (flaw.line, flaw.column))[:MOST_FLAWS]
-        last = max(flaw.line for flaw in flaws)
+        flaws = sorted(self.flaws, key=lambda flaw: (flaw.line, flaw.column))
+        if len(flaws) <= MOST_FLAWS:
+            return flaws
         more = Flaw(
             subject="text",
-            problem=f"{len(self.flaws) - MOST_FLAWS} further mistakes are not listed.",
+            problem=f"{len(flaws) - MOST_FLAWS} further mistakes are not listed.",
             mend="Mend these first.",
-            line=last,
+            line=flaws[MOST_FLAWS].line,
         )
-        return [*flaws, more]
+        return [*flaws[:MOST_FLAWS], more]
 
 
 _CONDITION_EXAMPLE = (

@@ -20,15 +20,8 @@ from circuits.sheet.kinds import (
     missing_fields,
     number_of,
 )
+from circuits.sheet.lines import Refused
 from circuits.sheet.model import OTHERWISE, PartEntry, PartState, Setting, Value
-
-
-class LineRefused(ValueRefused):
-    """A part's line cannot be taken; `at` is the word of the line that is meant."""
-
-    def __init__(self, problem: str, mend: str, at: str = "") -> None:
-        self.at = at
-        super().__init__(problem, mend)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,114 +33,135 @@ class Variant:
     texts: dict[str, str] = field(default_factory=dict)
 
 
-def variants_of(part: PartEntry, kind: Kind, phases: Sequence[str]) -> dict[str, Variant]:
-    """Return the part in each phase.
-
-    Raises
-    ------
-    LineRefused
-        A value or a phase of the line cannot be taken.
-    """
-    common, by_phase = _settings(part, kind, phases)
-    variants: dict[str, Variant] = {}
-    for phase in phases:
-        setting = by_phase.get(phase, by_phase.get(OTHERWISE))
-        if setting is None and not common and by_phase:
-            raise LineRefused(
-                f"nothing is said of phase '{phase}'.",
-                f"Add '; {phase}: ...' or '; otherwise: {kind.states[-1]}'.",
-            )
-        variants[phase] = _variant(kind, common, setting)
-    return variants
-
-
-def _settings(
+def read_variants(
     part: PartEntry, kind: Kind, phases: Sequence[str]
-) -> tuple[dict[str, Value], dict[str, Setting]]:
-    common: dict[str, Value] = {}
-    by_phase: dict[str, Setting] = {}
-    for setting in part.settings:
-        if setting.state is not None and setting.state not in kind.states:
-            raise LineRefused(
-                f"a {kind.word} cannot be '{setting.state}'.",
-                f"It can be {' or '.join(kind.states)}.",
+) -> tuple[dict[str, Variant], list[Refused]]:
+    """Return the part in each phase, and everything on its line that cannot be taken."""
+    reading = _PartReading(part, kind, phases)
+    return reading.variants(), reading.refused
+
+
+class _PartReading:
+    """Reads one part's line, going on after each mistake."""
+
+    def __init__(self, part: PartEntry, kind: Kind, phases: Sequence[str]) -> None:
+        self.kind = kind
+        self.phases = phases
+        self.refused: list[Refused] = []
+        self.common = Variant(state=None)
+        self.by_phase: dict[str, Variant] = {}
+        for setting in part.settings:
+            self._take(setting)
+
+    def variants(self) -> dict[str, Variant]:
+        silent = [phase for phase in self.phases if not self._is_told(phase)]
+        if silent and not self.refused:
+            self._refuse(
+                f"nothing is said of phase {' and '.join(silent)}.",
+                f"Add '; {', '.join(silent)}: ...' or '; otherwise: {self.kind.states[-1]}'.",
+            )
+        variants = {phase: self._variant(phase) for phase in self.phases}
+        if not self.refused:
+            self._check_complete(variants)
+        return variants
+
+    def _refuse(self, problem: str, mend: str, at: str = "") -> None:
+        self.refused.append(Refused(problem, mend, at))
+
+    def _take(self, setting: Setting) -> None:
+        variant = self._taken(setting)
+        if setting.state is not None and setting.state not in self.kind.states:
+            self._refuse(
+                f"a {self.kind.word} cannot be '{setting.state}'.",
+                f"It can be {' or '.join(self.kind.states)}.",
                 setting.state,
             )
         if not setting.phases:
-            common.update(_by_field(kind, setting.values))
             if setting.state is not None:
-                raise LineRefused(
+                self._refuse(
                     f"'{setting.state}' in every phase leaves the part without a use.",
-                    f"Say in which phases, such as '{phases[0]}: {setting.state}'.",
+                    f"Say in which phases, such as '{self.phases[0]}: {setting.state}'.",
                     setting.state,
                 )
+            self._refuse_twice({*self.common.numbers, *self.common.texts}, variant)
+            self.common = _overlaid(self.common, variant)
         for phase in setting.phases:
-            if phase in by_phase:
-                raise LineRefused(f"phase '{phase}' is given twice.", "Keep one of the two.", phase)
-            by_phase[phase] = setting
-    return common, by_phase
+            if phase in self.by_phase:
+                self._refuse(f"phase '{phase}' is given twice.", "Keep one of the two.", phase)
+            self.by_phase[phase] = variant
 
+    def _taken(self, setting: Setting) -> Variant:
+        variant = Variant(state=setting.state)
+        for value in setting.values:
+            written = f"{value.word} {value.text}".strip()
+            try:
+                meant = field_of(self.kind, value)
+            except ValueRefused as refused:
+                self._refuse(refused.problem, refused.mend, written)
+                continue
+            if meant.name in variant.numbers or meant.name in variant.texts:
+                self._refuse_second(written)
+                continue
+            self._put(variant, meant, value)
+        return variant
 
-def _variant(kind: Kind, common: dict[str, Value], setting: Setting | None) -> Variant:
-    values = dict(common)
-    state = None
-    if setting is not None:
-        state = setting.state
-        values.update(_by_field(kind, setting.values))
-    numbers: dict[str, float] = {}
-    texts: dict[str, str] = {}
-    for name, value in values.items():
-        meant = kind.field_named(name)
-        if meant.unit in (PART, CONNECTIONS, FLAG):
-            texts[name] = _checked_text(meant, value.text)
-        else:
-            numbers[name] = _number(meant, value.text)
-    if state is None:
-        missing = missing_fields(kind, {*numbers, *texts})
-        if missing:
-            raise LineRefused(
-                f"a {kind.word} needs {' and '.join(what.example for what in missing)} "
-                "(values of your part).",
-                f"It is written like: {kind.example}.",
-            )
-    return Variant(state=state, numbers=numbers, texts=texts)
-
-
-def _by_field(kind: Kind, values: Sequence[Value]) -> dict[str, Value]:
-    by_field: dict[str, Value] = {}
-    for value in values:
-        written = f"{value.word} {value.text}".strip()
+    def _put(self, variant: Variant, meant: Field, value: Value) -> None:
         try:
-            name = field_of(kind, value).name
+            if meant.unit in (PART, CONNECTIONS, FLAG):
+                variant.texts[meant.name] = _checked_text(meant, value.text)
+            else:
+                variant.numbers[meant.name] = number_of(meant, value.text)
         except ValueRefused as refused:
-            raise LineRefused(refused.problem, refused.mend, written) from refused
-        if name in by_field:
-            raise LineRefused(
-                f"'{written}' is a second value of the same thing.", "Keep one of them.", written
-            )
-        by_field[name] = value
-    return by_field
+            self._refuse(refused.problem, refused.mend, value.text or value.word)
+
+    def _refuse_twice(self, known: set[str], variant: Variant) -> None:
+        for name in sorted(known & {*variant.numbers, *variant.texts}):
+            self._refuse_second(self.kind.field_named(name).example)
+
+    def _refuse_second(self, written: str) -> None:
+        self._refuse(
+            f"'{written}' is a second value of the same thing.", "Keep one of them.", written
+        )
+
+    def _is_told(self, phase: str) -> bool:
+        told = phase in self.by_phase or OTHERWISE in self.by_phase
+        return told or bool(self.common.numbers or self.common.texts) or not self.by_phase
+
+    def _variant(self, phase: str) -> Variant:
+        own = self.by_phase.get(phase, self.by_phase.get(OTHERWISE))
+        return _overlaid(self.common, own) if own is not None else self.common
+
+    def _check_complete(self, variants: dict[str, Variant]) -> None:
+        for variant in variants.values():
+            if variant.state is not None:
+                continue
+            missing = missing_fields(self.kind, {*variant.numbers, *variant.texts})
+            if missing:
+                wanted = " and ".join(f"'{what.example}'" for what in missing)
+                self._refuse(
+                    f"a {self.kind.word} needs {wanted}, with the figures of your part.",
+                    f"It is written like: {self.kind.example}.",
+                )
+                return
 
 
-def _number(meant: Field, text: str) -> float:
-    try:
-        return number_of(meant, text)
-    except ValueRefused as refused:
-        raise LineRefused(refused.problem, refused.mend, text) from refused
+def _overlaid(under: Variant, over: Variant) -> Variant:
+    return Variant(
+        state=over.state,
+        numbers={**under.numbers, **over.numbers},
+        texts={**under.texts, **over.texts},
+    )
 
 
 def _checked_text(meant: Field, text: str) -> str:
     if meant.unit == FLAG and text:
-        raise LineRefused(
-            f"'{meant.word}' takes nothing behind it.", f"Write just '{meant.word}'.", text
+        raise ValueRefused(
+            f"'{meant.word}' takes nothing behind it.", f"Write just '{meant.word}'."
         )
     if meant.unit == CONNECTIONS:
-        try:
-            connections_of(text)
-        except ValueRefused as refused:
-            raise LineRefused(refused.problem, refused.mend, meant.word) from refused
+        connections_of(text)
     if meant.unit == PART and (not text or " " in text):
-        raise LineRefused(
-            f"'{meant.word} {text}' names no part.", f"Write it like '{meant.example}'.", meant.word
+        raise ValueRefused(
+            f"'{meant.word} {text}' names no part.", f"Write it like '{meant.example}'."
         )
     return text

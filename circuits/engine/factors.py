@@ -34,7 +34,7 @@ from circuits.engine.errors import ContradictoryNetwork
 from circuits.engine.faults import Suspect, path_ends, worst_branch
 from circuits.engine.laws import FloatArray
 from circuits.engine.network import Network
-from circuits.engine.parts import FaultKind
+from circuits.engine.parts import Contact, FaultKind, RuleContact, Switch
 from circuits.engine.wiring import MOST_PIECES, ZERO_NODE, IntArray, Situation, Wiring, law_array
 
 BoolArray = NDArray[np.bool_]
@@ -59,6 +59,8 @@ class Moves:
     worst_falling: FloatArray  # (F, 2)
     ends: IntArray  # (F, 2) the nodes that a path joins
     is_path: BoolArray  # (F,)
+    #: (F,) the contact that a path lies across, or -1: made, it leaves the path nothing to do
+    contact: IntArray
 
 
 def compile_moves(
@@ -74,6 +76,7 @@ def compile_moves(
         worst_falling=np.full((count, MOST_PIECES - 1), np.inf),
         ends=np.full((count, 2), ZERO_NODE, dtype=np.intp),
         is_path=np.zeros(count, dtype=bool),
+        contact=np.full(count, -1, dtype=np.intp),
     )
     phase = network.phase(situation.phase)
     parts = {part.name: part for part in network.parts_in(phase)}
@@ -88,6 +91,10 @@ def compile_moves(
                 continue
             moves.ends[number] = wiring.node(first), wiring.node(second)
             moves.is_path[number] = True
+            if suspect.kind is FaultKind.BYPASS and isinstance(
+                parts[suspect.target], Contact | RuleContact | Switch
+            ):
+                moves.contact[number] = wiring.branch_index[suspect.target]
             continue
         if suspect.target in situation.unplugged:
             continue
@@ -136,7 +143,7 @@ class Factor:
         self.inverse[:, held] = 0.0
         self._run_off(wiring, held)
         self._apply_rows(wiring, moves, laws, pieces)
-        self._apply_paths(moves)
+        self._apply_paths(moves, laws)
 
     def _run_off(self, wiring: Wiring, held: IntArray) -> None:
         """Drive off the volts of an island into which a part forces a current."""
@@ -181,8 +188,9 @@ class Factor:
         self.drive[rows[split]] = 0.0
         self.stiffness[rows[split]] = 0.0
 
-    def _apply_paths(self, moves: Moves) -> None:
-        paths = np.flatnonzero(moves.is_path)
+    def _apply_paths(self, moves: Moves, laws: FloatArray) -> None:
+        across_made = (moves.contact >= 0) & (laws[moves.contact, 0] != 0.0)
+        paths = np.flatnonzero(moves.is_path & ~across_made)
         if not paths.size:
             return
         size = len(self.unmoved)

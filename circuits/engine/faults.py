@@ -21,11 +21,14 @@ from circuits.engine.laws import Branch, FloatArray, Law
 from circuits.engine.network import Network
 from circuits.engine.parts import (
     Absent,
+    Contact,
     FaultKind,
     IdealCurrent,
     IdealSource,
     Part,
     Resistor,
+    RuleContact,
+    Switch,
 )
 
 # The severity at which an added resistance or a leakage path stands at one half.
@@ -291,14 +294,7 @@ def with_fault(network: Network, fault: Fault) -> Network:
     if suspect.is_path:
         if math.isinf(severity):
             return network
-        ends = path_ends(network, suspect)
-        path = Resistor(
-            name=f"fault at {suspect.target}",
-            first=ends[0],
-            second=ends[1],
-            ohms=max(severity, 1e-9),
-        )
-        return network.with_added(path)
+        return _with_path(network, suspect, max(severity, 1e-9))
     share = severity / suspect.most
     part = network.part(suspect.target)
 
@@ -317,6 +313,39 @@ def with_fault(network: Network, fault: Fault) -> Network:
     )
     parts = tuple(weakened(state) if state is part else state for state in network.parts)
     return replace(network, parts=parts, phases=phases)
+
+
+def _with_path(network: Network, suspect: Suspect, ohms: float) -> Network:
+    name = f"fault at {suspect.target}"
+    first, second = path_ends(network, suspect)
+    plain = Resistor(name=name, first=first, second=second, ohms=ohms)
+    if suspect.kind is not FaultKind.BYPASS:
+        return network.with_added(plain)
+
+    def path(part: Part) -> Part:
+        """Return what lies across a part; across a contact it shows only while that is open."""
+        match part:
+            case Contact():
+                other = not part.normally_closed
+                return replace(part, name=name, made_ohms=ohms, normally_closed=other)
+            case RuleContact(enabled=True):
+                closes, opens = part.opens_volts, part.closes_volts
+                return replace(
+                    part, name=name, made_ohms=ohms, closes_volts=closes, opens_volts=opens
+                )
+            case Switch():
+                return replace(part, name=name, closed_ohms=ohms, closed=not part.closed)
+            case _:
+                return plain
+
+    drawn = network.part(suspect.target)
+    phases = tuple(
+        replace(phase, changes={**phase.changes, name: path(phase.changes[drawn.name])})
+        if drawn.name in phase.changes
+        else phase
+        for phase in network.phases
+    )
+    return replace(network, parts=(*network.parts, path(drawn)), phases=phases)
 
 
 def _with_series_part(network: Network, target: str, added_ohms: float) -> Network:

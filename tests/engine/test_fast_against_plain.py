@@ -17,6 +17,7 @@ from circuits.engine import (
     IdealSource,
     Network,
     Place,
+    Resistor,
     Suspect,
     suspects,
     with_fault,
@@ -85,6 +86,8 @@ def drawn_with(network: Network, fault: Fault) -> Network:
     if not (fault.suspect.is_path and fault.severity == 0):
         return drawn
     path = drawn.part(f"fault at {fault.suspect.target}")
+    if not isinstance(path, Resistor):
+        return drawn
     joint = IdealSource(name=path.name, first=path.first, second=path.second, volts=0.0)
     return drawn.with_parts([joint])
 

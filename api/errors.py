@@ -84,9 +84,14 @@ class BadFields(exceptions.APIException):
         super().__init__(_summary(self.problems))
 
     @classmethod
-    def from_pydantic(cls, error: pydantic.ValidationError) -> "BadFields":
-        """Return the same problems in our words."""
-        return cls([_problem_of_field(detail) for detail in error.errors(include_url=False)])
+    def from_pydantic(cls, error: pydantic.ValidationError, body: object) -> "BadFields":
+        """Return the same problems in our words, one for each field of the body."""
+        problems: dict[str, Problem] = {}
+        for details in error.errors(include_url=False):
+            problem = _problem_of_field(details, body)
+            # A value that may be of several kinds brings one problem for each; the first is told.
+            problems.setdefault(problem.field, problem)
+        return cls(list(problems.values()))
 
 
 def exception_handler(error: Exception, context: Mapping[str, Any]) -> Response | None:
@@ -200,12 +205,23 @@ def _problems_of(error: Exception) -> tuple[Problem, ...]:
     return ()
 
 
-def _problem_of_field(error: ErrorDetails) -> Problem:
+def _problem_of_field(error: ErrorDetails, body: object) -> Problem:
     said = error["msg"].removeprefix("Value error, ")
     return Problem(
         detail=_WORDS_FOR.get(error["type"], f"{said}."),
-        field=".".join(map(str, error["loc"])),
+        field=".".join(_path_in(body, error)),
     )
+
+
+def _path_in(body: Any, error: ErrorDetails) -> Iterator[str]:
+    """Yield the steps from the body to the field, without the kinds that were tried on the way."""
+    for step in error["loc"]:
+        try:
+            body = body[step]
+        except (KeyError, IndexError, TypeError):
+            if error["type"] != "missing":
+                continue
+        yield str(step)
 
 
 def _problems_of_fields(detail: object, path: str = "") -> Iterator[Problem]:

@@ -22,7 +22,7 @@ def read_document(document: type[Read], body: object) -> Read:
     try:
         return document.model_validate(body)
     except pydantic.ValidationError as error:
-        raise BadFields.from_pydantic(error) from None
+        raise BadFields.from_pydantic(error, body) from None
 
 
 class Shown(BaseModel):

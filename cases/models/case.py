@@ -71,7 +71,7 @@ class CaseQuerySet(models.QuerySet["Case"]):
     def with_facts(self) -> "CaseQuerySet":
         """Fetch what a list or a page of cases shows, in a fixed number of queries."""
         return self.select_related(
-            "shop", "vehicle", "author", "revision", "revision__circuit"
+            "shop", "vehicle", "author", "claimed_by", "revision", "revision__circuit"
         ).prefetch_related("codes", "parts_in_vain")
 
 

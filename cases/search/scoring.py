@@ -33,7 +33,10 @@ STANDING_POINTS = {
     "doubtful": -0.8,
 }
 #: Below this a likeness is an accident of words.
-FLOOR = 0.4
+FLOOR = 0.3
+#: A reading at least this size from healthy tells something: the 2.8 uncertainties from which on
+#: the car in order would not give it. Agreement on what every sound car reads is no likeness.
+TELLING_SIZE = math.log2(1 + 2.8)
 
 FloatArray = NDArray[np.float64]
 

@@ -18,6 +18,7 @@ from cases.search.results import FaultGroup, Hit, Reason, SearchResult, Speaks, 
 from cases.search.scoring import (
     FLOOR,
     STANDING_POINTS,
+    TELLING_SIZE,
     CaseRow,
     Rarity,
     kernel_points,
@@ -140,6 +141,9 @@ class _Scores:
         slots = [entry.slot for entry in query.slots]
         self.sizes = sizes_of(slots, rows)
         self.readings = np.zeros((len(rows), len(slots)))
+        self.telling = [
+            column for column, entry in enumerate(query.slots) if abs(entry.size) >= TELLING_SIZE
+        ]
         if slots and rows:
             wanted = np.array([entry.size for entry in query.slots])
             self.readings = kernel_points(wanted, self.sizes)
@@ -150,7 +154,11 @@ class _Scores:
         self.words = [_word_points(row, rarity, spelled) for row in rows]
 
     def ranked(self, standing: Sequence[float]) -> list[tuple[int, float]]:
-        """Return the rows above the floor with their scores, best first, ties by age."""
+        """Return the rows above the floor with their scores, best first, ties by age.
+
+        A row needs something that speaks for it: a code, a word, or a reading that the car in
+        order would not give.
+        """
         found = []
         for number in range(len(self.rows)):
             evidence = (
@@ -158,9 +166,16 @@ class _Scores:
                 + sum(self.codes[number].values())
                 + sum(points for _, points in self.words[number].values())
             )
-            if evidence >= FLOOR:
+            if evidence >= FLOOR and self._has_a_telling_term(number):
                 found.append((number, evidence + standing[number]))
         return sorted(found, key=lambda entry: (-entry[1], self.rows[entry[0]].case))
+
+    def _has_a_telling_term(self, number: int) -> bool:
+        return bool(
+            self.codes[number]
+            or self.words[number]
+            or (self.readings[number, self.telling] > 0).any()
+        )
 
 
 def _word_points(

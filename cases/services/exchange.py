@@ -27,10 +27,10 @@ from cases.services.lines import WrittenLine, keep_lines, members_by_name, told_
 from cases.services.record import settle_record
 from cases.services.sharing import CaseView, ReadingView, shared_view
 from cases.services.shops import require_member
-from circuits.errors import CircuitError
 from circuits.models import Circuit, Revision
-from circuits.services import export_text, import_text
-from circuits.sheet import SheetErrors
+from circuits.services import export_text, publish_revision
+from circuits.sheet import SheetErrors, read_any
+from circuits.stored import digest_of
 
 LARGEST_CHARACTERS = 4_000_000
 _REPAIR_FIELDS = tuple(Repair.model_fields)
@@ -189,39 +189,44 @@ def _source_of(document: CaseDocument, by: User) -> Case | None:
 
 
 def _revision_for(document: CaseDocument, *, by: User, at: datetime) -> Revision | None:
-    """Return the stored circuit of a document; one that is not here yet is published."""
+    """Return the stored circuit of a document; one that is not here yet is published.
+
+    Where the document carries the circuit's text, its content decides, not what it is called.
+    """
     reference = document.circuit
     if reference is None:
         return None
-    revisions = Revision.objects.select_related("circuit")
-    if reference.digest:
-        found = revisions.filter(digest=reference.digest).first()
-        if found is not None:
-            return found
     if reference.text:
-        return _publish(reference, by=by, at=at)
-    found = revisions.filter(circuit__key=reference.circuit, number=reference.revision or 0).first()
+        return _stored_or_published(reference.text, by=by, at=at)
+    revisions = Revision.objects.select_related("circuit")
+    found = (
+        revisions.filter(digest=reference.digest).first()
+        if reference.digest
+        else revisions.filter(
+            circuit__key=reference.circuit, number=reference.revision or 0
+        ).first()
+    )
     if found is None:
-        problem = (
-            f"there is no circuit '{reference.circuit}' revision {reference.revision} here. "
-            "Publish it first, or export the case with its circuit."
-        )
-        raise BadRows([RowProblem(0, "circuit", problem)])
-    if reference.digest and found.digest != reference.digest:
-        raise BadRows([RowProblem(0, "circuit", _other_content(found))])
+        problem = f"there is no circuit '{reference.circuit}' revision {reference.revision} here."
+        mend = "Publish it first, or export the case with its circuit."
+        raise BadRows([RowProblem(0, "circuit", problem, mend)])
     return found
 
 
-def _publish(reference: CircuitReference, *, by: User, at: datetime) -> Revision:
-    known = Circuit.objects.filter(key=reference.circuit).first()
-    if known is not None:
-        raise BadRows([RowProblem(0, "circuit", _other_content(known.revisions.latest("number")))])
+def _stored_or_published(text: str, *, by: User, at: datetime) -> Revision:
     try:
-        return import_text(reference.text, note="came with a case", by=by, at=at)
+        sheet = read_any(text)
     except SheetErrors as error:
         raise BadRows(circuit_problems(error)) from None
-    except CircuitError as error:
-        raise BadRows([RowProblem(0, "circuit", str(error))]) from None
+    stored = Revision.objects.select_related("circuit").filter(digest=digest_of(sheet)).first()
+    if stored is not None:
+        return stored
+    key = sheet.vehicle.key
+    if Circuit.objects.filter(key=key).exists():
+        problem = f"the circuit '{key}' stored here says something else than the one in the file."
+        mend = "Publish the file's circuit as a revision first, then take the case in."
+        raise BadRows([RowProblem(0, "circuit", problem, mend)])
+    return publish_revision(sheet=sheet, note="came with a case", by=by, at=at)
 
 
 def circuit_problems(errors: SheetErrors) -> list[RowProblem]:
@@ -230,13 +235,6 @@ def circuit_problems(errors: SheetErrors) -> list[RowProblem]:
         RowProblem(flaw.line, f"circuit, {flaw.subject}", flaw.problem, flaw.mend)
         for flaw in errors.flaws
     ]
-
-
-def _other_content(revision: Revision) -> str:
-    return (
-        f"the circuit '{revision.circuit.key}' stored here says something else than the one in "
-        "the file. Publish the file's circuit as a revision first, then take the case in."
-    )
 
 
 def _read_json(content: str | bytes) -> Any:

@@ -123,6 +123,7 @@ def task_of(exercise: Exercise) -> Task:
 @transaction.atomic
 def start_attempt(*, exercise: Exercise, by: User, at: datetime) -> Attempt:
     """Begin an exercise, or go on with the attempt that is running."""
+    exercise = Exercise.objects.select_related("shop", "case__shop").get(pk=exercise.pk)
     if role_in(exercise.shop, by) is None:
         raise NotAMember(exercise.shop.name)
     if exercise.closed_at is not None or not exercise.case.is_shared:

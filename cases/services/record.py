@@ -107,11 +107,16 @@ def settle_standing(
 ) -> None:
     """Write the standing that the record earns."""
     earned = standing_of(
-        case, [line_of(reading) for reading in readings], verdict, came_back=case.comebacks.exists()
+        case, [line_of(reading) for reading in readings], verdict, came_back=came_back(case)
     ).earned
     if earned != case.earned_standing:
         case.earned_standing = earned
         case.save(update_fields=["earned_standing"])
+
+
+def came_back(case: Case) -> bool:
+    """Return whether the vehicle came back with the complaint. Asks the database."""
+    return case.comebacks.filter(withdrawn_at__isnull=True).exists()
 
 
 def latest_verdict(case: Case) -> VerdictDocument | None:

@@ -26,6 +26,7 @@ from cases.models import (
 )
 from cases.privacy import Scrubber, scrubber_for, scrubbers_for
 from cases.services.record import (
+    came_back,
     code_facts,
     instrument_of,
     latest_verdict,
@@ -292,7 +293,7 @@ def _view(case: Case, *, at: datetime, is_own: bool) -> CaseView:
         withdrawal_reason=voice.text(case.withdrawal_reason),
         readings=_reading_views(readings, verdict, voice),
         verdict=verdict,
-        standing=standing_of(case, lines, verdict, came_back=case.comebacks.exists()),
+        standing=standing_of(case, lines, verdict, came_back=came_back(case)),
         standing_word=case.standing_at(at),
     )
 

@@ -1,0 +1,413 @@
+"""The past case that matches: what counts, what never counts, and what is not given away."""
+
+import math
+from typing import Any
+
+import numpy as np
+import pytest
+from django.contrib.auth.models import AnonymousUser
+from hypothesis import given
+from hypothesis import strategies as st
+
+from cases.documents import CodeFacts, Repair
+from cases.errors import BadRows, CircuitNotKnown
+from cases.models import Case, CaseEvidence, Outcome
+from cases.search.evidence import size_of
+from cases.search.results import Hit, SearchResult, Speaks, Transfer
+from cases.search.scoring import CaseRow, Rarity, kernel_points, sizes_of
+from cases.search.words import spellings, words_of
+from cases.services.cases import record_repair, withdraw_case
+from cases.services.exchange import export_case, import_case
+from cases.services.searching import search_cases, similar_to
+from circuits.models import Revision
+from tests.cast import (
+    FEED_FAULT,
+    FEED_READINGS,
+    GROUND_FAULT,
+    GROUND_READINGS,
+    MONDAY,
+    SOUND_READINGS,
+    Cast,
+    logged,
+    repaired,
+    shared,
+)
+from tests.readings import readings
+
+ASKED = readings("prime\nTP1 12.35\nTP2 6.80")
+
+
+def keys(result: SearchResult) -> list[str]:
+    return [hit.case.key for hit in result.hits]
+
+
+def speaking(hit: Hit, speaks: Speaks) -> list[str]:
+    return [reason.words for reason in hit.reasons if reason.speaks is speaks]
+
+
+@pytest.fixture
+def twins(cast: Cast, fuel_pump: Revision) -> tuple[Case, Case]:
+    """Two faults that put the same volts on the pump."""
+    feed = logged(cast, fuel_pump, FEED_READINGS, claim=FEED_FAULT, codes=())
+    ground = logged(
+        cast,
+        fuel_pump,
+        GROUND_READINGS,
+        claim=GROUND_FAULT,
+        codes=(),
+        complaint="Cuts out when I corner hard.",
+    )
+    return feed, ground
+
+
+def test_the_pumps_volts_find_both_twins_and_say_what_parts_them(
+    cast: Cast, fuel_pump: Revision, twins: tuple[Case, Case]
+) -> None:
+    """6.8 V at the pump, 12.35 V at the battery: the drop may be in the feed or in the ground."""
+    result = search_cases(user=cast.technician, at=MONDAY, revision=fuel_pump, readings=ASKED)
+
+    assert set(keys(result)) == {case.key for case in twins}
+    assert {group.fault.transfer for group in result.groups} == {Transfer.FITS}
+    assert {parting.place for parting in result.partings} == {"TP3", "TP4"}
+    assert {parting.phase for parting in result.partings} == {"prime"}
+    assert all(FEED_FAULT in parting.words for parting in result.partings)
+
+
+def test_a_reading_that_excludes_the_old_fault_says_so(
+    cast: Cast, fuel_pump: Revision, twins: tuple[Case, Case]
+) -> None:
+    feed, ground = twins
+    asked = [*ASKED, *readings("prime\nTP4 0.07")]
+    result = search_cases(user=cast.technician, at=MONDAY, revision=fuel_pump, readings=asked)
+    by_fault = {group.fault.suspect: group.fault for group in result.groups}
+
+    assert keys(result)[0] == feed.key
+    assert by_fault[FEED_FAULT].transfer is Transfer.FITS
+    assert by_fault[GROUND_FAULT].transfer is Transfer.EXCLUDED
+    assert "in 'prime' was logged as" in by_fault[GROUND_FAULT].because
+    against = next(hit for hit in result.hits if hit.case == ground)
+    assert any(
+        "TP4" in words and "5.07 V there" in words for words in speaking(against, Speaks.AGAINST)
+    )
+
+
+def test_reasons_add_up_to_the_score(
+    cast: Cast, fuel_pump: Revision, twins: tuple[Case, Case]
+) -> None:
+    repaired(twins[0], SOUND_READINGS, by=cast.technician)
+    result = search_cases(
+        user=cast.technician,
+        at=MONDAY,
+        revision=fuel_pump,
+        readings=[*ASKED, *readings("run\nTP7 4.6")],
+        words="loses power when I corner, strap?",
+        codes=["P0087"],
+    )
+
+    assert len(result.hits) == 2
+    for hit in result.hits:
+        assert math.fsum(reason.points for reason in hit.reasons) == pytest.approx(
+            hit.score, abs=1e-6
+        )
+
+
+def test_what_an_old_case_did_not_measure_counts_for_nothing(
+    cast: Cast, fuel_pump: Revision, twins: tuple[Case, Case]
+) -> None:
+    asked = [*ASKED, *readings("prime\nTP5 12.25\nTP7 4.6")]
+    result = search_cases(user=cast.technician, at=MONDAY, revision=fuel_pump, readings=asked)
+    few = search_cases(user=cast.technician, at=MONDAY, revision=fuel_pump, readings=ASKED)
+
+    for hit in result.hits:
+        silent = speaking(hit, Speaks.SILENT)
+        assert len(silent) == 2
+        assert all("not measured there" in words for words in silent)
+    # Asking for more that the old case lacks makes it less alike, never more.
+    assert result.hits[0].score < few.hits[0].score
+
+
+def test_no_shared_reading_gives_no_points_for_readings(
+    cast: Cast, fuel_pump: Revision, twins: tuple[Case, Case]
+) -> None:
+    result = search_cases(
+        user=cast.technician,
+        at=MONDAY,
+        revision=fuel_pump,
+        readings=readings("run\nTP5 14.0"),
+    )
+
+    assert result.nothing_similar
+    assert result.compared == 2
+
+
+def test_agreement_on_what_every_sound_car_reads_is_no_likeness(
+    cast: Cast, fuel_pump: Revision
+) -> None:
+    """Both have 12.35 V at the battery, and so has every other car."""
+    logged(cast, fuel_pump, "prime\nTP1 12.35\nTP5 0.00", claim="resistance:K3.con", codes=())
+    result = search_cases(user=cast.technician, at=MONDAY, revision=fuel_pump, readings=ASKED)
+
+    assert result.nothing_similar
+
+
+def test_a_healthy_reading_does_not_find_a_faulty_case(
+    cast: Cast, fuel_pump: Revision, twins: tuple[Case, Case]
+) -> None:
+    result = search_cases(
+        user=cast.technician, at=MONDAY, revision=fuel_pump, readings=readings(SOUND_READINGS)
+    )
+
+    assert result.nothing_similar
+
+
+def test_the_battery_of_the_day_is_taken_out_of_the_comparison(
+    cast: Cast, fuel_pump: Revision, twins: tuple[Case, Case]
+) -> None:
+    """At 11.80 V the same joint leaves the pump 6.44 V (6.79 x 11.80 / 12.35 to a tenth)."""
+    weak = readings("prime\nTP1 11.80\nTP2 6.44")
+    result = search_cases(user=cast.technician, at=MONDAY, revision=fuel_pump, readings=weak)
+
+    assert set(keys(result)) == {case.key for case in twins}
+    assert result.hits[0].score > 5
+
+
+def test_words_find_a_complaint_and_a_slip_of_the_keys_still_does(
+    cast: Cast, twins: tuple[Case, Case]
+) -> None:
+    feed, ground = twins
+    for complaint in ("Wipers dead.", "Horn sounds by itself."):
+        logged(cast, None, complaint=complaint, codes=())
+    for typed in ("corner", "cornr"):
+        result = search_cases(user=cast.technician, at=MONDAY, words=typed)
+
+        assert keys(result) == [ground.key]
+    assert search_cases(user=cast.technician, at=MONDAY, words="cornr").spelled == {
+        "cornr": ("corner",)
+    }
+    assert feed.key in keys(search_cases(user=cast.technician, at=MONDAY, words="motorway"))
+
+
+def test_a_shared_code_counts_by_how_rare_it_is(cast: Cast, fuel_pump: Revision) -> None:
+    common = [logged(cast, fuel_pump, codes=(CodeFacts(code="P0087"),)) for _ in range(4)]
+    rare = logged(cast, fuel_pump, codes=(CodeFacts(code="P0627"), CodeFacts(code="P0087")))
+    result = search_cases(user=cast.technician, at=MONDAY, codes=["p0627", "p0087"])
+
+    assert keys(result)[0] == rare.key
+    points = {reason.words[:5]: reason.points for reason in result.hits[0].reasons}
+    assert points["P0627"] > points["P0087"]
+    assert len(common) == 4
+
+
+def test_how_well_a_case_stands_moves_it_up_or_down(cast: Cast, fuel_pump: Revision) -> None:
+    plain = logged(cast, fuel_pump, FEED_READINGS, claim=FEED_FAULT, codes=())
+    good = logged(cast, fuel_pump, FEED_READINGS, claim=FEED_FAULT, codes=())
+    repaired(good, SOUND_READINGS, by=cast.technician)
+    bad = logged(cast, fuel_pump, FEED_READINGS, claim=GROUND_FAULT, codes=())
+    result = search_cases(
+        user=cast.technician, at=MONDAY, revision=fuel_pump, readings=readings(FEED_READINGS)
+    )
+
+    assert keys(result) == [good.key, plain.key, bad.key]
+    assert [hit.standing for hit in result.hits] == ["verified", "consistent", "doubtful"]
+
+
+def test_a_copied_case_is_one_observation_however_often_it_is_copied(
+    cast: Cast, fuel_pump: Revision
+) -> None:
+    original = logged(cast, fuel_pump, FEED_READINGS, claim=FEED_FAULT)
+    shared(original, by=cast.technician)
+    document = export_case(original, by=cast.outsider, at=MONDAY)
+    copies = [
+        import_case(document=document, shop=cast.other_shop, by=cast.outsider, at=MONDAY)
+        for _ in range(3)
+    ]
+    result = search_cases(
+        user=cast.outsider, at=MONDAY, revision=fuel_pump, readings=ASKED, codes=["P0087"]
+    )
+
+    assert keys(result) == [original.key]
+    assert set(result.hits[0].copies) == {copy.key for copy in copies}
+    assert result.groups[0].count == 1
+    assert result.compared == 1
+
+
+def test_one_common_fault_does_not_fill_the_list(cast: Cast, fuel_pump: Revision) -> None:
+    for _ in range(5):
+        logged(cast, fuel_pump, "prime\nTP1 12.35\nTP2 6.79", claim=FEED_FAULT, codes=())
+    lone = logged(cast, fuel_pump, GROUND_READINGS, claim=GROUND_FAULT, codes=())
+    result = search_cases(user=cast.technician, at=MONDAY, revision=fuel_pump, readings=ASKED)
+    counts = {group.fault.suspect: (len(group.hits), group.count) for group in result.groups}
+
+    assert counts == {FEED_FAULT: (3, 5), GROUND_FAULT: (1, 1)}
+    assert lone.key in keys(result)
+
+
+def test_an_open_case_finds_the_like_of_itself_and_not_itself(
+    cast: Cast, fuel_pump: Revision, twins: tuple[Case, Case]
+) -> None:
+    job = logged(cast, fuel_pump, "prime\nTP1 12.35\nTP2 6.80", codes=())
+    result = similar_to(job, user=cast.technician, at=MONDAY)
+
+    assert set(keys(result)) == {case.key for case in twins}
+
+
+# --------------------------------------------------------------------------------- secrecy
+
+
+def test_an_outsider_learns_nothing_of_cases_that_are_not_shared(
+    cast: Cast, fuel_pump: Revision
+) -> None:
+    """Probing with another shop's own words, codes and readings gives what an empty base gives."""
+    probe: dict[str, Any] = {
+        "revision": fuel_pump,
+        "readings": readings(FEED_READINGS),
+        "codes": ["P0627"],
+        "words": "zephyrine gronking",
+    }
+    empty = search_cases(user=cast.outsider, at=MONDAY, **probe)
+    logged(
+        cast,
+        fuel_pump,
+        FEED_READINGS,
+        claim=FEED_FAULT,
+        codes=(CodeFacts(code="P0627"),),
+        complaint="zephyrine gronking noise",
+    )
+
+    assert search_cases(user=cast.outsider, at=MONDAY, **probe) == empty
+    assert search_cases(user=AnonymousUser(), at=MONDAY, **probe) == empty
+    assert len(search_cases(user=cast.technician, at=MONDAY, **probe).hits) == 1
+
+
+def test_hidden_cases_change_neither_rarity_nor_spelling_for_others(
+    cast: Cast, fuel_pump: Revision
+) -> None:
+    seen = logged(cast, fuel_pump, complaint="shuddering when cold", codes=())
+    shared(seen, by=cast.technician)
+    asked: dict[str, Any] = {"words": "shuddring", "revision": fuel_pump}
+    alone = search_cases(user=cast.outsider, at=MONDAY, **asked)
+    for _ in range(4):
+        logged(cast, fuel_pump, complaint="shuddring always", codes=())
+
+    assert search_cases(user=cast.outsider, at=MONDAY, **asked) == alone
+    assert alone.spelled == {"shuddring": ("shuddering",)}
+
+
+def test_a_case_taken_back_or_withdrawn_is_gone_from_search_at_once(
+    cast: Cast, fuel_pump: Revision, twins: tuple[Case, Case]
+) -> None:
+    feed, ground = twins
+    shared(feed, by=cast.technician)
+    shared(ground, by=cast.technician)
+
+    def found() -> set[str]:
+        result = search_cases(user=cast.outsider, at=MONDAY, revision=fuel_pump, readings=ASKED)
+        return set(keys(result))
+
+    assert found() == {feed.key, ground.key}
+    withdraw_case(case=feed, reason="wrong drawing", by=cast.technician, at=MONDAY)
+
+    assert found() == {ground.key}
+
+
+# ------------------------------------------------------------------------- bad input, parts
+
+
+def test_readings_without_their_circuit_cannot_be_searched(cast: Cast) -> None:
+    with pytest.raises(CircuitNotKnown):
+        search_cases(user=cast.technician, at=MONDAY, readings=ASKED)
+
+
+def test_bad_readings_in_a_search_are_told_all_at_once(cast: Cast, fuel_pump: Revision) -> None:
+    bad = readings("prime sleep\nTP1 12.35 1\nTP77 6.80 -")
+    with pytest.raises(BadRows) as refused:
+        search_cases(user=cast.technician, at=MONDAY, revision=fuel_pump, readings=bad)
+
+    assert [problem.line for problem in refused.value.problems] == [2, 3]
+
+
+def test_evidence_is_written_in_the_same_commit_and_follows_corrections(
+    cast: Cast, fuel_pump: Revision
+) -> None:
+    case = logged(cast, fuel_pump, "prime\nTP1 12.35\nTP2 6.79")
+    evidence = CaseEvidence.objects.get(case=case)
+    sizes = {
+        slot.split("|")[1]: size for slot, size in zip(evidence.slots, evidence.sizes, strict=True)
+    }
+
+    assert sizes["TP1"] == 0.0
+    assert sizes["TP2"] < -3
+    assert "fuel-pump|TP2|on|" in evidence.slots[1]
+
+    repair = Repair(outcome=Outcome.FIXED, part_replaced="ground strap")
+    record_repair(case=case, repair=repair, by=cast.technician, at=MONDAY)
+
+    assert {"ground", "strap"} <= set(CaseEvidence.objects.get(case=case).words)
+
+
+@given(st.floats(-1e6, 1e6))
+def test_sizes_keep_sign_and_order(distance: float) -> None:
+    assert size_of(-distance) == -size_of(distance)
+    assert abs(size_of(distance)) <= abs(size_of(2 * distance))
+    assert abs(size_of(distance) - math.copysign(math.log2(1 + abs(distance)), distance)) <= 1 / 32
+
+
+def row(number: int, sizes: dict[str, float], words: str = "", root: int | None = None) -> CaseRow:
+    return CaseRow(
+        case=number,
+        root=root or number,
+        sizes=sizes,
+        codes=frozenset(),
+        words=frozenset(words.split()),
+    )
+
+
+def test_the_kernel_is_the_one_described() -> None:
+    """Query sizes 3 and 0: weights 4 and 1, shares 0.8 and 0.2 of six points.
+
+    Agreement is 2 exp(0) - 1 = 1; one doubling off 2 exp(-1/2) - 1 = 0.213; far off -1.
+    """
+    rows = [row(1, {"a": 3.0, "b": 0.0}), row(2, {"a": 2.0}), row(3, {"b": 9.0})]
+    points = kernel_points(np.array([3.0, 0.0]), sizes_of(["a", "b"], rows))
+
+    assert points[0] == pytest.approx([4.8, 1.2])
+    assert points[1] == pytest.approx([4.8 * 0.21306, 0.0], abs=1e-4)
+    assert points[2] == pytest.approx([0.0, -1.2], abs=1e-6)
+
+
+def test_rarity_counts_observations_not_copies() -> None:
+    """Three cases, two of them copies of one: a word of the copies is in 1 of 2 observations."""
+    rows = [row(1, {}, "strap"), row(2, {}, "strap", root=1), row(3, {}, "pump")]
+    rarity = Rarity(rows)
+
+    assert rarity.observations == 2
+    assert rarity.word_points("strap") == pytest.approx(0.5 * math.log(1 + 1.5 / 1.5))
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("Lights go funny when I brake", ["light", "funny", "brake"]),
+        ("Earth strap corroded!", ["ground", "strap", "corrosion"]),
+        ("ALTERNATOR's whine", ["generator", "whine"]),
+        ("12.4 V at 1, 2", []),
+        ("", []),
+    ],
+)
+def test_words_of_the_trade_are_made_one(text: str, words: list[str]) -> None:
+    assert words_of(text) == words
+
+
+@given(st.text(max_size=200))
+def test_any_text_gives_words_that_stay_what_they_are(text: str) -> None:
+    words = words_of(text)
+
+    assert len(words) == len(set(words))
+    assert set(words_of(" ".join(words))) <= set(words) | {
+        other for word in words for other in words_of(word)
+    }
+
+
+def test_a_short_word_is_not_bent_into_another() -> None:
+    assert spellings(["fan"], {"pan", "fuse"}) == {"fan": {}}
+    assert spellings(["generater"], {"generator", "module"})["generater"]["generator"] > 0.8

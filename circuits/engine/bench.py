@@ -28,6 +28,10 @@ EDGE_POINTS = 5
 # Severities closer than this ratio are one.
 LEAST_GAP = 1.0005
 MINIMA_TO_REFINE = 2
+# A misfit so many times its limit is mended by no finer severity. On a logarithmic scale a Moebius
+# curve climbs by a quarter of its span per e-fold at most, so half a grid step moves a reading by
+# 7 % of its whole effect: some 30 standard uncertainties where 12 V are read to 30 mV.
+HOPELESS = 2000.0
 # How many numbers a stack of covariances may hold at once.
 MOST_ELEMENTS = 4_000_000
 
@@ -136,6 +140,8 @@ class Bench:
         gaps = []
         for number in range(1, len(self.suspects)):
             severity, misfit = self._by_severity(tried, number)
+            if misfit.min(initial=np.inf) > HOPELESS * self.limit:
+                continue
             padded = np.pad(misfit, 1, constant_values=np.inf)
             minima = np.flatnonzero((misfit <= padded[:-2]) & (misfit <= padded[2:]))
             for minimum in minima[np.argsort(misfit[minima])][:MINIMA_TO_REFINE]:
@@ -209,8 +215,9 @@ class Bench:
         variance = np.broadcast_to(self.meter_variance, shape).copy()
         spread = np.zeros((*shape, len(names)))
         spreads = {
-            situation: sensitivities(settled[situation][0], trials, settled[situation][1].pieces)
-            for situation in self.readers
+            situation: sensitivities(stage, trials, outcome.pieces, outcome.bend)
+            for situation, (stage, outcome) in settled.items()
+            if situation in self.readers
         }
         for number, (situation, seat) in enumerate(self.where):
             stage, outcome = settled[situation]

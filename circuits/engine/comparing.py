@@ -59,7 +59,8 @@ class Comparison:
         self.phases = [situation.phase for situation in settled]
         values = [(outcome.low + outcome.high) / 2 for _, outcome in settled.values()]
         spreads = [
-            sensitivities(stage, trials, outcome.pieces) for stage, outcome in settled.values()
+            sensitivities(stage, trials, outcome.pieces, outcome.bend)
+            for stage, outcome in settled.values()
         ]
         # (phases, faults, places)
         self.values = np.array([value[:, :listed] for value in values])

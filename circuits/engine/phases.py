@@ -78,8 +78,7 @@ class PhaseRun:
         for situation, places in seats.items():
             stage = self.stage(situation, places)
             pieces, chatters = chart.pieces[situation][stretch], chart.chatters[situation][stretch]
-            values, floating = stage.read(trials, pieces)
-            went[situation] = stage, Settled.steady(trials, pieces, chatters, values, floating)
+            went[situation] = stage, Settled.steady(stage, trials, pieces, chatters)
             restless |= chatters
         again = np.flatnonzero(restless)
         if again.size:

@@ -31,6 +31,7 @@ class Settled:
     low: FloatArray  # (E, R), equal to high but where the trial chatters
     high: FloatArray  # (E, R)
     floating: BoolArray  # (E, R)
+    bend: FloatArray  # (E, J), what the curved laws differ by from their chords
     #: Between these shares every trial of the suspect takes the same way to the same pieces.
     room_low: FloatArray  # (E,)
     room_high: FloatArray  # (E,)
@@ -38,21 +39,21 @@ class Settled:
     @classmethod
     def steady(
         cls,
+        stage: Stage,
         trials: Trials,
         pieces: IntArray,
         chatters: BoolArray,
-        values: FloatArray,
-        floating: BoolArray,
     ) -> "Settled":
         """Return trials in known pieces, with what they read there."""
-        return cls(pieces, chatters, values, values.copy(), floating, trials.share, trials.share)
+        bend = stage.straight(len(trials))
+        values, floating = stage.read(trials, pieces, bend)
+        share = trials.share
+        return cls(pieces, chatters, values, values.copy(), floating, bend, share, share)
 
     def put(self, where: IntArray, other: "Settled") -> None:
         """Put other trials in the place of some of these."""
-        self.pieces[where] = other.pieces
-        self.chatters[where] = other.chatters
-        self.low[where], self.high[where] = other.low, other.high
-        self.floating[where] = other.floating
+        for name in ("pieces", "chatters", "low", "high", "floating", "bend"):
+            getattr(self, name)[where] = getattr(other, name)
 
 
 def settle(stage: Stage, trials: Trials, start: IntArray, *, find_room: bool = False) -> Settled:
@@ -61,48 +62,153 @@ def settle(stage: Stage, trials: Trials, start: IntArray, *, find_room: bool = F
     With `find_room` it is also worked out between which shares nothing of this would change;
     without, and where a load has a curved law, the room is the trial itself.
     """
-    count = len(trials)
-    find_room = find_room and not stage.curved_branches.size
-    room_low = np.zeros(count) if find_room else trials.share.copy()
-    room_high = np.ones(count) if find_room else trials.share.copy()
-    pieces = start.copy()
-    chatters = np.zeros(count, dtype=bool)
-    thresholds = _thresholds(stage, trials)
-    low = np.full((count, len(stage.places)), np.inf)
-    high = np.full((count, len(stage.places)), -np.inf)
-    floating = np.ones((count, len(stage.places)), dtype=bool)
-    seen: dict[int, set[bytes]] = {}
-    round_again: dict[int, bytes] = {}
-    active = np.arange(count)
-    remembers = stage.wiring.remembers
-    while True:
-        unsettled = _settle_without_memory(stage, trials, thresholds, pieces, active)
-        chatters[unsettled] = True
-        wanted = _wanted(stage, trials, thresholds, pieces, active)
-        if find_room:
-            lowest, highest = _room(stage, trials.take(active), pieces[active])
-            room_low[active] = np.maximum(room_low[active], lowest)
-            room_high[active] = np.minimum(room_high[active], highest)
-        wrong = (wanted != pieces[active]) & remembers
+    course = _Course(stage, trials, start, find_room=find_room and not stage.curved_branches.size)
+    return course.run()
+
+
+class _Course:
+    """The way of E trials from their starting pieces to rest; everything in it moves along."""
+
+    def __init__(self, stage: Stage, trials: Trials, start: IntArray, *, find_room: bool) -> None:
+        count, places = len(trials), len(stage.places)
+        self.stage = stage
+        self.trials = trials
+        self.quick = ~stage.wiring.remembers
+        self.rising, self.falling = _thresholds(stage, trials)
+        self.pieces = start.copy()
+        self.bend = stage.straight(count)
+        self.chatters = np.zeros(count, dtype=bool)
+        self.low = np.full((count, places), np.inf)
+        self.high = np.full((count, places), -np.inf)
+        self.floating = np.ones((count, places), dtype=bool)
+        self.find_room = find_room
+        self.room_low = np.zeros(count) if find_room else trials.share.copy()
+        self.room_high = np.ones(count) if find_room else trials.share.copy()
+        self._seen: dict[int, set[bytes]] = {}
+        self._goes_round: dict[int, bytes] = {}
+
+    def run(self) -> Settled:
+        active = np.arange(len(self.trials))
+        while True:
+            self.chatters[self._rest_quickly(active)] = True
+            wanted = self._wanted(active)
+            if self.find_room:
+                self._narrow_room(active)
+            wrong = (wanted != self.pieces[active]) & ~self.quick
+            moves = self._moves_on(active, wrong)
+            self._show(active[~moves | np.isin(active, list(self._goes_round))])
+            if not moves.any():
+                break
+            active, control = active[moves], np.argmax(wrong[moves], axis=1)
+            self.pieces[active, control] = wanted[moves, control]
+        return Settled(
+            pieces=self.pieces,
+            chatters=self.chatters,
+            low=self.low,
+            high=self.high,
+            floating=self.floating,
+            bend=self.bend,
+            room_low=self.room_low,
+            room_high=self.room_high,
+        )
+
+    def _moves_on(self, active: IntArray, wrong: BoolArray) -> BoolArray:
+        """Return which trials have a relay or rule to move, until one has gone round once."""
         moves = np.zeros(len(active), dtype=bool)
         for position in np.flatnonzero(wrong.any(axis=1)):
             trial = int(active[position])
-            key = pieces[trial].astype(np.int8).tobytes()
-            if trial in round_again:
-                moves[position] = key != round_again[trial]
+            key = self.pieces[trial].astype(np.int8).tobytes()
+            if trial in self._goes_round:
+                moves[position] = key != self._goes_round[trial]
                 continue
             moves[position] = True
-            if key in seen.setdefault(trial, set()):
-                chatters[trial] = True
-                round_again[trial] = key
-            seen[trial].add(key)
-        shows = ~moves | np.isin(active, list(round_again))
-        _show(stage, trials, pieces, active[shows], low, high, floating)
-        if not moves.any():
-            break
-        active, control = active[moves], np.argmax(wrong[moves], axis=1)
-        pieces[active, control] = wanted[moves, control]
-    return Settled(pieces, chatters, low, high, floating, room_low, room_high)
+            if key in self._seen.setdefault(trial, set()):
+                self.chatters[trial] = True
+                self._goes_round[trial] = key
+            self._seen[trial].add(key)
+        return moves
+
+    def _show(self, shown: IntArray) -> None:
+        """Widen what is read by what these trials read now: one that goes round is shown again."""
+        bend = self.bend[shown]
+        values, loose = self.stage.read(self.trials.take(shown), self.pieces[shown], bend)
+        self.bend[shown] = bend
+        self.low[shown] = np.minimum(self.low[shown], values)
+        self.high[shown] = np.maximum(self.high[shown], values)
+        self.floating[shown] &= loose
+
+    def _watched(self, active: IntArray) -> FloatArray:
+        bend = self.bend[active]
+        watched = self.stage.watched(self.trials.take(active), self.pieces[active], bend)
+        self.bend[active] = bend
+        return watched
+
+    def _wanted(self, active: IntArray) -> IntArray:
+        """Return the pieces (A, K) that the watched quantities of these trials ask for."""
+        watched = self._watched(active)[:, :, None]
+        rising, falling = self.rising[active], self.falling[active]
+        passed_before = self.pieces[active][:, :, None] > np.arange(rising.shape[2])
+        gap = np.where(self.quick, NO_MEMORY_GAP, 0.0)[None, :, None]
+        passed = np.where(passed_before, watched >= falling - gap, watched > rising + gap)
+        wanted: IntArray = passed.sum(axis=2).astype(np.intp)
+        return wanted
+
+    def _rest_quickly(self, active: IntArray) -> IntArray:
+        """Move controls without memory until they rest; return the trials that never do."""
+        restless = active
+        if not self.quick.any():
+            return restless[:0]
+        for _ in range(SIMULTANEOUS_ROUNDS):
+            wanted = self._wanted(restless)
+            wrong = (wanted != self.pieces[restless]) & self.quick
+            self.pieces[restless] = np.where(wrong, wanted, self.pieces[restless])
+            restless = np.asarray(restless[wrong.any(axis=1)], dtype=np.intp)
+            if not restless.size:
+                return restless
+        return self._follow_the_line(restless)
+
+    def _follow_the_line(self, restless: IntArray) -> IntArray:
+        """Move from region to region along a straight line, one threshold at a time.
+
+        Changing every control at once can go round in circles although a state exists. Walking
+        from a point towards the solution of its own region, and only as far as the next
+        threshold, cannot: what is left of the imbalance shrinks with every step (Katzenelson's
+        method for piecewise-linear networks; IEEE Trans. Circuit Theory 12, 1965, from memory).
+        The walk needs the watched quantities only.
+        """
+        here = self._watched(restless)
+        start = self._wanted(restless)
+        self.pieces[restless] = np.where(self.quick, start, self.pieces[restless])
+        for _ in range(MOST_ROUNDS):
+            goal = self._watched(restless)
+            way = goal - here
+            piece = self.pieces[restless]
+            # Rising and falling thresholds are the same where there is no memory.
+            bounds = np.pad(self.rising[restless], ((0, 0), (0, 0), (1, 1)))
+            bounds[:, :, 0], bounds[:, :, -1] = -np.inf, np.inf
+            below = np.take_along_axis(bounds, piece[:, :, None], axis=2)[:, :, 0]
+            above = np.take_along_axis(bounds, piece[:, :, None] + 1, axis=2)[:, :, 0]
+            rises = self.quick & (goal > above + NO_MEMORY_GAP)
+            falls = self.quick & (goal < below - NO_MEMORY_GAP)
+            edge = np.where(rises, above, below)
+            with np.errstate(all="ignore"):
+                part = np.where(rises | falls, (edge - here) / way, np.inf)
+            still = (rises | falls).any(axis=1)
+            if not still.any():
+                return restless[:0]
+            first = np.argmin(part, axis=1)
+            rows = np.arange(len(restless))
+            step = np.clip(np.where(still, part[rows, first], 0.0), 0.0, 1.0)
+            here = (here + step[:, None] * way)[still]
+            turn = np.where(rises[rows, first], 1, -1)
+            self.pieces[restless[still], first[still]] += turn[still]
+            restless = restless[still]
+        return restless
+
+    def _narrow_room(self, active: IntArray) -> None:
+        low, high = _room(self.stage, self.trials.take(active), self.pieces[active])
+        self.room_low[active] = np.maximum(self.room_low[active], low)
+        self.room_high[active] = np.minimum(self.room_high[active], high)
 
 
 def _room(stage: Stage, trials: Trials, pieces: IntArray) -> tuple[FloatArray, FloatArray]:
@@ -146,22 +252,6 @@ def _room(stage: Stage, trials: Trials, pieces: IntArray) -> tuple[FloatArray, F
     return low, high
 
 
-def _show(
-    stage: Stage,
-    trials: Trials,
-    pieces: IntArray,
-    shown: IntArray,
-    low: FloatArray,
-    high: FloatArray,
-    floating: BoolArray,
-) -> None:
-    """Widen what is read by what these trials read now: one that goes round is shown again."""
-    values, loose = stage.read(trials.take(shown), pieces[shown])
-    low[shown] = np.minimum(low[shown], values)
-    high[shown] = np.maximum(high[shown], values)
-    floating[shown] &= loose
-
-
 def _thresholds(stage: Stage, trials: Trials) -> tuple[FloatArray, FloatArray]:
     """Return rising and falling thresholds (E, K, 2), moved along with the suspects."""
     count = len(trials)
@@ -181,95 +271,6 @@ def _thresholds(stage: Stage, trials: Trials) -> tuple[FloatArray, FloatArray]:
                 along = rest * drawn[moved, control] + share * worst[move]
             drawn[moved, control] = np.where(finite, along, np.inf)
     return rising, falling
-
-
-def _settle_without_memory(
-    stage: Stage,
-    trials: Trials,
-    thresholds: tuple[FloatArray, FloatArray],
-    pieces: IntArray,
-    active: IntArray,
-) -> IntArray:
-    """Move controls without memory until they rest; return the trials that never do."""
-    quick = ~stage.wiring.remembers
-    restless = active
-    if not quick.any():
-        return restless[:0]
-    for _ in range(SIMULTANEOUS_ROUNDS):
-        wanted = _wanted(stage, trials, thresholds, pieces, restless)
-        wrong = (wanted != pieces[restless]) & quick
-        pieces[restless] = np.where(wrong, wanted, pieces[restless])
-        restless = np.asarray(restless[wrong.any(axis=1)], dtype=np.intp)
-        if not restless.size:
-            return restless
-    return _follow_the_line(stage, trials, thresholds, pieces, restless)
-
-
-def _follow_the_line(
-    stage: Stage,
-    trials: Trials,
-    thresholds: tuple[FloatArray, FloatArray],
-    pieces: IntArray,
-    restless: IntArray,
-) -> IntArray:
-    """Move from region to region along a straight line, one threshold at a time.
-
-    Changing every control at once can go round in circles although a state exists. Walking
-    from a point towards the solution of its own region, and only as far as the next
-    threshold, cannot: what is left of the imbalance shrinks with every step (Katzenelson's
-    method for piecewise-linear networks; IEEE Trans. Circuit Theory 12, 1965, from memory).
-    The walk needs the watched quantities only.
-    """
-    quick = ~stage.wiring.remembers
-    here = stage.watched(trials.take(restless), pieces[restless])
-    start = _wanted(stage, trials, thresholds, pieces, restless)
-    pieces[restless] = np.where(quick, start, pieces[restless])
-    for _ in range(MOST_ROUNDS):
-        goal = stage.watched(trials.take(restless), pieces[restless])
-        way = goal - here
-        piece = pieces[restless]
-        # Rising and falling thresholds are the same where there is no memory.
-        bounds = np.pad(thresholds[0][restless], ((0, 0), (0, 0), (1, 1)))
-        bounds[:, :, 0], bounds[:, :, -1] = -np.inf, np.inf
-        below = np.take_along_axis(bounds, piece[:, :, None], axis=2)[:, :, 0]
-        above = np.take_along_axis(bounds, piece[:, :, None] + 1, axis=2)[:, :, 0]
-        rises = quick & (goal > above + NO_MEMORY_GAP)
-        falls = quick & (goal < below - NO_MEMORY_GAP)
-        edge = np.where(rises, above, below)
-        with np.errstate(all="ignore"):
-            part = np.where(rises | falls, (edge - here) / way, np.inf)
-        still = (rises | falls).any(axis=1)
-        if not still.any():
-            return restless[:0]
-        first = np.argmin(part, axis=1)
-        rows = np.arange(len(restless))
-        step = np.clip(np.where(still, part[rows, first], 0.0), 0.0, 1.0)
-        here = (here + step[:, None] * way)[still]
-        turn = np.where(rises[rows, first], 1, -1)
-        pieces[restless[still], first[still]] += turn[still]
-        restless = restless[still]
-    return restless
-
-
-def _wanted(
-    stage: Stage,
-    trials: Trials,
-    thresholds: tuple[FloatArray, FloatArray],
-    pieces: IntArray,
-    active: IntArray,
-) -> IntArray:
-    """Return the pieces (A, K) that the watched quantities of these trials ask for."""
-    watched = stage.watched(trials.take(active), pieces[active])[:, : stage.control_count]
-    rising, falling = thresholds[0][active], thresholds[1][active]
-    passed_before = pieces[active][:, :, None] > np.arange(rising.shape[2])
-    gap = np.where(stage.wiring.remembers, 0.0, NO_MEMORY_GAP)[None, :, None]
-    passed = np.where(
-        passed_before,
-        watched[:, :, None] >= falling - gap,
-        watched[:, :, None] > rising + gap,
-    )
-    wanted: IntArray = passed.sum(axis=2).astype(np.intp)
-    return wanted
 
 
 def _roots(square: FloatArray, linear: FloatArray, constant: FloatArray) -> FloatArray:

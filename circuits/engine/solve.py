@@ -5,16 +5,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from circuits.engine.factors import BoolArray
+from circuits.engine.factors import BoolArray, Factor
 from circuits.engine.faults import Fault
-from circuits.engine.laws import FloatArray
 from circuits.engine.network import Network
 from circuits.engine.phases import PhaseRun
 from circuits.engine.readings import AS_IT_STANDS, Meter, Place, Rig
 from circuits.engine.settle import Settled
-from circuits.engine.stage import Stage, Trials
+from circuits.engine.stage import REACHED, Stage, Trials
 from circuits.engine.tolerances import sensitivities
-from circuits.engine.wiring import Situation, unbent_input_ohms
+from circuits.engine.wiring import IntArray, Situation, unbent_input_ohms
 
 # A 99.5 % interval of a normal quantity reaches this many standard uncertainties either side.
 COVERAGE_FACTOR = 2.807
@@ -84,15 +83,13 @@ def _phase_solution(
     wiring = stage.wiring
     unknowns = stage.unknowns(trial, settled.pieces)[0]
     factor = stage.view(settled.pieces[0]).factor
-    ground = factor.island[-1]
-    loose = _far_side(factor.splits[0] and trial.rest[0] == 0, factor.response[0])
+    loose = _loose_nodes(factor, stage.moves.ends[0], trial)
     volts: dict[str, float | None] = {network.zero: 0.0}
     for node in network.nodes:
         number = wiring.node_index.get(node)
         if number is None:
             continue
-        floats = factor.island[number] != ground or loose[number]
-        volts[node] = None if floats else float(unknowns[number])
+        volts[node] = None if loose[number] else float(unknowns[number])
     amps = {}
     for part in network.parts:
         names = (f"{part.name}.terminal", part.name)
@@ -112,8 +109,16 @@ def _phase_solution(
     )
 
 
-def _far_side(opened: bool, response: FloatArray) -> BoolArray:
-    return np.abs(response) > 1e-9 if opened else np.zeros(len(response), dtype=bool)
+def _loose_nodes(factor: Factor, path_ends: IntArray, trial: Trials) -> BoolArray:
+    """Return which nodes hang loose: cut off as drawn or by an open, and not joined by a path."""
+    island, ground = factor.island[:-1], factor.island[-1]
+    beyond_fault = np.abs(factor.response[0, : len(island)]) > REACHED
+    loose: BoolArray = island != ground
+    if factor.splits[0] and trial.rest[0] == 0:
+        loose |= beyond_fault
+    if factor.joins[0] and trial.share[0] > 0 and ground in factor.island[path_ends]:
+        loose &= ~beyond_fault
+    return loose
 
 
 def _or_nan(value: float | None) -> float:
@@ -145,7 +150,7 @@ def predict(
     trial = one_trial(fault)
     predictions: dict[tuple[str, str], Prediction] = {}
     for situation, (stage, settled) in run.go(trial, readers).items():
-        spread = sensitivities(stage, trial, settled.pieces)[0]
+        spread = sensitivities(stage, trial, settled.pieces, settled.bend)[0]
         # Bounds of a rectangular tolerance, combined as the GUM does (JCGM 100, 4.3.7 and 5.1).
         model = np.sqrt((spread**2).sum(axis=1)) / SQRT_3
         for number, place in enumerate(stage.places):

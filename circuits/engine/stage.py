@@ -209,23 +209,25 @@ class Stage:
 
     # ---------------------------------------------------------------------------- reading
 
-    def solve(self, view: View, trials: Trials) -> Solved:
-        """Solve trials that share the pieces of a view."""
+    def solve(self, view: View, trials: Trials, bend: FloatArray | None = None) -> Solved:
+        """Solve trials that share the pieces of a view; `bend` (E, J) may be a guess."""
         pull = view.factor.pull(trials.move, trials.share, trials.rest)
-        straight = Solved(view, trials, pull, np.zeros((len(trials), len(self.curved_branches))))
-        return self._bent(straight) if len(self.curved_branches) else straight
+        bend = self.straight(len(trials)) if bend is None else bend
+        solved = Solved(view, trials, pull, bend)
+        return self._bent(solved) if len(self.curved_branches) else solved
 
-    def _bent(self, straight: Solved) -> Solved:
+    def _bent(self, guess: Solved) -> Solved:
         """Return the trials with their curved laws obeyed, by Newton's method.
 
         The curved branches are ports of an otherwise linear network, so every trial is a system
-        of J equations only. It starts from the chord, the working point of a healthy car.
+        of J equations only. Without a guess it starts from the chord, the working point of a
+        healthy car.
         """
         count = len(self.curved_branches)
-        ports = straight.view.ports
-        all_gain = straight.curve_gain(ports)
-        all_straight = straight.values(ports)
-        bend = straight.bend.copy()
+        ports = guess.view.ports
+        all_gain = guess.curve_gain(ports)
+        bend = guess.bend.copy()
+        all_straight = guess.values(ports) - np.einsum("erj,ej->er", all_gain, bend)
         active = np.arange(len(bend))
         for round_number in range(NEWTON_ROUNDS):
             gain, here = all_gain[active], bend[active]
@@ -247,14 +249,19 @@ class Stage:
             step_volts = np.abs(np.einsum("erj,ej->er", gain[:, :count], step)).max(axis=1)
             most = NEWTON_STEP_VOLTS * 0.93**round_number
             bend[active] += step * np.minimum(1.0, most / np.maximum(step_volts, 1e-30))[:, None]
-        return Solved(straight.view, straight.trials, straight.pull, bend)
+        return Solved(guess.view, guess.trials, guess.pull, bend)
 
-    def watched(self, trials: Trials, pieces: IntArray) -> FloatArray:
-        """Return the watched quantities (E, K) of trials in given pieces."""
+    def straight(self, count: int) -> FloatArray:
+        """Return the guess that every curved law follows its chord (E, J)."""
+        return np.zeros((count, len(self.curved_branches)))
+
+    def watched(self, trials: Trials, pieces: IntArray, bend: FloatArray) -> FloatArray:
+        """Return the watched quantities (E, K) of trials in given pieces; `bend` is improved."""
         watched = np.empty((len(trials), self.control_count))
         if self.control_count:
             for view, chosen in self.groups(pieces):
-                watched[chosen] = self.solve(view, trials.take(chosen)).values(view.watched)
+                solved = self.solve(view, trials.take(chosen), bend[chosen])
+                watched[chosen], bend[chosen] = solved.values(view.watched), solved.bend
         return watched
 
     def unknowns(self, trials: Trials, pieces: IntArray) -> FloatArray:
@@ -271,15 +278,23 @@ class Stage:
         """Return what rows of unknowns (r, n) are in a view."""
         return Rows.of(view.factor, rows, self._curved_columns)
 
-    def read(self, trials: Trials, pieces: IntArray) -> tuple[FloatArray, BoolArray]:
-        """Return what meters show at all places (E, R), and where they float."""
+    def read(
+        self, trials: Trials, pieces: IntArray, bend: FloatArray | None = None
+    ) -> tuple[FloatArray, BoolArray]:
+        """Return what meters show at all places (E, R), and where they float.
+
+        `bend` (E, J), a guess at what the curved laws differ by, is improved.
+        """
+        bend = self.straight(len(trials)) if bend is None else bend
         values = np.empty((len(trials), len(self.places)))
         floating = np.zeros((len(trials), len(self.places)), dtype=bool)
         if self.places:
             for view, chosen in self.groups(pieces):
                 some = trials.take(chosen)
                 shown, floating[chosen] = self.meter_share(view, some)
-                values[chosen] = self.solve(view, some).values(view.places) * shown
+                solved = self.solve(view, some, bend[chosen])
+                values[chosen] = solved.values(view.places) * shown
+                bend[chosen] = solved.bend
         return values, floating
 
     def meter_share(self, view: View, trials: Trials) -> tuple[FloatArray, BoolArray]:

@@ -15,11 +15,11 @@ def tolerance_names(stage: Stage) -> list[tuple[str, str, bool]]:
     ]
 
 
-def sensitivities(stage: Stage, trials: Trials, pieces: IntArray) -> FloatArray:
+def sensitivities(stage: Stage, trials: Trials, pieces: IntArray, bend: FloatArray) -> FloatArray:
     """Return how far each tolerance, at its edge, moves each reading: (E, R, P).
 
     One adjoint product a place gives the answer to volts put into any branch; a tolerance puts in
-    what its law is off by at the working point.
+    what its law is off by at the working point, which `bend` (E, J) leads to.
     """
     wiring = stage.wiring
     result = np.zeros((len(trials), len(stage.places), len(wiring.wobbles)))
@@ -39,7 +39,7 @@ def sensitivities(stage: Stage, trials: Trials, pieces: IntArray) -> FloatArray:
         gain = (stage.place_rows @ factor.inverse)[:, amps_index] - (
             moved[:, :, None] * factor.feel[:, amps_index][some.move][:, None, :]
         )
-        at = stage.solve(view, some).values(stage.rows(view, working_point))
+        at = stage.solve(view, some, bend[chosen]).values(stage.rows(view, working_point))
         volts, amps = at[:, : len(branch)], at[:, len(branch) :]
         piece = stage.piece_of_branches(pieces[chosen[0]])[branch]
         width = half_width[np.arange(len(branch)), piece]

@@ -33,18 +33,38 @@ def _marks_stand_alone(text):
     return any(word in ("|", "#") for word in text.split()) or text.startswith("#")
 
 
-def _is_line(text):
-    return text == text.strip() and not _marks_stand_alone(text)
-
-
-lines = st.text(_LETTERS, max_size=25).map(str.strip).filter(_is_line)
-words = lines.filter(bool)
-remarks = st.text(_LETTERS, max_size=15).map(str.strip)
-sources = lines.filter(lambda text: not set("[];") & set(text))
-notes = st.lists(
-    st.text(_LETTERS, max_size=30).map(str.rstrip).filter(lambda t: not t.lstrip().startswith("[")),
-    max_size=4,
-).map(lambda rows: "\n".join(rows).strip("\n"))
+#: What people write on drawings, and what a careless reader would trip over.
+_SAID = (
+    "",
+    "battery + post",
+    "feed drop: battery + to pump +",
+    "cyl. #3, left",
+    "a|b  two  spaces",
+    "éclairage 12 Ω µ ²",
+    "[not a section]",
+    "if x above 3",
+    "off: open",
+    "12,5 V; 3 A",
+    "- dash first",
+    "through reversed",
+    "not testable: no",
+    "x",
+)
+_anything = st.text(_LETTERS, max_size=12).map(str.strip)
+lines = st.sampled_from(_SAID) | _anything.filter(lambda text: not _marks_stand_alone(text))
+words = lines.map(lambda text: text or "words")
+remarks = st.sampled_from((*_SAID, "# twice", "| bar")) | _anything
+sources = st.sampled_from(("", "drawing 12, sheet 3", "bench: cold", "é | ü", "x#y")).filter(
+    lambda text: not _marks_stand_alone(text)
+)
+notes = st.sampled_from(
+    (
+        "",
+        "One line.",
+        "Two lines,\n  the second set in.\n\n# no remark here\n| nor a bar",
+        "W1 wire BP - BN 1 mm2",
+    )
+)
 
 
 def number(least, most, unit):
@@ -167,7 +187,7 @@ def sheets(draw):
             plus=draw(st.sampled_from(["", "BP"])),
             drawing=draw(lines),
             drawn_by_us=draw(st.booleans()),
-            outside=tuple(draw(st.lists(sources.filter(bool), max_size=2))),
+            outside=tuple(draw(st.lists(sources.map(lambda text: text or "why"), max_size=2))),
             **remarked(draw),
         ),
         connections=tuple(
@@ -215,7 +235,10 @@ def sheets(draw):
                 against=draw(st.booleans()),
             ),
             PlaceEntry(
-                key="TP3", label=draw(words), unit="C", not_computed=draw(sources.filter(bool))
+                key="TP3",
+                label=draw(words),
+                unit="C",
+                not_computed=draw(sources.map(lambda text: text or "why")),
             ),
         ),
         codes=(

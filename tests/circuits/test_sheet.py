@@ -6,7 +6,7 @@ from pathlib import Path
 
 import jsonschema
 import pytest
-from hypothesis import HealthCheck, Phase, given, settings
+from hypothesis import HealthCheck, Phase, given, note, settings
 
 from circuits.engine import Absent, BadPlace, Contact, RuleContact, Switch
 from circuits.sheet import (
@@ -59,7 +59,7 @@ def flaws_of(text):
 
 
 @settings(
-    max_examples=60,
+    max_examples=40,
     deadline=None,
     # Shrinking a whole sheet takes minutes; what fails is readable as it is.
     phases=(Phase.explicit, Phase.reuse, Phase.generate),
@@ -68,6 +68,7 @@ def flaws_of(text):
 @given(sheets())
 def test_a_sheet_is_the_same_after_text_and_after_json(sheet):
     text = write_text(sheet)
+    note(text)
 
     assert read_text(text) == sheet
     assert write_text(read_text(text)) == text

@@ -1,0 +1,176 @@
+"""`manage.py predict`: from a file without a database, or from a stored circuit.
+
+The figures are those of the reference fuel-pump circuit (solved apart from our engine): 6.79 V at
+the pump with 1.1 ohm too many in its connector, 12.40 V with the pump unplugged.
+"""
+
+import json
+import math
+import os
+import subprocess
+import sys
+from datetime import UTC, datetime
+from io import StringIO
+from pathlib import Path
+
+import pytest
+from django.contrib.auth.models import User
+from django.core.management import call_command
+
+from circuits.services import import_text
+from circuits.sheet import read_text, to_json
+
+ROOT = Path(__file__).parents[2]
+PUMP = ROOT / "circuits" / "library" / "fuel_pump.txt"
+
+
+def run(*arguments):
+    """Return exit status, standard output and standard error of the command."""
+    out, err = StringIO(), StringIO()
+    status = 0
+    try:
+        call_command("predict", *map(str, arguments), stdout=out, stderr=err)
+    except SystemExit as left:
+        status = left.code
+    return status, out.getvalue(), err.getvalue()
+
+
+def readings(printed, place):
+    found = next(row for row in json.loads(printed)["places"] if row["key"] == place)
+    return {reading["phase"]: reading for reading in found["readings"]}
+
+
+def test_a_file_is_predicted_as_a_table_for_people():
+    status, out, err = run(PUMP)
+
+    assert (status, err) == (0, "")
+    assert "Fuel pump with relay" in out
+    assert "ignition on, prime (first 2 s)" in out
+    row = next(line for line in out.splitlines() if "TP2" in line)
+    assert "11.71 V" in row
+    assert "the maker's procedure comes first" in out
+
+
+def test_a_fault_stands_beside_healthy_and_what_parts_them_is_marked():
+    status, out, _ = run(
+        PUMP, "--phase", "prime", "--fault", "resistance:C40", "--severity", "1.1 Ohm"
+    )
+    row = next(line for line in out.splitlines() if "TP2" in line)
+
+    assert status == 0
+    assert row.endswith("6.79 V *")
+    assert "cranking" not in out
+
+
+def test_json_carries_its_schema_and_base_units():
+    _, out, _ = run(PUMP, "--json", "--fault", "resistance:C40", "--severity", "1.1")
+    pump = readings(out, "TP2")["prime"]
+
+    assert json.loads(out)["schema"] == "copperlog-prediction/1"
+    assert json.loads(out)["fault"]["severity"] == 1.1
+    assert pump["faulty"]["value"] == pytest.approx(6.79, abs=0.005)
+    assert pump["faulty"]["shown"] == "6.79 V"
+    assert pump["healthy"]["low"] < 11.71 < pump["healthy"]["high"]
+    assert pump["tells_apart"] is True
+
+
+def test_an_open_is_the_end_of_added_resistance_and_json_stays_plain():
+    _, out, _ = run(PUMP, "--json", "--fault", "resistance:C40")
+
+    assert json.loads(out)["fault"] == {
+        "suspect": "resistance:C40",
+        "unit": "ohm",
+        "severity": "Infinity",
+        "words": "C40: connector open",
+    }
+    assert not math.isnan(readings(out, "TP3")["prime"]["faulty"]["value"])
+
+
+def test_an_unplugged_pump_hides_the_fault_and_a_lamp_shows_it():
+    fault = ("--fault", "resistance:C40", "--severity", "1.1")
+    _, unplugged, _ = run(PUMP, "--json", *fault, "--unplug", "PUMP")
+    _, lamp, _ = run(PUMP, "--json", *fault, "--unplug", "PUMP", "--lamp", "21 W")
+
+    assert readings(unplugged, "TP2")["prime"]["faulty"]["value"] == pytest.approx(12.4, abs=0.005)
+    assert readings(lamp, "TP2")["prime"]["faulty"]["value"] == pytest.approx(10.4, abs=0.01)
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (("--phase", "prim"), "this circuit has prime, after, crank, run"),
+        (("--phase", "prim"), "There is no phase 'prim'"),
+        (("--fault", "resistance:C4"), "did you mean resistance:C40"),
+        (("--fault", "resistance:C40", "--severity", "1,100"), "Write 1.1 or 1100."),
+        (("--fault", "resistance:C40", "--severity", "short"), "or open"),
+        (("--fault", "low-volts:SUP"), "not a fault this circuit can have"),
+        (("--fault", "drags:PUMP", "--severity", "9999 A"), "runs from 0 to"),
+        (("--severity", "1.1"), "belongs to a --fault"),
+        (("--unplug", "PMUP"), "PMUP"),
+        (("--lamp", "21 V"), "W is wanted"),
+    ],
+)
+def test_bad_input_ends_with_two_and_says_how_to_mend_it(arguments, says):
+    status, out, err = run(PUMP, *arguments)
+
+    assert (status, out) == (2, "")
+    assert says in err
+
+
+def test_a_missing_file_and_a_bad_file_end_with_two(tmp_path):
+    bad = tmp_path / "bad.txt"
+    bad.write_text(PUMP.read_text(encoding="utf-8").replace("90 Ohm", "90 V"), encoding="utf-8")
+
+    assert run(tmp_path / "none.txt")[0] == 2
+    status, _, err = run(bad)
+    assert status == 2
+    assert "K3.coil" in err
+    assert err.startswith("line ")
+
+
+def test_a_mistake_of_ours_ends_with_seventy(monkeypatch):
+    def broken(*_, **__):
+        raise ZeroDivisionError
+
+    monkeypatch.setattr("circuits.management.commands.predict.predicted_table", broken)
+    status, _, err = run(PUMP)
+
+    assert status == 70
+    assert "mistake of ours" in err
+
+
+@pytest.mark.django_db
+def test_a_stored_circuit_and_a_json_file_give_the_same(tmp_path):
+    writer = User.objects.create_user("brandt")
+    import_text(PUMP.read_bytes(), note="n", by=writer, at=datetime(2026, 3, 4, tzinfo=UTC))
+    as_json = tmp_path / "pump.json"
+    as_json.write_text(to_json(read_text(PUMP.read_text(encoding="utf-8"))), encoding="utf-8")
+    expected = run(PUMP)
+
+    assert run("fuel-pump") == expected
+    assert run(as_json) == expected
+    status, _, err = run("fuel-pmp")
+    assert status == 2
+    assert "Did you mean fuel-pump?" in err
+
+
+@pytest.mark.slow
+def test_a_file_needs_no_database(tmp_path):
+    """With an address at which no database listens, a file is predicted all the same."""
+    environment = {
+        **os.environ,
+        "DATABASE_URL": "postgres://nobody@127.0.0.1:1/none",
+        "COPPERLOG_DATA": str(tmp_path),
+        "DJANGO_SETTINGS_MODULE": "api.settings",
+    }
+    ran = subprocess.run(
+        [sys.executable, "-m", "django", "predict", str(PUMP), "--phase", "prime"],
+        cwd=ROOT,
+        env={**environment, "PYTHONPATH": str(ROOT)},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+
+    assert ran.returncode == 0, ran.stderr
+    assert "11.71 V" in ran.stdout

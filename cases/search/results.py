@@ -76,6 +76,10 @@ class FaultGroup:
     def score(self) -> float:
         return self.hits[0].score
 
+    @property
+    def is_excluded(self) -> bool:
+        return self.fault.transfer is Transfer.EXCLUDED
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PartingPlace:
@@ -100,9 +104,10 @@ class SearchResult:
 
     @property
     def hits(self) -> tuple[Hit, ...]:
-        """All hits, best first."""
-        found = [hit for group in self.groups for hit in group.hits]
-        return tuple(sorted(found, key=lambda hit: (-hit.score, hit.case.pk)))
+        """All hits, best first; those whose fault the new readings exclude come last."""
+        found = [(group.is_excluded, hit) for group in self.groups for hit in group.hits]
+        found.sort(key=lambda entry: (entry[0], -entry[1].score, entry[1].case.pk))
+        return tuple(hit for _, hit in found)
 
     @property
     def nothing_similar(self) -> bool:

@@ -247,10 +247,12 @@ def _grouped(hits: Sequence[Hit], counts: dict[tuple[object, ...], int]) -> tupl
     by_fault: dict[tuple[object, ...], list[Hit]] = {}
     for hit in hits:
         by_fault.setdefault(_fault_key(hit.case), []).append(hit)
-    return tuple(
+    groups = [
         FaultGroup(fault=members[0].fault, hits=tuple(members), count=counts[key])
         for key, members in by_fault.items()
-    )
+    ]
+    # However alike the story: what the new readings exclude comes after what they do not.
+    return tuple(sorted(groups, key=lambda group: group.is_excluded))
 
 
 class _Explainer:

@@ -12,8 +12,8 @@ from rapidfuzz import process
 from rapidfuzz.distance import OSA
 
 LONGEST_WORD = 60
-LEAST_LIKENESS = 0.7
-SHORTEST_MENDED = 4
+LEAST_LIKENESS = 0.8
+SHORTEST_MENDED = 5
 
 _WORD = re.compile(r"[^\W_]+(?:['’][^\W_]+)?")
 
@@ -21,8 +21,8 @@ _STOP_TEXT = """
 a about after again all also am an and any are as at be because been before being but by can
 cannot could did do does doing down for from get gets getting go goes going got had has have he her
 here him his how i if in into is it its itself just like me my not now of off on once only or other
-our out over own same she should so some such than that the their them then there these they this
-those through to too under until up very was we were what when where which while who why will with
+our out over own same she should so some still such than that the their them then there these
+they this those through to too under until up very was we were what when where which while who why will with
 would you your im ive it's i'm i've don't doesn't didn't won't can't isn't wasn't thing things
 removed
 """
@@ -129,23 +129,23 @@ def _singular(word: str) -> str:
 def spellings(words: Iterable[str], vocabulary: Collection[str]) -> dict[str, dict[str, float]]:
     """Return for each word the words of the vocabulary that it may stand for, with likeness.
 
-    A word that the vocabulary has stands for itself first; a slip of the keys still finds it,
-    and a slip in an old case is still found.
+    A word that the vocabulary has stands for itself alone: a pump is no bump. Any other may be a
+    slip of the keys, but not in its first letter and not if it is short.
     """
     known = list(vocabulary)
     found: dict[str, dict[str, float]] = {}
     for word in words:
-        likely = {word: 1.0} if word in vocabulary else {}
-        if len(word) >= SHORTEST_MENDED:
-            near = process.extract(
-                word,
-                known,
-                scorer=OSA.normalized_similarity,
-                score_cutoff=LEAST_LIKENESS,
-                limit=5,
-            )
-            for other, likeness, _ in near:
-                if len(other) >= SHORTEST_MENDED:
-                    likely.setdefault(other, float(likeness))
-        found[word] = likely
+        if word in vocabulary:
+            found[word] = {word: 1.0}
+            continue
+        near = process.extract(
+            word,
+            [other for other in known if other[0] == word[0] and len(other) >= SHORTEST_MENDED],
+            scorer=OSA.normalized_similarity,
+            score_cutoff=LEAST_LIKENESS,
+            limit=5,
+        )
+        found[word] = {
+            other: float(likeness) for other, likeness, _ in near if len(word) >= SHORTEST_MENDED
+        }
     return found

@@ -62,12 +62,21 @@ class Line:
     borrowed: bool = False
 
 
-def judge_lines(circuit: CaseCircuit, lines: Sequence[Line], *, claim: str = "") -> VerdictDocument:
+def judge_lines(
+    circuit: CaseCircuit,
+    lines: Sequence[Line],
+    *,
+    claim: str = "",
+    earlier: VerdictDocument | None = None,
+) -> VerdictDocument:
     """Return what the circuit says about a log.
 
     Readings taken before the repair are judged against the claim, the car in order and every
     other suspect; readings taken after it against the car in order and the claim. A reading
     without the symptom speaks for nobody before the repair.
+
+    `earlier` is a verdict on lines of the same log in the same circuit. A line never changes, so
+    what it says of the very same readings from before the repair still holds, for any claim.
 
     Raises
     ------
@@ -88,7 +97,9 @@ def judge_lines(circuit: CaseCircuit, lines: Sequence[Line], *, claim: str = "")
     failure = ""
     first = second = None
     try:
-        first = _judgement(circuit, judged, suspect, with_rivals=True)
+        first = _still_holding(earlier, judged, suspect)
+        if first is None:
+            first = _judgement(circuit, judged, suspect, with_rivals=True)
         second = _judgement(circuit, judged_after, suspect, with_rivals=False)
     except EngineError as error:
         failure = str(error)
@@ -100,8 +111,21 @@ def judge_lines(circuit: CaseCircuit, lines: Sequence[Line], *, claim: str = "")
         after=second,
         set_aside=tuple(aside),
         failure=failure,
-        own=_own(circuit, lines, claim),
+        own=_own(circuit, lines, claim, earlier),
     )
+
+
+def _still_holding(
+    earlier: VerdictDocument | None, lines: Sequence[Line], suspect: str | None
+) -> Judgement | None:
+    if earlier is None or earlier.before is None or earlier.engine_version != ENGINE_VERSION:
+        return None
+    judged = [reading.number for reading in earlier.before.readings if not reading.noted]
+    if judged != [line.number for line in lines]:
+        return None
+    findings = earlier.before.findings
+    claim = next((finding for finding in findings if finding.suspect == suspect), None)
+    return earlier.before.model_copy(update={"claim": claim})
 
 
 def check_claim(circuit: CaseCircuit, claim: str) -> str | None:
@@ -114,11 +138,14 @@ def check_claim(circuit: CaseCircuit, claim: str) -> str | None:
         raise UnknownFault(claim, f"{error}.".replace("?.", "?")) from None
 
 
-def _own(circuit: CaseCircuit, lines: Sequence[Line], claim: str) -> VerdictDocument | None:
+def _own(
+    circuit: CaseCircuit, lines: Sequence[Line], claim: str, earlier: VerdictDocument | None
+) -> VerdictDocument | None:
     own = [line for line in lines if not line.borrowed]
     if len(own) == len(lines):
         return None
-    return judge_lines(circuit, own, claim=claim)
+    earlier = earlier.own if earlier is not None else None
+    return judge_lines(circuit, own, claim=claim, earlier=earlier)
 
 
 def _outcome(before: Judgement | None, claim: str) -> OutcomeWord | Literal[""]:
@@ -269,7 +296,7 @@ def _as_document(
             for parting in verdict.partings
             if with_rivals
         ),
-        nothing_fits=verdict.nothing_fits,
+        nothing_fits=with_rivals and verdict.nothing_fits,
         notes=verdict.notes,
     )
 

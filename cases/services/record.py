@@ -81,13 +81,15 @@ def current_readings(case: Case) -> list[LoggedReading]:
     return list(LoggedReading.objects.filter(case=case).current())
 
 
-def settle_record(case: Case, *, at: datetime) -> None:
+def settle_record(case: Case, *, at: datetime, from_scratch: bool = False) -> None:
     """Judge the case anew and write what follows from it: verdict, standing, evidence.
 
-    For changes of readings, claim or circuit; what leaves these alone calls `settle_story`.
+    For changes of readings, claim or circuit; what leaves these alone calls `settle_story`. What
+    the last verdict says of the very same readings is taken over, unless `from_scratch`.
     """
     readings = current_readings(case)
-    _settle(case, readings, _judge(case, readings, at=at), at=at)
+    earlier = None if from_scratch else _latest_with(case)
+    _settle(case, readings, _judge(case, readings, earlier, at=at), at=at)
 
 
 def settle_story(case: Case, *, at: datetime) -> None:
@@ -125,13 +127,28 @@ def latest_verdict(case: Case) -> VerdictDocument | None:
     return VerdictDocument.model_validate(result) if result is not None else None
 
 
-def _judge(case: Case, readings: list[LoggedReading], *, at: datetime) -> VerdictDocument | None:
+def _latest_with(case: Case) -> VerdictDocument | None:
+    """Return the latest verdict, if it was given with the revision that the case has now."""
+    newest = case.verdicts.first()
+    if newest is None or newest.revision_id != case.revision_id:
+        return None
+    return VerdictDocument.model_validate(newest.result)
+
+
+def _judge(
+    case: Case,
+    readings: list[LoggedReading],
+    earlier: VerdictDocument | None,
+    *,
+    at: datetime,
+) -> VerdictDocument | None:
     if case.revision is None or not readings:
         return None
     document = judge_lines(
         circuit_of(case.revision),
         [line_of(reading) for reading in readings],
         claim=case.claimed_suspect,
+        earlier=earlier,
     )
     Verdict.objects.create(
         case=case,

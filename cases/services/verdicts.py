@@ -23,5 +23,5 @@ def check_case(*, case: Case, by: User, at: datetime) -> Verdict:
         raise CircuitNotKnown("check it")
     if not LoggedReading.objects.filter(case=case, value__isnull=False).current().exists():
         raise NothingToJudge("There is no reading to judge yet; log one first.")
-    settle_record(case, at=at)
+    settle_record(case, at=at, from_scratch=True)
     return case.verdicts.latest()

@@ -45,10 +45,12 @@ from tests.cast import (
     FEED_READINGS,
     GROUND_READINGS,
     MONDAY,
+    SOUND_READINGS,
     Cast,
     facts,
     logged,
     one_reading,
+    repaired,
 )
 
 # ------------------------------------------------------------------------------------ shops
@@ -347,6 +349,19 @@ def test_every_change_of_the_evidence_is_judged_and_old_verdicts_stay(
     assert [verdict.claimed_suspect for verdict in case.verdicts.all()] == ["", FEED_FAULT, ""]
     assert newest.revision == fuel_pump
     assert case.changes.filter(field="claimed_suspect").count() == 2
+
+
+def test_what_was_judged_before_is_what_a_check_from_scratch_says(
+    cast: Cast, fuel_pump: Revision
+) -> None:
+    """Readings first, the claim later, after-readings last: three verdicts, one judgement."""
+    case = logged(cast, fuel_pump, FEED_READINGS, claim=FEED_FAULT)
+    repaired(case, SOUND_READINGS, by=cast.technician)
+    taken_over = latest_verdict(case)
+    check_case(case=case, by=cast.technician, at=MONDAY + timedelta(days=1))
+
+    assert case.verdicts.count() == 4
+    assert latest_verdict(case) == taken_over
 
 
 def test_a_check_with_nothing_to_judge_says_so(cast: Cast, fuel_pump: Revision) -> None:

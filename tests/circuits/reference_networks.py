@@ -182,7 +182,7 @@ def _key_state(phase: str) -> KeyState:
 
 def _part(raw: Raw, by_phase: dict[str, Raw], phase: str) -> Part:
     any_phase = next(iter(by_phase.values()))
-    ends = {"name": any_phase["name"], "first": any_phase["a"], "second": any_phase["b"]}
+    ends: Raw = {"name": any_phase["name"], "first": any_phase["a"], "second": any_phase["b"]}
     if phase not in by_phase:
         return Absent(**ends)
     values = by_phase[phase]
@@ -211,7 +211,7 @@ _KINDS: dict[str, tuple[type[Part], dict[str, str]]] = {
 }
 
 
-def _resistive(raw: Raw, by_phase: dict[str, Raw], values: Raw, ends: dict[str, str]) -> Part:
+def _resistive(raw: Raw, by_phase: dict[str, Raw], values: Raw, ends: Raw) -> Part:
     if "rcon" in values:
         return _contact(raw, values, ends)
     if "mm2" in values:
@@ -231,7 +231,7 @@ def _resistive(raw: Raw, by_phase: dict[str, Raw], values: Raw, ends: dict[str, 
     return Resistor(**ends, ohms=values["ohm"])
 
 
-def _contact(raw: Raw, values: Raw, ends: dict[str, str]) -> Contact:
+def _contact(raw: Raw, values: Raw, ends: Raw) -> Contact:
     relay_name = values["name"].removesuffix(".con")
     relay = next(relay for relay in raw["relays"] if relay["name"] == relay_name)
     return Contact(
@@ -345,14 +345,15 @@ def _with_added_ohms(part: Part, ohms: float) -> Part:
     if isinstance(part, Absent):
         return part
     field = _OHMS_FIELD[type(part)]
-    return replace(part, **{field: getattr(part, field) + ohms})
+    changed: Raw = {field: getattr(part, field) + ohms}
+    return replace(part, **changed)
 
 
 def _add(name: str, ohms: float) -> Change:
     return lambda network: _in_every_phase(network, name, lambda part: _with_added_ohms(part, ohms))
 
 
-def _ends(part: Part) -> dict[str, str]:
+def _ends(part: Part) -> Raw:
     return {"name": part.name, "first": part.first, "second": part.second}
 
 
@@ -400,7 +401,8 @@ def _map_value(name: str, value_name: str, change: Callable[[float], float]) -> 
     def changed(part: Part) -> Part:
         if isinstance(part, Absent):
             return part
-        return replace(part, **{field: change(getattr(part, field))})
+        changed_value: Raw = {field: change(getattr(part, field))}
+        return replace(part, **changed_value)
 
     return _replace_with(name, changed)
 

@@ -27,7 +27,7 @@ PUMP = ROOT / "circuits" / "library" / "fuel_pump.txt"
 def run(*arguments):
     """Return exit status, standard output and standard error of the command."""
     out, err = StringIO(), StringIO()
-    status = 0
+    status: int | str | None = 0
     try:
         call_command("predict", *map(str, arguments), stdout=out, stderr=err)
     except SystemExit as left:

@@ -3,8 +3,9 @@
 import json
 from itertools import pairwise
 from pathlib import Path
+from typing import Any
 
-import jsonschema
+import jsonschema  # type: ignore[import-untyped]
 import pytest
 from hypothesis import HealthCheck, Phase, given, note, settings
 
@@ -339,12 +340,20 @@ def test_what_is_no_json_is_refused(text):
 # ----------------------------------------------------------------------------------- networks
 
 
-def test_a_part_is_what_its_line_says_in_each_phase():
-    network = to_network(read_text(SMALL))
-    switch = {
-        phase.name: next(part for part in network.parts_in(phase) if part.name == "S1")
+def part_by_phase(text, name) -> dict[str, Any]:
+    network = to_network(read_text(text))
+    return {
+        phase.name: next(part for part in network.parts_in(phase) if part.name == name)
         for phase in network.phases
     }
+
+
+def library_text(stem):
+    return (LIBRARY / f"{stem}.txt").read_text(encoding="utf-8")
+
+
+def test_a_part_is_what_its_line_says_in_each_phase():
+    switch = part_by_phase(SMALL, "S1")
 
     assert isinstance(switch["off"], Switch)
     assert (switch["off"].closed, switch["on"].closed) == (False, True)
@@ -352,23 +361,22 @@ def test_a_part_is_what_its_line_says_in_each_phase():
 
 
 def test_values_for_all_phases_and_for_one_add_up():
-    network = to_network(read_text((LIBRARY / "power_steering.txt").read_text(encoding="utf-8")))
-    watts = {
-        phase.name: next(p for p in network.parts_in(phase) if p.name == "EPS").watts
-        for phase in network.phases
-    }
-    generator = {
-        phase.name: next(p for p in network.parts_in(phase) if p.name == "G1")
-        for phase in network.phases
-    }
+    text = library_text("power_steering")
+    load = part_by_phase(text, "EPS")
+    generator = part_by_phase(text, "G1")
 
-    assert watts == {"off": 0.05, "on": 14.0, "straight": 60.0, "lock": 720.0}
+    assert {phase: part.watts for phase, part in load.items()} == {
+        "off": 0.05,
+        "on": 14.0,
+        "straight": 60.0,
+        "lock": 720.0,
+    }
     assert isinstance(generator["off"], Absent)
     assert (generator["lock"].volts, generator["lock"].max_amps) == (14.2, 85.0)
 
 
 def test_a_contact_knows_the_ohms_of_its_windings():
-    network = to_network(read_text((LIBRARY / "starting_relay.txt").read_text(encoding="utf-8")))
+    network = to_network(read_text(library_text("starting_relay")))
     solenoid = network.part("SOL.con")
 
     assert isinstance(solenoid, Contact)
@@ -388,8 +396,7 @@ def test_a_rule_closes_and_opens_by_the_volts_it_watches(rule, closes, opens):
         "S1  switch   BP - L   20 mOhm; off: open",
         f"S1  rule  BP - L  watching BP - BN, {rule}, made 20 mOhm, measured; off: disabled",
     )
-    network = to_network(read_text(text))
-    rows = [next(p for p in network.parts_in(phase) if p.name == "S1") for phase in network.phases]
+    rows = list(part_by_phase(text, "S1").values())
 
     assert all(isinstance(row, RuleContact) for row in rows)
     assert [row.enabled for row in rows] == [False, True]
@@ -416,14 +423,14 @@ def test_a_rule_that_says_nothing_sensible_is_refused(rule, says):
 
 
 def test_a_place_round_a_part_is_a_clamp_with_a_direction():
-    sheet = read_text((LIBRARY / "key_off_drain.txt").read_text(encoding="utf-8"))
+    sheet = read_text(library_text("key_off_drain"))
     clamp = engine_place(sheet.place("TP2"))
 
     assert (clamp.through, clamp.reversed_clamp) == ("Wg", True)
 
 
 def test_a_place_without_leads_is_not_for_the_engine():
-    sheet = read_text((LIBRARY / "coolant_sensor.txt").read_text(encoding="utf-8"))
+    sheet = read_text(library_text("coolant_sensor"))
 
     with pytest.raises(BadPlace):
         engine_place(sheet.place("TP4"))

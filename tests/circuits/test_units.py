@@ -216,7 +216,7 @@ def test_any_text_is_read_or_refused_in_words(text):
     try:
         reading = parse_reading(text, "V")
     except UnitError as error:
-        said = error.problem and error.mend
+        said = bool(error.problem and error.mend)
     else:
         said = reading is None or reading.over_range or math.isfinite(reading.number)
     assert said

@@ -19,12 +19,12 @@ _WORD = re.compile(r"[^\W_]+(?:['’][^\W_]+)?")
 
 _STOP_TEXT = """
 a about after again all also am an and any are as at be because been before being but by can
-cannot could did do does doing down for from get gets getting go goes going got had has have he her
-here him his how i if in into is it its itself just like me my not now of off on once only or other
-our out over own same she should so some still such than that the their them then there these
-they this those through to too under until up very was we were what when where which while who why will with
-would you your im ive it's i'm i've don't doesn't didn't won't can't isn't wasn't thing things
-removed
+cannot could did do does doing down for from get gets getting go goes going got had has have he
+her here him his how i if in into is it its itself just like me my not now of off on once only or
+other our out over own same she should so some still such than that the their them then there
+these they this those through to too under until up very was we were what when where which while
+who why will with would you your im ive it's i'm i've don't doesn't didn't won't can't isn't
+wasn't thing things removed
 """
 _STOP_WORDS = frozenset(_STOP_TEXT.split())
 

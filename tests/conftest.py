@@ -1,6 +1,11 @@
 """What holds for every test."""
 
+from pathlib import Path
+
+import pytest
 from django.conf import settings
+
+BROWSER_TESTS = Path(__file__).parent / "pages" / "browser"
 
 
 def pytest_configure() -> None:
@@ -9,3 +14,11 @@ def pytest_configure() -> None:
     if "EMBEDDED_FOLDER" in database:
         database["EMBEDDED_FOLDER"] = settings.DATA_FOLDER / "tests"
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+
+
+def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
+    """Leave the browser tests out unless they are asked for: they need a run of their own."""
+    if collection_path != BROWSER_TESTS:
+        return None
+    asked_for = [Path(argument).resolve() for argument in config.args]
+    return None if any(path.is_relative_to(BROWSER_TESTS) for path in asked_for) else True

@@ -15,9 +15,11 @@ REMOVED = "[removed]"
 
 _MAIL = re.compile(r"[\w.+-]+@[\w-]+(?:\.[\w-]+)+")
 _VIN_LIKE = re.compile(r"\b(?=[A-Z0-9]*\d)[A-HJ-NPR-Z0-9]{17}\b", re.IGNORECASE)
-# A telephone number: at least seven digits with the usual marks between them. Readings are
-# shorter, and a quantity with a unit never has seven digits in a row.
-_PHONE = re.compile(r"(?<![\w.,])\+?(?:\d[ /().-]{0,2}){7,15}(?![\w])")
+# A telephone number: from 0 or +, or three, three and four digits. A row of readings has decimal
+# marks in it and is left alone.
+_PHONE = re.compile(
+    r"(?<![\w.,])(?:[+0](?:[ /()-]{0,2}\d){6,14}|\(?\d{3}\)?[ -]\d{3}[ -]\d{4})(?!\w|[.,]\d)"
+)
 # "Mrs Smith", "Mr. O'Neil": the customer, whom no list of members names.
 _TITLED = re.compile(
     r"\b(?:mr|mrs|ms|miss|mx|dr|sir|lady)\.?\s+(?:[A-Z]\.?\s*)?[A-Z][\w'’-]+", re.I

@@ -33,6 +33,7 @@ from cases.services.record import (
     line_of,
     locked_for,
     rig_of,
+    settle_story,
 )
 from cases.services.shops import role_in
 from cases.standing import Standing, standing_of
@@ -78,7 +79,10 @@ class ReadingView:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CaseView:
-    """A case as one person may see it."""
+    """A case as one person may see it.
+
+    `case` says which one it is and has its circuit; what is shown of it comes from the view.
+    """
 
     case: Case
     key: str
@@ -147,6 +151,8 @@ def share_case(*, case: Case, by: User, at: datetime) -> Case:
         case.shared_at = at
         case.shared_by = by
         case.save(update_fields=["shared_at", "shared_by"])
+        # What search keeps of the text is scrubbed anew: people may have joined since.
+        settle_story(case, at=at)
     return case
 
 

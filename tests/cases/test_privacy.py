@@ -87,9 +87,23 @@ def test_what_search_keeps_of_a_text_holds_nothing_personal(cast: Cast, telling_
 def test_readings_and_trade_words_are_not_taken_for_personal_things(
     cast: Cast, telling_case: Case
 ) -> None:
-    text = "K3 pulls in at 7.2 V; 12.40 V unplugged, 10.79 V cranking, R 4700 Ohm, 0.42 mV on F15"
+    text = (
+        "K3 pulls in at 7.2 V; 12.40 V unplugged, 10.79 V cranking, R 4700 Ohm, 0.42 mV on F15. "
+        "In a row: 12.40 12.35 6.79 0.07 and 0,42 0,19; 30 A, 10 000 Ohm, 125000 km, 2024-11-03."
+    )
 
     assert scrubber_for(telling_case).clean(text) == text
+
+
+@pytest.mark.parametrize(
+    "number",
+    ["0161 555 0142", "+44 161 555 0142", "(0161) 555-0142", "555-010-0142", "01615550142"],
+)
+def test_telephone_numbers_are_taken_out(cast: Cast, telling_case: Case, number: str) -> None:
+    assert scrubber_for(telling_case).clean(f"ring {number}.") in (
+        f"ring {REMOVED}.",
+        f"ring ({REMOVED}.",
+    )
 
 
 def test_the_preview_shows_what_would_leave(cast: Cast, telling_case: Case) -> None:

@@ -310,6 +310,30 @@ def test_a_case_taken_back_or_withdrawn_is_gone_from_search_at_once(
     assert found() == {ground.key}
 
 
+def test_a_search_costs_the_same_for_two_cases_as_for_many(
+    cast: Cast, fuel_pump: Revision, twins: tuple[Case, Case], django_assert_num_queries
+) -> None:
+    """One for the evidence with its cases, one for the readings behind the reasons."""
+
+    def search() -> int:
+        result = search_cases(
+            user=cast.technician,
+            at=MONDAY,
+            revision=fuel_pump,
+            readings=ASKED,
+            words="corner motorway",
+        )
+        return result.compared
+
+    search()  # the circuit is kept from here on
+    with django_assert_num_queries(2):
+        assert search() == 2
+    for _ in range(6):
+        logged(cast, fuel_pump, "prime\nTP1 12.35\nTP2 6.79", codes=())
+    with django_assert_num_queries(2):
+        assert search() == 8
+
+
 # ------------------------------------------------------------------------- bad input, parts
 
 

@@ -320,10 +320,27 @@ def test_a_correction_is_a_newer_line_and_the_old_one_stays(
 def test_the_database_itself_refuses_a_value_that_nobody_typed(
     cast: Cast, fuel_pump: Revision
 ) -> None:
-    case = logged(cast, fuel_pump, "prime\nTP2 6.79")
+    reading = logged(cast, fuel_pump, "prime\nTP2 6.79").readings.get()
+    values = {
+        field.attname: getattr(reading, field.attname)
+        for field in LoggedReading._meta.concrete_fields
+        if field.attname != "id"
+    }
     for broken in ({"text": ""}, {"over_range": True}, {"step": -1}, {"lamp_watts": 0}):
         with pytest.raises(IntegrityError), transaction.atomic():
-            case.readings.update(**broken)
+            LoggedReading.objects.create(**{**values, **broken})
+
+
+def test_the_database_itself_keeps_a_logged_line_as_it_is(cast: Cast, fuel_pump: Revision) -> None:
+    case = logged(cast, fuel_pump, "prime\nTP2 6.79")
+    reading = case.readings.get()
+    reading.value = 11.71
+
+    with pytest.raises(IntegrityError, match="log a correction"), transaction.atomic():
+        reading.save()
+    with pytest.raises(IntegrityError, match="log a correction"), transaction.atomic():
+        case.readings.update(text="11.71")
+    assert LoggedReading.objects.get().value == 6.79
 
 
 # -------------------------------------------------------------------------- claim and verdict

@@ -5,7 +5,7 @@ Every document that leaves carries a `schema` with a number. Readings keep the d
 """
 
 import json
-from datetime import datetime
+from datetime import UTC, datetime
 from decimal import Decimal
 from typing import Annotated, Any, Final, Literal
 
@@ -19,6 +19,7 @@ from cases.models.choices import (
     Symptom,
     SymptomPresent,
 )
+from circuits.documents import Unbounded
 
 CASE_SCHEMA: Final = "copperlog-case/1"
 VERDICT_SCHEMA: Final = "copperlog-verdict/1"
@@ -30,6 +31,17 @@ def _storable(text: str) -> str:
     return text.replace("\r\n", "\n").replace("\r", "\n")
 
 
+def _in_utc(moment: datetime) -> datetime:
+    if moment.tzinfo is None:
+        return moment.replace(tzinfo=UTC)
+    try:
+        return moment.astimezone(UTC)
+    except OverflowError:
+        raise ValueError("must lie between the years 1 and 9999") from None
+
+
+#: In UTC, as a bare time is taken: databases know no offset of 16 hours or more.
+Moment = Annotated[datetime, AfterValidator(_in_utc)]
 Stored = Annotated[str, AfterValidator(_storable)]
 Short = Annotated[Stored, StringConstraints(strip_whitespace=True, max_length=120)]
 Text = Annotated[Stored, StringConstraints(strip_whitespace=True, max_length=20_000)]
@@ -178,7 +190,7 @@ class ReadingDocument(NewReading):
 
     number: int
     by: Short = ""
-    at: datetime | None = None
+    at: Moment | None = None
     corrects: int | None = None
     correction_reason: Text = ""
 
@@ -187,9 +199,9 @@ class Claim(Document):
     """The fault a case claims, as a suspect's id, and its severity where it was measured."""
 
     suspect: Annotated[Short, StringConstraints(min_length=1)]
-    severity: Annotated[float, Field(ge=0)] | None = None
+    severity: Annotated[Unbounded, Field(ge=0)] | None = None
     by: Short = ""
-    at: datetime | None = None
+    at: Moment | None = None
 
 
 class Origin(Document):
@@ -209,9 +221,9 @@ class CaseDocument(CaseFacts):
     claim: Claim | None = None
     repair: Repair = Repair(outcome=Outcome.OPEN)
     author: Short = ""
-    opened_at: datetime | None = None
-    repaired_at: datetime | None = None
-    closed_at: datetime | None = None
+    opened_at: Moment | None = None
+    repaired_at: Moment | None = None
+    closed_at: Moment | None = None
 
     model_config = ConfigDict(
         frozen=True,
@@ -234,17 +246,17 @@ class FindingDocument(Document):
     suspect: str
     words: str
     outcome: OutcomeWord
-    misfit: float
-    misfit_limit: float
-    severity: float | None = None
-    severity_low: float | None = None
-    severity_high: float | None = None
+    misfit: Unbounded
+    misfit_limit: Unbounded
+    severity: Unbounded | None = None
+    severity_low: Unbounded | None = None
+    severity_high: Unbounded | None = None
     severity_unit: str = ""
     severity_words: str = ""
-    watts: float | None = None
+    watts: Unbounded | None = None
     overloads: tuple[str, ...] = ()
-    predicted: tuple[float, ...] = ()
-    distance: tuple[float, ...] = ()
+    predicted: tuple[Unbounded, ...] = ()
+    distance: tuple[Unbounded, ...] = ()
     deciding: int | None = None
     because: str = ""
 
@@ -286,9 +298,9 @@ class PartingReading(Document):
     second: str
     phase: str
     place: str
-    first_value: float
-    second_value: float
-    distance: float
+    first_value: Unbounded
+    second_value: Unbounded
+    distance: Unbounded
 
 
 class Judgement(Document):

@@ -2,11 +2,19 @@
 
 from typing import Annotated, Final, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field, WithJsonSchema
 
 from circuits.predictions import Cell, PlaceLine, PredictedTable, Shown
 from circuits.sheet import Sheet
 
+#: A number that may have no end, such as the added ohms of an open: JSON has no word for that, so
+#: it travels as text.
+Unbounded = Annotated[
+    float,
+    WithJsonSchema(
+        {"anyOf": [{"type": "number"}, {"type": "string", "enum": ["Infinity", "-Infinity"]}]}
+    ),
+]
 PREDICTION_SCHEMA: Final = "copperlog-prediction/1"
 
 
@@ -28,7 +36,7 @@ class FaultWords(Document):
 
     suspect: str
     unit: str
-    severity: float
+    severity: Unbounded
     words: str
 
 

@@ -21,6 +21,7 @@ from cases.documents import (
 )
 from cases.models import EarnedStanding
 from cases.vin import vin_warnings
+from circuits.documents import Unbounded
 
 Needed = Annotated[Short, StringConstraints(min_length=1)]
 
@@ -56,7 +57,7 @@ class ClaimInput(Document):
         description="A suspect of the circuit, such as `resistance:C40`; or `healthy`, for the"
         " circuit in order."
     )
-    severity: Annotated[float, Field(ge=0)] | None = Field(
+    severity: Annotated[Unbounded, Field(ge=0)] | None = Field(
         default=None,
         description="What was measured at the part itself, in the suspect's unit; `Infinity` for"
         " open. Left out, the readings say what it must have been.",
@@ -145,10 +146,10 @@ class ReadingShown(Shown):
     corrects: int | None = Field(description="The line that this one corrects.")
     correction_reason: str
     corrected: bool = Field(description="Whether a newer line takes its place.")
-    healthy: float | None
-    healthy_distance: float | None
-    claimed: float | None
-    claimed_distance: float | None
+    healthy: Unbounded | None
+    healthy_distance: Unbounded | None
+    claimed: Unbounded | None
+    claimed_distance: Unbounded | None
     set_aside: str = Field(description="Why it speaks neither for nor against a fault.")
 
 
@@ -175,7 +176,7 @@ class CaseShown(Shown):
     parts_in_vain: tuple[VainPart, ...]
     claim: str
     claim_words: str
-    claimed_severity: float | None
+    claimed_severity: Unbounded | None
     claimed_by: str
     claimed_at: datetime | None
     part_replaced: str

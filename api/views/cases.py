@@ -51,8 +51,12 @@ class CaseFilters(filters.FilterSet):
         help_text="Verified takes in those that have held since.",
     )
     shared = filters.BooleanFilter(field_name="shared_at", lookup_expr="isnull", exclude=True)
-    opened_from = filters.IsoDateTimeFilter(field_name="opened_at", lookup_expr="gte")
-    opened_before = filters.IsoDateTimeFilter(field_name="opened_at", lookup_expr="lt")
+    opened_from = filters.DateFilter(
+        field_name="opened_at", lookup_expr="date__gte", help_text="On this day (UTC) or later."
+    )
+    opened_before = filters.DateFilter(
+        field_name="opened_at", lookup_expr="date__lt", help_text="Before this day (UTC)."
+    )
 
 
 class Cases(generics.ListAPIView[Case]):

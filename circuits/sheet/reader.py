@@ -180,6 +180,8 @@ class _Reader:
 
     def _read_entry(self, section: str, line: Line) -> None:
         try:
+            if not line.body:
+                raise Refused("there is nothing in front of the bar.", "Take out the bar.", "|")
             if section == "vehicle":
                 self._vehicle_line(line)
             elif section == "codes":

@@ -8,6 +8,7 @@ from typing import Any
 import jsonschema  # type: ignore[import-untyped]
 import pytest
 from hypothesis import HealthCheck, Phase, given, note, settings
+from hypothesis import strategies as st
 
 from circuits.engine import Absent, BadPlace, Contact, RuleContact, Switch
 from circuits.sheet import (
@@ -335,6 +336,36 @@ def test_json_that_is_no_sheet_is_told_where(change, path, says):
 def test_what_is_no_json_is_refused(text):
     with pytest.raises(SheetErrors):
         read_json(text)
+
+
+GARBLED = (
+    *("|", "#", ";", ":", ",", "-", "[", "]", "[parts]", "[notes]", "absent", "otherwise:"),
+    *("12 V", "1e9 V", "-5 Ohm", "0", "by", "if", "in", "\t", "\x00", "1e300 Ohm", "100 %", "é"),
+)
+
+
+@settings(max_examples=80, deadline=None, phases=(Phase.explicit, Phase.reuse, Phase.generate))
+@given(
+    path=st.sampled_from(sorted(LIBRARY.glob("*.txt"))),
+    line=st.integers(min_value=0, max_value=90),
+    word=st.integers(min_value=0, max_value=12),
+    garbled=st.sampled_from(GARBLED),
+    instead=st.booleans(),
+)
+def test_a_garbled_line_is_read_or_refused_in_words(path, line, word, garbled, instead):
+    rows = path.read_text(encoding="utf-8").split("\n")
+    line %= len(rows)
+    words = rows[line].split(" ")
+    words[word : word + 1 if instead else word] = [garbled]
+    text = "\n".join([*rows[:line], " ".join(words), *rows[line + 1 :]])
+
+    try:
+        sheet = read_text(text)
+    except SheetErrors as errors:
+        answered = all(flaw.problem and flaw.mend for flaw in errors.flaws) and errors.flaws != ()
+    else:
+        answered = read_text(write_text(sheet)) == sheet
+    assert answered
 
 
 # ----------------------------------------------------------------------------------- networks

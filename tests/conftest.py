@@ -1,9 +1,14 @@
 """What holds for every test."""
 
+import shutil
+import tempfile
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from django.conf import settings
+
+from api.database import locks
 
 BROWSER_TESTS = Path(__file__).parent / "pages" / "browser"
 
@@ -22,3 +27,17 @@ def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool 
         return None
     asked_for = [Path(argument).resolve() for argument in config.args]
     return None if any(path.is_relative_to(BROWSER_TESTS) for path in asked_for) else True
+
+
+@pytest.fixture
+def open_home() -> Iterator[Path]:
+    """A folder that every user can enter; pytest's own are closed to others.
+
+    No database server may be left in it when the test ends.
+    """
+    home = Path(tempfile.mkdtemp(prefix="cl-", dir="/tmp"))
+    home.chmod(0o755)
+    yield home
+    for lock in home.rglob("server.lock"):
+        assert not locks.is_held(lock), f"a server of {lock.parent} was left behind"
+    shutil.rmtree(home)

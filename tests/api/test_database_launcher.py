@@ -19,7 +19,7 @@ from pathlib import Path
 
 import pytest
 
-from api.database import locks, tenancy
+from api.database import tenancy
 
 pytestmark = pytest.mark.slow
 
@@ -131,17 +131,6 @@ def reachable_binaries() -> Iterator[Path | None]:
         for part in (package, package.with_name(f"{package.name}.libs")):
             shutil.copytree(part, Path(folder, part.name), symlinks=True)
         yield Path(folder, package.name, "pginstall", "bin")
-
-
-@pytest.fixture
-def open_home() -> Iterator[Path]:
-    """A folder that every user can enter; pytest's own are closed to others."""
-    home = Path(tempfile.mkdtemp(prefix="cl-", dir="/tmp"))
-    home.chmod(0o755)
-    yield home
-    for lock in home.rglob("server.lock"):
-        assert not locks.is_held(lock), f"a server of {lock.parent} was left behind"
-    shutil.rmtree(home)
 
 
 @pytest.fixture(scope="module")

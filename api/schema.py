@@ -10,6 +10,36 @@ from api.tokens import SCHEME, TokenAuthentication
 
 Method = TypeVar("Method", bound=Callable[..., Any])
 
+INTRODUCTION = """
+What the pages can do, a program can do here, with the same rights and the same words.
+
+1. Sign in: `POST /api/tokens/` with name and password gives a token. Send it with every request in
+   the header `Authorization: Bearer ...`.
+2. Find the circuit (`/api/circuits/`), its phases and places.
+3. Log a case with its readings (`POST /api/cases/`), claim a fault, read the verdict.
+4. Look for its like (`/api/cases/{id}/similar/`, or `POST /api/search/`).
+
+Digits stay as they are typed, unit and all: `6.79 V`, `85 mA`, `4k7`. Comma and point are decimal
+marks; `OL` is over range; an empty text is not measured. Numbers that come out are in V and A, and
+an infinite one is the text `Infinity`. Times are UTC.
+
+An error has a `code` for programs, a `detail` for people and, where several things are wrong, an
+entry for each in `errors`. What another shop does not share is a 404.
+
+Predicted values are typical values of a drawing, no specification: the maker's procedure, local
+codes and licensed practice come first.
+""".strip()
+TAGS = {
+    "tokens": "Signing in for a program.",
+    "circuits": "What a circuit is, and what its places read healthy and with a fault.",
+    "cases": "What happened to a vehicle: readings, claim, repair, verdict, standing, sharing.",
+    "search": "Past cases that are like a job.",
+    "exercises": "Shared cases that a class works through with part and outcome hidden.",
+    "attempts": "A learner's own go at an exercise.",
+    "shops": "Your shops, their people, and cases that come in as documents.",
+    "vehicles": "The vehicles of your shops; plate and VIN stay there.",
+    "start": "Where things are.",
+}
 _REFUSALS = "x-refusals"  # carries an operation's own refusals to the hook, which takes it out
 _ERROR_REFERENCE = {"$ref": "#/components/schemas/Error"}
 _ERROR_SCHEMA = {
@@ -77,6 +107,13 @@ def operation(
         extensions={_REFUSALS: list(refusals)},
         **more,
     )
+
+
+def introduce(result: dict[str, Any], **_: object) -> dict[str, Any]:
+    """Say how to begin, and what each group of addresses is for; a hook of the generator."""
+    result["info"]["description"] = INTRODUCTION
+    result["tags"] = [{"name": name, "description": words} for name, words in TAGS.items()]
+    return result
 
 
 def tell_refusals(result: dict[str, Any], **_: object) -> dict[str, Any]:

@@ -155,6 +155,7 @@ SPECTACULAR_SETTINGS = {
     "SCHEMA_PATH_PREFIX": "/api/",
     "POSTPROCESSING_HOOKS": [
         "drf_spectacular.hooks.postprocess_schema_enums",
+        "api.schema.introduce",
         "api.schema.tell_refusals",
     ],
     "SWAGGER_UI_DIST": "SIDECAR",

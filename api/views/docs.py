@@ -30,7 +30,7 @@ class Start(APIView):
 
     permission_classes = (AllowAny,)
 
-    @operation("Where things are", answer=StartShown)
+    @operation("Where things are", answer=StartShown, tags=["start"])
     def get(self, request: Request) -> Response:
         names = StartShown.model_fields
         return Response({name: reverse(f"rest:{name}", request=request) for name in names})

@@ -79,10 +79,12 @@ def test_every_address_and_method_is_described(description) -> None:
 
 
 def test_every_operation_has_words_and_tells_what_can_go_wrong(description) -> None:
+    tags = {tag["name"] for tag in description["tags"]}
     for method, path, operation in operations(description):
         refusals = {status for status in operation["responses"] if status >= "400"}
 
         assert len(operation["summary"]) > 8, path
+        assert set(operation["tags"]) <= tags, path
         if path != "/api/":
             assert "401" in refusals, (method, path)
         if "requestBody" in operation:

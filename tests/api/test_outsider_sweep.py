@@ -1,0 +1,201 @@
+"""What another shop has not shared does not exist: every address and method, from the resolver.
+
+A route that is added later is walked too; one whose parts the sweep cannot fill fails it.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import pytest
+from django.test import Client
+from django.urls import URLPattern, URLResolver, get_resolver
+from django.utils import timezone
+
+from api.tokens import issue_token
+from cases.documents import CodeFacts
+from cases.services.exercises import ask_reading, open_exercise, start_attempt
+from cases.services.sharing import take_back_share
+from tests.api.rest import program_of
+from tests.cast import (
+    FEED_FAULT,
+    FEED_READINGS,
+    MONDAY,
+    SOUND_READINGS,
+    Cast,
+    logged,
+    repaired,
+    shared,
+)
+
+METHODS = ("get", "head", "post", "put", "patch", "delete", "options")
+#: What everybody who is signed in may see.
+OPEN_TO_ALL = ("circuits/", "api/circuits/", "cases/echo/")
+#: What nobody need sign in for.
+PUBLIC = {
+    "sign-in/",
+    "sign-out/",
+    "healthz",
+    "readyz",
+    "api/",
+    "api/schema/",
+    "api/docs/",
+    "api/tokens/",
+}
+#: Words of the case that must not turn up in any answer.
+PRIVATE = ("kestrel", "Kestrel", "TEST 042", "1G4AH59H45G118341", "warbles", "B1A77", "tarn")
+
+
+@dataclass(frozen=True)
+class Hidden:
+    """A case of another shop with all that hangs on it, none of it shared any more."""
+
+    by_route: dict[str, dict[str, object]]
+
+    def address(self, route: str) -> str:
+        """Return the address of a route with its parts filled from the hidden case."""
+        address = route
+        for start, parts in self.by_route.items():
+            if route.startswith(start):
+                for name, value in parts.items():
+                    for converter in ("int:", "slug:", "str:", ""):
+                        address = address.replace(f"<{converter}{name}>", str(value))
+                break
+        assert "<" not in address, f"the sweep does not know what to put into {route}"
+        return f"/{address}"
+
+
+@pytest.fixture
+def hidden(cast: Cast, fuel_pump) -> Hidden:
+    case = repaired(
+        logged(
+            cast,
+            fuel_pump,
+            FEED_READINGS,
+            claim=FEED_FAULT,
+            complaint="The pump warbles.",
+            codes=(CodeFacts(code="B1A77"),),
+        ),
+        SOUND_READINGS,
+        by=cast.technician,
+    )
+    shared(case, by=cast.technician)
+    exercise = open_exercise(case=case, shop=cast.college, by=cast.trainer, at=MONDAY)
+    attempt = start_attempt(exercise=exercise, by=cast.learner, at=MONDAY)
+    ask_reading(attempt=attempt, place="TP2", phase="prime", by=cast.learner, at=MONDAY)
+    take_back_share(case=case, by=cast.technician, at=MONDAY)
+    token, _ = issue_token(by=cast.technician, name="bench", at=timezone.now())
+    reading = case.readings.first()
+    assert reading is not None
+    of_case = {
+        "pk": case.pk,
+        "reading_pk": reading.pk,
+        "verdict_pk": case.verdicts.latest().pk,
+    }
+    # The first beginning that fits counts, so the longer ones stand first.
+    return Hidden(
+        {
+            "cases/echo/": {"revision_pk": fuel_pump.pk},
+            "circuits/": {"key": "fuel-pump"},
+            "api/circuits/": {"key": "fuel-pump", "number": 1},
+            "cases/exercises/": {"pk": exercise.pk},
+            "cases/attempts/": {"pk": attempt.pk},
+            "cases/": of_case,
+            "api/cases/": of_case,
+            "api/exercises/": {"pk": exercise.pk},
+            "api/attempts/": {"pk": attempt.pk},
+            "api/shops/": {"slug": cast.shop.slug, "username": cast.technician.username},
+            "api/vehicles/": {"pk": case.vehicle_id},
+            "api/tokens/": {"key_id": token.key_id},
+        }
+    )
+
+
+def routes(patterns: list[URLPattern | URLResolver], start: str = "") -> Iterator[str]:
+    for pattern in patterns:
+        route = start + str(pattern.pattern)
+        if isinstance(pattern, URLResolver):
+            yield from routes(pattern.url_patterns, route)
+        else:
+            yield route
+
+
+def own_routes() -> list[str]:
+    """Return every route but those of Django's admin."""
+    found = routes(get_resolver().url_patterns)
+    return [route for route in found if not route.startswith("admin/")]
+
+
+def test_every_address_of_a_hidden_case_is_a_404_for_an_outsider(cast, hidden) -> None:
+    browser = Client()
+    browser.force_login(cast.outsider)
+    program = program_of(cast.outsider)
+    walked = []
+    for route in own_routes():
+        if "<" not in route or route.startswith(OPEN_TO_ALL):
+            continue
+        address = hidden.address(route)
+        client = program if route.startswith("api/") else browser
+        for method in METHODS:
+            answer = getattr(client, method)(address)
+
+            assert answer.status_code in (404, 405), (method, address, answer.status_code)
+            for word in PRIVATE:
+                assert word.encode() not in answer.content.replace(address.encode(), b""), address
+            walked.append((method, route, answer.status_code))
+
+    assert len({route for _, route, _ in walked}) > 40
+    for route in {route for _, route, _ in walked}:
+        statuses = {status for _, other, status in walked if other == route}
+        assert 404 in statuses, route  # at least one method is there, and finds nothing
+
+
+def test_no_list_shows_a_hidden_case_to_an_outsider(cast, hidden) -> None:
+    browser = Client()
+    browser.force_login(cast.outsider)
+    program = program_of(cast.outsider)
+    for route in own_routes():
+        if "<" in route or route in PUBLIC - {"api/tokens/"}:
+            continue
+        client = program if route.startswith("api/") else browser
+        answer = client.get(f"/{route}")
+
+        assert answer.status_code in (200, 302, 404, 405), (route, answer.status_code)
+        for word in PRIVATE:
+            assert word.encode() not in answer.content, (route, word)
+
+
+def test_without_signing_in_there_is_nothing_but_the_way_in(cast, hidden) -> None:
+    stranger = Client()
+    for route in own_routes():
+        if route in PUBLIC:
+            continue
+        address = hidden.address(route)
+        for method in METHODS:
+            answer = getattr(stranger, method)(address)
+            if route.startswith("api/"):
+                assert answer.status_code in (401, 404, 405), (method, route, answer.status_code)
+            else:
+                refused = answer.status_code == 405
+                sent_away = answer.status_code == 302 and "/sign-in/" in answer["Location"]
+                assert refused or sent_away, (method, route, answer.status_code)
+            for word in PRIVATE:
+                assert word.encode() not in answer.content, (route, word)
+
+
+def test_the_admin_is_closed_to_everybody_but_staff(cast, hidden) -> None:
+    browser = Client()
+    browser.force_login(cast.owner)
+    walked = 0
+    for route in routes(get_resolver().url_patterns):
+        if not route.startswith("admin/") or route.startswith("admin/log"):
+            continue
+        address = "/" + route
+        for part in ("<path:object_id>", "<int:content_type_id>", "<path:content_type_id>"):
+            address = address.replace(part, "1")
+        answer = browser.get(address)
+        walked += 1
+
+        assert answer.status_code == 302, (address, answer.status_code)
+        assert "/admin/login/" in answer["Location"], address
+
+    assert walked > 10

@@ -13,6 +13,7 @@ import sys
 from pathlib import Path
 
 import psycopg
+from psycopg.conninfo import make_conninfo
 
 from api.database import sharing, tenancy
 from api.database.errors import DatabaseTrouble
@@ -28,14 +29,14 @@ def give_up_root(name: str) -> None:
 def about(folder: Path) -> dict[str, object]:
     cluster = sharing.running_cluster(folder)
     address = cluster.connection_parameters()
-    with psycopg.connect(dbname="copperlog", **address) as connection:
+    with psycopg.connect(make_conninfo("", dbname="copperlog", **address)) as connection:
         query = """SELECT current_setting('is_superuser'), datlocprovider::text, datlocale
                    FROM pg_database WHERE datname = 'copperlog'"""
-        superuser, provider, locale = connection.execute(query).fetchone()
+        [(superuser, provider, locale)] = connection.execute(query).fetchall()
         count = "CREATE TABLE IF NOT EXISTS visit (at timestamptz DEFAULT now())"
         connection.execute(count)
         connection.execute("INSERT INTO visit DEFAULT VALUES")
-        visits = connection.execute("SELECT count(*) FROM visit").fetchone()[0]
+        [(visits,)] = connection.execute("SELECT count(*) FROM visit").fetchall()
     return {
         "address": address,
         "server": int((cluster.tenancy.data / "postmaster.pid").read_text().split()[0]),

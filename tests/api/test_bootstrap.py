@@ -88,7 +88,7 @@ class Run:
         self.said, self.complained = process.communicate(timeout=300)
         self.failed = process.returncode != 0
         last_line = self.said.strip().rpartition("\n")[2]
-        self.told = json.loads(last_line) if last_line.startswith("{") else None
+        self.told = json.loads(last_line) if last_line.startswith("{") else {}
 
     @property
     def installed(self) -> bool:

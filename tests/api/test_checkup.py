@@ -46,7 +46,7 @@ def check(monkeypatch, tmp_path):
         try:
             call_command("test", stdout=output)
         except SystemExit as leaving:
-            return int(leaving.code), output.getvalue().splitlines()
+            return int(leaving.code or 0), output.getvalue().splitlines()
         return 0, output.getvalue().splitlines()
 
     return check

@@ -45,6 +45,10 @@ class Program:
             cwd="/",
         )
 
+        assert self.process.stdin
+        assert self.process.stdout
+        self.questions, self.answers = self.process.stdin, self.process.stdout
+
     def __enter__(self) -> "Program":
         return self
 
@@ -52,13 +56,13 @@ class Program:
         self.said = self.process.communicate(timeout=90)[1]
 
     def answer(self) -> dict:
-        line = self.process.stdout.readline()
+        line = self.answers.readline()
         assert line, self.process.communicate()[1]
         return json.loads(line)
 
     def ask(self, question: str = "again") -> dict:
-        self.process.stdin.write(question + "\n")
-        self.process.stdin.flush()
+        self.questions.write(question + "\n")
+        self.questions.flush()
         return self.answer()
 
     def kill(self) -> None:
@@ -357,8 +361,8 @@ def test_a_pid_file_that_names_a_living_stranger_does_not_matter_to_us_or_the_st
     folder = person.folder()
     pid_file = crash(person, folder)
     server_user = pid_file.stat().st_uid
-    same_user = {"user": server_user} if AS_ROOT else {}
-    with subprocess.Popen(["/bin/sleep", "60"], **same_user) as stranger:
+    same_user = server_user if AS_ROOT else None
+    with subprocess.Popen(["/bin/sleep", "60"], user=same_user) as stranger:
         lines = pid_file.read_text().split("\n")
         pid_file.write_text("\n".join([str(stranger.pid), *lines[1:]]))
         socket_lock = pid_file.parents[1] / "run" / ".s.PGSQL.5432.lock"

@@ -59,14 +59,19 @@ class Demo:
             stderr=subprocess.STDOUT,
             text=True,
         )
+        assert self.process.stdout
+        self.lines = self.process.stdout
         self.said = ""
 
-    def address(self) -> str:
-        for line in self.process.stdout:
+    def wait_for(self, pattern: str) -> str:
+        for line in self.lines:
             self.said += line
-            if found := re.search(r"http://127\.0\.0\.1:\d+/", line):
+            if found := re.search(pattern, line):
                 return found[0]
         raise AssertionError(self.said)
+
+    def address(self) -> str:
+        return self.wait_for(r"http://127\.0\.0\.1:\d+/")
 
     def stop(self, by: signal.Signals) -> int:
         self.process.send_signal(by)
@@ -99,9 +104,7 @@ def test_the_demo_serves_its_pages_and_leaves_nothing_running(open_home) -> None
 @pytest.mark.long
 def test_a_demo_that_is_stopped_while_it_loads_goes_on_where_it_was(open_home) -> None:
     cut_short = Demo(open_home)
-    for line in cut_short.process.stdout:
-        if line.startswith("  Case 3 of"):
-            break
+    cut_short.wait_for("Case 3 of")
     assert cut_short.stop(by=signal.SIGTERM) == 0
     assert not locks.is_held(open_home / "pg18" / "server.lock")
 

@@ -13,9 +13,10 @@ class Command(runserver.Command):
 
     def inner_run(self, *args: Any, **options: Any) -> None:
         """Refuse an address that others can reach, as long as errors show our insides."""
-        if settings.DEBUG and not is_loopback(self.addr):
+        address: str = vars(self)["addr"]  # set by Django, which does not declare it
+        if settings.DEBUG and not is_loopback(address):
             raise CommandError(
-                f"COPPERLOG_DEBUG is on, and others can reach {self.addr}. Leave the address out,"
+                f"COPPERLOG_DEBUG is on, and others can reach {address}. Leave the address out,"
                 " or unset COPPERLOG_DEBUG."
             )
         super().inner_run(*args, **options)

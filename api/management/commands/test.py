@@ -16,7 +16,7 @@ from api.checkup import Outcome, Stage
 
 class Command(BaseCommand):
     help = "Run lint, types, import contracts, the tests and the browser tests."
-    requires_system_checks: Sequence[str] = ()  # a broken page is for the tests to tell
+    requires_system_checks = ()  # a broken page is for the tests to tell
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         """Name the options."""

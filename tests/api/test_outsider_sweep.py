@@ -3,7 +3,7 @@
 A route that is added later is walked too; one whose parts the sweep cannot fill fails it.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 import pytest
@@ -49,7 +49,7 @@ PRIVATE = ("kestrel", "Kestrel", "TEST 042", "1G4AH59H45G118341", "warbles", "B1
 class Hidden:
     """A case of another shop with all that hangs on it, none of it shared any more."""
 
-    by_route: dict[str, dict[str, object]]
+    by_route: Mapping[str, Mapping[str, object]]
 
     def address(self, route: str) -> str:
         """Return the address of a route with its parts filled from the hidden case."""
@@ -84,11 +84,9 @@ def hidden(cast: Cast, fuel_pump) -> Hidden:
     ask_reading(attempt=attempt, place="TP2", phase="prime", by=cast.learner, at=MONDAY)
     take_back_share(case=case, by=cast.technician, at=MONDAY)
     token, _ = issue_token(by=cast.technician, name="bench", at=timezone.now())
-    reading = case.readings.first()
-    assert reading is not None
     of_case = {
         "pk": case.pk,
-        "reading_pk": reading.pk,
+        "reading_pk": case.readings.earliest("pk").pk,
         "verdict_pk": case.verdicts.latest().pk,
     }
     # The first beginning that fits counts, so the longer ones stand first.

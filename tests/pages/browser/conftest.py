@@ -1,0 +1,180 @@
+"""A real Chromium, a server with the cast and their cases, and what every page must keep.
+
+These tests are a pytest run of their own: the browser keeps an event loop in the process, under
+which Django would otherwise refuse to talk to its database.
+"""
+
+import os
+import shutil
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+from django.contrib.auth.models import User
+from django.test import Client
+from playwright.sync_api import (
+    Browser,
+    BrowserContext,
+    ConsoleMessage,
+    Page,
+    Request,
+    sync_playwright,
+)
+
+from cases.models import Attempt, Case, Exercise
+from cases.services.exercises import ask_reading, name_fault, open_exercise, start_attempt
+from tests.cast import (
+    FEED_FAULT,
+    FEED_READINGS,
+    GROUND_FAULT,
+    GROUND_READINGS,
+    MONDAY,
+    SOUND_READINGS,
+    Cast,
+    call_cast,
+    logged,
+    publish,
+    repaired,
+    shared,
+)
+
+os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
+
+FLAGS = [
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+AXE = (Path(__file__).parent / "axe" / "axe.min.js").read_text()
+DESKTOP = {"width": 1280, "height": 800}
+PHONE = {"width": 360, "height": 740}
+
+
+@dataclass(frozen=True)
+class Bench:
+    """What is on the server: people, cases of each kind, an exercise at both of its ends."""
+
+    address: str
+    cast: Cast
+    feed_case: Case
+    ground_case: Case
+    open_case: Case
+    exercise: Exercise
+    running: Attempt
+    answered: Attempt
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Browser]:
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=shutil.which("chromium"), args=FLAGS)
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def bench(live_server, transactional_db) -> Bench:
+    cast = call_cast()
+    revision = publish("fuel_pump.txt", by=cast.technician)
+    feed = logged(cast, revision, FEED_READINGS, claim=FEED_FAULT)
+    feed = shared(repaired(feed, SOUND_READINGS, by=cast.technician), by=cast.technician)
+    ground = logged(
+        cast,
+        revision,
+        GROUND_READINGS,
+        claim=GROUND_FAULT,
+        by=cast.outsider,
+        shop=cast.other_shop,
+        complaint="Cuts out when I corner hard or go over bumps.",
+    )
+    ground = shared(ground, by=cast.outsider)
+    exercise = open_exercise(case=ground, shop=cast.shop, by=cast.owner, at=MONDAY)
+    attempts = []
+    for person in (cast.owner, cast.technician):
+        attempt = start_attempt(exercise=exercise, by=person, at=MONDAY)
+        ask_reading(attempt=attempt, place="TP4", phase="prime", by=person, at=MONDAY)
+        attempts.append(attempt)
+    answered = name_fault(attempt=attempts[1], suspect=GROUND_FAULT, by=cast.technician, at=MONDAY)
+    return Bench(
+        address=live_server.url,
+        cast=cast,
+        feed_case=feed,
+        ground_case=ground,
+        open_case=logged(cast, revision, complaint="Stalls when hot, starts after a coffee."),
+        exercise=exercise,
+        running=attempts[0],
+        answered=answered,
+    )
+
+
+@dataclass
+class Watched:
+    """A page, and everything it did that no page may do."""
+
+    page: Page
+    wrongs: list[str]
+
+    def check(self) -> None:
+        """Fail if anything went wrong on the way, if it scrolls sideways, or if axe objects."""
+        self.page.wait_for_load_state()
+        self.page.locator(".htmx-request").first.wait_for(state="detached")
+        width, shown = self.page.evaluate(
+            "[document.documentElement.scrollWidth, document.documentElement.clientWidth]"
+        )
+        if width > shown:
+            self.wrongs.append(f"{self.page.url} scrolls sideways: {width} px on {shown}")
+        self.page.evaluate(AXE)
+        violations = self.page.evaluate("axe.run().then((found) => found.violations)")
+        self.wrongs += [
+            f"{self.page.url}: {violation['help']}: {node['html'][:200]}"
+            for violation in violations
+            for node in violation["nodes"]
+        ]
+        assert self.wrongs == []
+
+
+Open = Callable[..., Watched]
+
+
+@pytest.fixture
+def open_page(chromium: Browser, bench: Bench) -> Iterator[Open]:
+    """Return a function that opens a watched page, signed in as this person or as nobody."""
+    contexts: list[BrowserContext] = []
+
+    def opened(user: User | None = None, **options: object) -> Watched:
+        context = chromium.new_context(base_url=bench.address, **{"viewport": DESKTOP, **options})
+        context.set_default_timeout(10_000)
+        contexts.append(context)
+        if user is not None:
+            context.add_cookies([_session(user, bench.address)])
+        page = context.new_page()
+        watched = Watched(page, [])
+        page.on("console", lambda message: _note_console(watched, message))
+        page.on("pageerror", lambda error: watched.wrongs.append(f"script broke: {error}"))
+        page.on("request", lambda request: _note_request(watched, request, bench.address))
+        return watched
+
+    yield opened
+    for context in contexts:
+        context.close()
+
+
+def _session(user: User, address: str) -> dict[str, str]:
+    client = Client()
+    client.force_login(user, backend="django.contrib.auth.backends.ModelBackend")
+    return {"name": "sessionid", "value": client.cookies["sessionid"].value, "url": address}
+
+
+def _note_console(watched: Watched, message: ConsoleMessage) -> None:
+    # A form that comes back with something to mend is answered 422, which the browser reports.
+    if message.type in ("error", "warning") and "status of 422" not in message.text:
+        watched.wrongs.append(f"console {message.type}: {message.text}")
+
+
+def _note_request(watched: Watched, request: Request, address: str) -> None:
+    if not request.url.startswith((address, "data:", "blob:")):
+        watched.wrongs.append(f"asked another host: {request.url}")

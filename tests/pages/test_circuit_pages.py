@@ -1,0 +1,123 @@
+"""Circuits as pages: what the meter shows, healthy and with a fault; text in and out."""
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from circuits.models import Circuit, Revision
+from tests.cast import LIBRARY, Cast
+from tests.pages.words import words_of
+
+PAGE = "/circuits/fuel-pump/"
+
+
+@pytest.fixture
+def technician(cast: Cast, visit) -> Client:
+    return visit(cast.technician)
+
+
+def test_a_circuit_shows_its_parts_places_codes_and_cautions(fuel_pump, technician) -> None:
+    words = words_of(technician.get(PAGE))
+
+    for told in (
+        "by K3.coil, made 8 mOhm, pulls in 7.2 V, lets go 2.0 V",
+        "relay 85 (driver pin) to body ground",
+        "P0627:",
+        "Fuel and vapour",
+        "The maker's procedure, local codes and licensed practice come first.",
+    ):
+        assert told in words
+
+
+def test_a_chosen_fault_stands_beside_the_healthy_circuit(fuel_pump, technician) -> None:
+    """By hand: 12.40 V, 0.1063 Ohm of feed and 0.0149 of ground; with 1.1 Ohm more in the feed
+    and I = 3.6 A + 0.14 A/V x V the pump is left 6.79 V."""
+    page = technician.get(PAGE, {"fault": "resistance:C40", "severity": "1.1"})
+    words = words_of(page)
+
+    assert "C40: 1.1 Ohm added resistance beside the healthy circuit" in words
+    assert "parts the two: 6.79 V healthy 11.71 V" in words
+
+
+def test_a_severity_in_the_wrong_unit_is_told_and_the_healthy_table_stays(
+    fuel_pump, technician
+) -> None:
+    words = words_of(technician.get(PAGE, {"fault": "resistance:C40", "severity": "5 V"}))
+
+    assert "Ohm is wanted here" in words
+    assert "11.71 V" in words
+
+
+@pytest.mark.parametrize("severity", ["", "open"])
+def test_without_a_number_a_resistance_is_an_open(severity: str, fuel_pump, technician) -> None:
+    words = words_of(technician.get(PAGE, {"fault": "resistance:INERT", "severity": severity}))
+
+    assert "INERT: switch open beside the healthy circuit" in words
+
+
+def test_a_circuit_goes_out_as_text_and_comes_back_as_a_new_revision(
+    cast: Cast, fuel_pump, technician
+) -> None:
+    text = technician.get(reverse("circuits:text", args=["fuel-pump"])).content.decode()
+    changed = text.replace("1.5 mm2, 3.1 m", "1.5 mm2, 3.4 m")
+    sent = {"text": changed, "note": "W3 measured at the car"}
+    technician.post(reverse("circuits:revise", args=["fuel-pump"]), sent)
+    circuit = Circuit.objects.get()
+
+    assert [revision.number for revision in circuit.revisions.order_by("number")] == [1, 2]
+    assert "3.4 m" in words_of(technician.get(PAGE))
+    assert "3.1 m" in words_of(technician.get(PAGE, {"revision": "1"}))
+
+
+def test_every_slip_of_a_text_is_told_with_its_line_and_nothing_is_saved(
+    cast: Cast, technician
+) -> None:
+    text = (LIBRARY / "fuel_pump.txt").read_text(encoding="utf-8")
+    lines = text.splitlines()
+    wire = next(number for number, line in enumerate(lines) if line.startswith("W2 "))
+    lines[wire] = lines[wire].replace("wire", "wyre")
+    lines[wire + 2] = lines[wire + 2].replace("1.5 mm2", "1.5 m")
+    sent = {"text": "\n".join(lines), "note": "first drawing"}
+    answer = technician.post(reverse("circuits:import"), sent)
+    words = words_of(answer)
+
+    assert answer.status_code == 422
+    assert f"Line {wire + 1}" in words
+    assert "wire" in words.partition("wyre")[2][:120]
+    assert f"Line {wire + 3}" in words
+    assert "wyre" in answer.content.decode().partition("<textarea")[2]
+    assert Revision.objects.count() == 0
+
+
+def test_a_revision_without_its_reason_is_refused_and_the_text_stays(
+    cast: Cast, technician
+) -> None:
+    text = (LIBRARY / "fuel_pump.txt").read_text(encoding="utf-8")
+    answer = technician.post(reverse("circuits:import"), {"text": text, "note": ""})
+
+    assert answer.status_code == 422
+    assert "K3.con" in answer.content.decode().partition("<textarea")[2]
+    assert Circuit.objects.count() == 0
+
+
+@pytest.mark.parametrize("number", ["99", "0", "x", "٣", "-1"])
+def test_a_revision_that_is_not_there_is_a_404(number: str, fuel_pump, technician) -> None:
+    assert technician.get(PAGE, {"revision": number}).status_code == 404
+
+
+@pytest.mark.parametrize("words", ["pump", "fuel tolvane", "inertia"])
+def test_circuits_are_found_by_words_of_title_system_and_make(
+    words: str, fuel_pump, technician
+) -> None:
+    listed = technician.get(reverse("circuits:list"), {"words": words})
+
+    assert "Fuel pump with relay" in words_of(listed)
+    none = technician.get(reverse("circuits:list"), {"words": f"{words} zebra"})
+    assert "No circuit has" in words_of(none)
+
+
+def test_the_text_form_is_explained_with_a_whole_circuit(fuel_pump, technician) -> None:
+    words = words_of(technician.get(reverse("circuits:text-form")))
+
+    assert "[connections]" in words
+    assert "pulls in 7.2 V" in words

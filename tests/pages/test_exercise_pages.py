@@ -1,0 +1,139 @@
+"""A trainer sets a shared case; a learner asks for readings, names a fault and is answered."""
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from cases.models import Attempt, Case, Exercise
+from tests.cast import (
+    FEED_FAULT,
+    FEED_READINGS,
+    GROUND_FAULT,
+    SOUND_READINGS,
+    Cast,
+    logged,
+    repaired,
+    shared,
+)
+from tests.pages.words import words_of
+
+#: What gives the answer away: part, verdict on the claim, what decided.
+ANSWER = ("Connector C40, terminal", "fits the readings", "the plug was brown")
+
+
+@pytest.fixture
+def lesson(cast: Cast, fuel_pump, visit) -> Case:
+    """The feed fault, repaired and shared, set as an exercise by the trainer on its page."""
+    case = logged(cast, fuel_pump, FEED_READINGS, claim=FEED_FAULT)
+    case = repaired(case, SOUND_READINGS, by=cast.technician, what_decided="the plug was brown")
+    case = shared(case, by=cast.technician)
+    visit(cast.trainer).post(
+        reverse("cases:set-exercise", args=[case.pk]), {"shop": str(cast.college.pk)}
+    )
+    return case
+
+
+def _begun(learner: Client) -> str:
+    exercise = Exercise.objects.get()
+    learner.post(reverse("cases:start-attempt", args=[exercise.pk]))
+    return reverse("cases:attempt", args=[Attempt.objects.get().pk])
+
+
+def test_nothing_gives_the_answer_away_before_a_fault_is_named(
+    cast: Cast, lesson: Case, visit
+) -> None:
+    learner = visit(cast.learner)
+    attempt = _begun(learner)
+    learner.post(attempt, {"place": "TP2", "phase": "prime"})
+    places = ["/", reverse("cases:list"), reverse("cases:exercises"), attempt]
+    places.append(f"{reverse('cases:search')}?words=P0087+loses+power+motorway")
+    for address in places:
+        words = words_of(learner.get(address))
+        for given_away in ANSWER:
+            assert given_away not in words, address
+
+    assert learner.get(reverse("cases:case", args=[lesson.pk])).status_code == 404
+    assert learner.get(reverse("cases:file", args=[lesson.pk])).status_code == 404
+
+
+def test_a_logged_reading_is_shown_as_logged_and_another_as_the_meter_would_show_it(
+    cast: Cast, lesson: Case, visit
+) -> None:
+    """TP2 was logged as 6.79; running it was not: 1.1 Ohm leaves the pump 8.35 V of 14.17 V."""
+    learner = visit(cast.learner)
+    attempt = _begun(learner)
+    for phase in ("prime", "run"):
+        learner.post(attempt, {"place": "TP2", "phase": phase})
+    shown = [asked.text for asked in Attempt.objects.get().asked.all()]
+
+    assert shown[0] == "6.79"
+    assert float(shown[1].removesuffix(" V")) == pytest.approx(8.35, abs=0.05)
+    assert "4 minutes on the bench" in words_of(learner.get(attempt))
+
+
+def test_no_fault_can_be_named_before_a_reading(cast: Cast, lesson: Case, visit) -> None:
+    learner = visit(cast.learner)
+    attempt = _begun(learner)
+    assert "Ask for at least one reading first." in words_of(learner.get(attempt))
+
+    address = reverse("cases:name-fault", args=[Attempt.objects.get().pk])
+    refused = learner.post(address, {"suspect": FEED_FAULT})
+    assert refused.status_code == 422
+    assert "Ask for at least one reading before you name a fault." in words_of(refused)
+
+
+def test_the_verdict_answers_on_the_readings_asked_for_and_then_the_case_opens(
+    cast: Cast, lesson: Case, visit
+) -> None:
+    """Volts at the pump alone cannot part feed from ground: the ground stays standing."""
+    learner = visit(cast.learner)
+    attempt = _begun(learner)
+    learner.post(attempt, {"place": "TP2", "phase": "prime"})
+    address = reverse("cases:name-fault", args=[Attempt.objects.get().pk])
+    answer = learner.post(address, {"suspect": FEED_FAULT}, follow=True)
+    words = words_of(answer)
+
+    assert "fits the readings you asked for" in words
+    assert "It is what the case found." in words
+    left_standing = words.partition("leave standing besides")[2].partition("The case")[0]
+    assert "W4: wire with high resistance or open" in left_standing
+    assert "Connector C40, terminal and both halves" in words
+    assert learner.get(reverse("cases:case", args=[lesson.pk])).status_code == 200
+
+
+def test_the_wrong_side_is_told_by_the_reading_that_excludes_it(
+    cast: Cast, lesson: Case, visit
+) -> None:
+    learner = visit(cast.learner)
+    attempt = _begun(learner)
+    learner.post(attempt, {"place": "TP4", "phase": "prime"})
+    learner.post(attempt, {"place": "TP3", "phase": "prime"})
+    address = reverse("cases:name-fault", args=[Attempt.objects.get().pk])
+    words = words_of(learner.post(address, {"suspect": GROUND_FAULT}, follow=True))
+
+    assert "does not fit the readings you asked for" in words
+    assert "The case found something else." in words
+    assert "TP" in words.partition("What decided:")[2][:20]
+
+
+def test_a_case_that_is_taken_back_is_gone_from_the_exercise(
+    cast: Cast, lesson: Case, visit
+) -> None:
+    learner = visit(cast.learner)
+    attempt = _begun(learner)
+    visit(cast.technician).post(reverse("cases:share", args=[lesson.pk]), {"take_back": "1"})
+
+    assert learner.get(attempt).status_code == 404
+    assert lesson.complaint not in words_of(learner.get(reverse("cases:exercises")))
+
+
+def test_only_a_trainer_of_the_class_sets_and_ends_an_exercise(
+    cast: Cast, lesson: Case, visit
+) -> None:
+    exercise = Exercise.objects.get()
+    learner = visit(cast.learner)
+    ended = learner.post(reverse("cases:end-exercise", args=[exercise.pk]))
+    assert ended.status_code == 403
+
+    visit(cast.trainer).post(reverse("cases:end-exercise", args=[exercise.pk]))
+    assert Exercise.objects.get().closed_at is not None

@@ -1,0 +1,127 @@
+"""Every address: who may come in, and who must see nothing."""
+
+from collections.abc import Iterator
+
+import pytest
+from django.urls import URLPattern, reverse
+
+from cases import urls as case_urls
+from cases.models import Case, LoggedReading
+from cases.services.exercises import open_exercise, start_attempt
+from circuits import urls as circuit_urls
+from tests.cast import FEED_FAULT, FEED_READINGS, MONDAY, Cast, logged, shared
+
+SAFE_ONLY, UNSEEN = 405, 404
+
+
+def _routes(urls: object) -> Iterator[tuple[str, URLPattern]]:
+    for pattern in urls.urlpatterns:
+        yield f"{urls.app_name}:{pattern.name}", pattern
+
+
+def _address(name: str, *, pk: int, reading: LoggedReading | None, revision: int) -> str:
+    pattern = dict(_routes(case_urls))[name]
+    wanted = pattern.pattern.converters
+    values = {"pk": pk, "reading_pk": reading.pk if reading else 0, "revision_pk": revision}
+    return reverse(name, kwargs={key: values[key] for key in wanted})
+
+
+@pytest.fixture
+def private_case(cast: Cast, fuel_pump) -> Case:
+    return logged(cast, fuel_pump, FEED_READINGS, claim=FEED_FAULT)
+
+
+def test_an_outsider_meets_nothing_at_any_address_of_a_case(
+    cast: Cast, private_case: Case, fuel_pump, visit
+) -> None:
+    """Another shop's case is not there for the outsider, whatever is asked of it; nor are the
+    exercises and attempts of a class they do not belong to."""
+    lesson = shared(logged(cast, fuel_pump, FEED_READINGS, claim=FEED_FAULT), by=cast.technician)
+    exercise = open_exercise(case=lesson, shop=cast.college, by=cast.trainer, at=MONDAY)
+    attempt = start_attempt(exercise=exercise, by=cast.learner, at=MONDAY)
+    outsider = visit(cast.outsider)
+    answers = {}
+    for name, pattern in _routes(case_urls):
+        if "<int:pk>" not in str(pattern.pattern):
+            continue
+        pk = {"exercises": exercise.pk, "attempts": attempt.pk}.get(
+            str(pattern.pattern).partition("/")[0], private_case.pk
+        )
+        address = _address(
+            name, pk=pk, reading=private_case.readings.first(), revision=fuel_pump.pk
+        )
+        answers[name] = {outsider.get(address).status_code, outsider.post(address, {}).status_code}
+
+    assert len(answers) > 15
+    assert {name: seen for name, seen in answers.items() if UNSEEN not in seen} == {}
+    assert {name: seen for name, seen in answers.items() if seen - {UNSEEN, SAFE_ONLY}} == {}
+
+
+def test_nobody_comes_in_without_signing_in(private_case: Case, fuel_pump, client) -> None:
+    let_in = []
+    for name, pattern in (*_routes(case_urls), *_routes(circuit_urls)):
+        if name.startswith("cases:"):
+            reading = private_case.readings.first()
+            address = _address(name, pk=private_case.pk, reading=reading, revision=fuel_pump.pk)
+        else:
+            address = reverse(name, kwargs=dict.fromkeys(pattern.pattern.converters, "fuel-pump"))
+        for answer in (client.get(address), client.post(address, {})):
+            if not answer.get("Location", "").startswith("/sign-in/"):
+                let_in.append(name)
+
+    assert let_in == []
+
+
+@pytest.mark.parametrize("address", ["/", "/help/"])
+def test_the_start_page_and_the_help_ask_to_sign_in_too(address: str, client, db) -> None:
+    assert client.get(address)["Location"].startswith("/sign-in/")
+
+
+def test_the_shop_sees_its_case_and_the_outsider_does_not(
+    cast: Cast, private_case: Case, visit
+) -> None:
+    page = reverse("cases:case", args=[private_case.pk])
+
+    assert visit(cast.owner).get(page).status_code == 200
+    assert visit(cast.outsider).get(page).status_code == 404
+    assert private_case.complaint not in visit(cast.outsider).get("/cases/").content.decode()
+
+
+def test_a_shared_case_shows_neither_plate_nor_vin_nor_people(
+    cast: Cast, private_case: Case, visit
+) -> None:
+    shared(private_case, by=cast.technician)
+    page = visit(cast.outsider).get(reverse("cases:case", args=[private_case.pk]))
+    text = page.content.decode()
+
+    assert page.status_code == 200
+    for secret in ("TEST 042", "1G4AH59H45G118341", "Ellery", ">tarn<", "tarn,"):
+        assert secret not in text
+
+
+def test_what_another_shop_may_see_it_may_not_change(cast: Cast, private_case: Case, visit) -> None:
+    """Seen but not allowed is 403, with the reason in words; the page offers none of it."""
+    shared(private_case, by=cast.technician)
+    outsider = visit(cast.outsider)
+    page = outsider.get(reverse("cases:case", args=[private_case.pk])).content.decode()
+    for deed in ("edit", "claim", "repair", "share", "withdraw", "add-readings", "choose-circuit"):
+        address = reverse(f"cases:{deed}", args=[private_case.pk])
+        answer = outsider.post(address, {"reason": "mine now"})
+
+        assert answer.status_code == 403, deed
+        assert "Only the shop that did the repair can" in answer.content.decode()
+        assert f'"{address}"' not in page
+
+
+def test_a_withdrawn_case_is_gone_for_others_and_kept_with_its_reason_at_home(
+    cast: Cast, private_case: Case, visit
+) -> None:
+    shared(private_case, by=cast.technician)
+    address = reverse("cases:withdraw", args=[private_case.pk])
+    visit(cast.technician).post(address, {"reason": "wrong car"})
+    page = reverse("cases:case", args=[private_case.pk])
+
+    assert visit(cast.outsider).get(page).status_code == 404
+    own = visit(cast.technician).get(page).content.decode()
+    assert "wrong car" in own
+    assert f'"{reverse("cases:add-readings", args=[private_case.pk])}"' not in own

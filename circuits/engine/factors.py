@@ -32,7 +32,7 @@ from numpy.typing import NDArray
 
 from circuits.engine.errors import ContradictoryNetwork
 from circuits.engine.faults import Suspect, path_ends, worst_branch
-from circuits.engine.laws import FloatArray
+from circuits.engine.laws import Curve, FloatArray
 from circuits.engine.network import Network
 from circuits.engine.parts import Contact, FaultKind, RuleContact, Switch
 from circuits.engine.wiring import MOST_PIECES, ZERO_NODE, IntArray, Situation, Wiring, law_array
@@ -61,6 +61,8 @@ class Moves:
     is_path: BoolArray  # (F,)
     #: (F,) the contact that a path lies across, or -1: made, it leaves the path nothing to do
     contact: IntArray
+    #: By suspect: the curved branch that it moves, and the curve at its worst
+    curves: dict[int, tuple[int, Curve]]
 
 
 def compile_moves(
@@ -77,6 +79,7 @@ def compile_moves(
         ends=np.full((count, 2), ZERO_NODE, dtype=np.intp),
         is_path=np.zeros(count, dtype=bool),
         contact=np.full(count, -1, dtype=np.intp),
+        curves={},
     )
     phase = network.phase(situation.phase)
     parts = {part.name: part for part in network.parts_in(phase)}
@@ -104,6 +107,8 @@ def compile_moves(
         branch = wiring.branch_index[worst.name]
         moves.branch[number] = branch
         moves.worst_laws[number] = law_array([worst.pieces])[0]
+        if worst.curve is not None:
+            moves.curves[number] = branch, worst.curve
         if branch in control_of and worst.control is not None:
             moves.control[number] = control_of[branch]
             moves.worst_rising[number, : len(worst.control.rising)] = worst.control.rising

@@ -12,8 +12,8 @@ says which piece holds. Because faults and tolerances also only move these three
 solver needs no other knowledge of parts.
 """
 
-from dataclasses import dataclass
-from typing import NamedTuple, Protocol
+from dataclasses import dataclass, fields, replace
+from typing import NamedTuple, Protocol, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -98,6 +98,19 @@ class Curve(Protocol):
     def siemens(self, volts: FloatArray) -> FloatArray:
         """Return the slope of `amps` at these volts."""
         ...
+
+
+_Curve = TypeVar("_Curve", bound=Curve)
+
+
+def curve_between(healthy: _Curve, worst: Curve, share: FloatArray) -> _Curve:
+    """Return curves on the way from one to another of its kind, one for each share (E,)."""
+    values = {
+        each.name: getattr(healthy, each.name)
+        + share * (getattr(worst, each.name) - getattr(healthy, each.name))
+        for each in fields(healthy)  # type: ignore[arg-type]
+    }
+    return replace(healthy, **values)  # type: ignore[type-var]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

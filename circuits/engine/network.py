@@ -1,5 +1,6 @@
 """A circuit as parts between nodes, and the phases in which it is read."""
 
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
@@ -47,11 +48,11 @@ class Network:
     Raises
     ------
     BadPart
-        A name occurs twice, or a part ends where it begins.
+        A name occurs twice, a part ends where it begins, or its tolerance is no number.
     BadPhase
-        A phase changes a part that does not exist or moves its ends.
+        A name occurs twice, or a phase changes a part that does not exist or moves its ends.
     ContradictoryNetwork
-        The zero node, the body or a sense pin is not in the drawing.
+        The zero node, the body or a sense pin is not in the drawing, or there is no phase.
     """
 
     parts: tuple[Part, ...]
@@ -62,12 +63,18 @@ class Network:
 
     def __post_init__(self) -> None:
         _check_names(self.parts)
+        _check_tolerances(self)
         if not self.body:
             object.__setattr__(self, "body", self.zero)
         if not self.supply:
             object.__setattr__(self, "supply", _first_source_plus(self.parts, self.zero))
         _check_nodes(self)
+        if not self.phases:
+            raise ContradictoryNetwork(["the circuit has no phase in which to read it; add one"])
+        names = [phase.name for phase in self.phases]
         for phase in self.phases:
+            if names.count(phase.name) > 1:
+                raise BadPhase(phase.name, "two phases have this name; give each its own")
             _check_phase(self, phase)
 
     @property
@@ -142,6 +149,15 @@ def _check_names(parts: tuple[Part, ...]) -> None:
         if part.first == part.second:
             raise BadPart(part.name, f"both ends are at {part.first}; a part joins two places")
         seen.add(part.name)
+
+
+def _check_tolerances(network: Network) -> None:
+    states = (part for phase in network.phases for part in phase.changes.values())
+    for part in (*network.parts, *states):
+        for name in ("tolerance_fraction", "volts_tolerance"):
+            tolerance = getattr(part, name, None)
+            if tolerance is not None and not (math.isfinite(tolerance) and tolerance >= 0):
+                raise BadPart(part.name, f"{name} must be zero or more, not {tolerance:g}")
 
 
 def _first_source_plus(parts: tuple[Part, ...], zero: str) -> str:

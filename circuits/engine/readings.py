@@ -1,5 +1,6 @@
 """Where and how a reading is taken, and what was read."""
 
+import math
 from dataclasses import dataclass, field
 
 from circuits.engine.errors import BadPlace
@@ -59,6 +60,13 @@ class Meter:
     reading_fraction: float = DEFAULT_READING_FRACTION
     counts: float = DEFAULT_COUNTS
 
+    def __post_init__(self) -> None:
+        if not self.input_ohms > 0:
+            raise BadPlace("meter", f"input ohms must be above zero, not {self.input_ohms:g}")
+        for what, value in (("share", self.reading_fraction), ("counts", self.counts)):
+            if not (math.isfinite(value) and value >= 0):
+                raise BadPlace("meter", f"its {what} of accuracy cannot be {value:g}")
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reading:
@@ -70,3 +78,15 @@ class Reading:
     step: float
     rig: Rig = AS_IT_STANDS
     meter: Meter = field(default_factory=Meter)
+
+    def __post_init__(self) -> None:
+        if not math.isfinite(self.value):
+            raise BadPlace(
+                self.place.key,
+                f"a reading to judge is a number, not {self.value}; leave out what was over "
+                "range or not measured",
+            )
+        if not (math.isfinite(self.step) and self.step > 0):
+            raise BadPlace(
+                self.place.key, f"the last digit of a display is above zero, not {self.step:g}"
+            )

@@ -12,12 +12,16 @@ import numpy as np
 from circuits.engine.errors import BadPlace
 from circuits.engine.factors import BoolArray, Factor, Moves, compile_moves
 from circuits.engine.faults import Suspect
-from circuits.engine.laws import FloatArray
+from circuits.engine.laws import FloatArray, curve_between
 from circuits.engine.network import Network
 from circuits.engine.readings import Place
 from circuits.engine.wiring import IntArray, Situation, wire_up
 
-NEWTON_ROUNDS = 80
+NEWTON_ROUNDS = 400
+PLAIN_ROUNDS = 14
+FIRST_CHARGING_SIEMENS = 1e3
+EASY_STEP_VOLTS = 0.3
+HARD_STEP_VOLTS = 1.0
 NEWTON_AMPS = 1e-9
 NEWTON_STEP_VOLTS = 4.0
 # How many volts of a volt put into a fault reach a place that is beyond it; the rest is rounding.
@@ -221,7 +225,9 @@ class Stage:
 
         The curved branches are ports of an otherwise linear network, so every trial is a system
         of J equations only. Without a guess it starts from the chord, the working point of a
-        healthy car.
+        healthy car. What has not settled after some rounds begins again as if every load had a
+        capacitor across it that is charged in ever longer steps (pseudo-transient continuation):
+        a slower way, but one that a load whose amps fall with its volts cannot throw off.
         """
         count = len(self.curved_branches)
         ports = guess.view.ports
@@ -229,27 +235,46 @@ class Stage:
         bend = guess.bend.copy()
         all_straight = guess.values(ports) - np.einsum("erj,ej->er", all_gain, bend)
         active = np.arange(len(bend))
+        charging = np.zeros(len(bend))  # siemens
         for round_number in range(NEWTON_ROUNDS):
-            gain, here = all_gain[active], bend[active]
-            at = all_straight[active] + np.einsum("erj,ej->er", gain, here)
+            if round_number == PLAIN_ROUNDS:
+                bend[active], charging[active] = 0.0, FIRST_CHARGING_SIEMENS
+            gain = all_gain[active]
+            at = all_straight[active] + np.einsum("erj,ej->er", gain, bend[active])
             volts, amps = at[:, :count], at[:, count:]
-            miss = np.empty_like(volts)
-            slope = np.empty_like(volts)
-            for number, (_, curve) in enumerate(self.wiring.curved):
-                miss[:, number] = curve.amps(volts[:, number]) - amps[:, number]
-                slope[:, number] = curve.siemens(volts[:, number])
+            drawn, slope = self._drawn(guess.trials.take(active), volts)
+            miss = drawn - amps
             still = np.abs(miss).max(axis=1) > NEWTON_AMPS
             if not still.any():
                 break
-            active, gain = active[still], gain[still]
-            jacobian = slope[still, :, None] * gain[:, :count] - gain[:, count:]
+            active, gain, miss = active[still], gain[still], miss[still]
+            stiff = slope[still] + charging[active, None]
+            jacobian = stiff[:, :, None] * gain[:, :count] - gain[:, count:]
             # A lamp cut off from everything moves nothing; this keeps its row regular.
             jacobian += 1e-15 * np.eye(count)
-            step = np.linalg.solve(jacobian, -miss[still][:, :, None])[:, :, 0]
+            step = np.linalg.solve(jacobian, -miss[:, :, None])[:, :, 0]
             step_volts = np.abs(np.einsum("erj,ej->er", gain[:, :count], step)).max(axis=1)
-            most = NEWTON_STEP_VOLTS * 0.93**round_number
-            bend[active] += step * np.minimum(1.0, most / np.maximum(step_volts, 1e-30))[:, None]
+            limit = np.minimum(1.0, NEWTON_STEP_VOLTS / np.maximum(step_volts, 1e-30))
+            bend[active] += step * limit[:, None]
+            # As long as little happens the steps of time grow, and end as Newton's own.
+            charging[active[step_volts < EASY_STEP_VOLTS]] /= 2
+            charging[active[step_volts > HARD_STEP_VOLTS]] *= 2
         return Solved(guess.view, guess.trials, guess.pull, bend)
+
+    def _drawn(self, trials: Trials, volts: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return the amps of the curved laws at their volts and their slopes, (E, J) each."""
+        amps, slope = np.empty_like(volts), np.empty_like(volts)
+        for number, (branch, curve) in enumerate(self.wiring.curved):
+            amps[:, number] = curve.amps(volts[:, number])
+            slope[:, number] = curve.siemens(volts[:, number])
+            for suspect, (moved_branch, worst) in self.moves.curves.items():
+                if moved_branch != branch:
+                    continue
+                own = np.flatnonzero(trials.move == suspect)
+                moved = curve_between(curve, worst, trials.share[own])
+                amps[own, number] = moved.amps(volts[own, number])
+                slope[own, number] = moved.siemens(volts[own, number])
+        return amps, slope
 
     def straight(self, count: int) -> FloatArray:
         """Return the guess that every curved law follows its chord (E, J)."""

@@ -46,6 +46,7 @@ class Wire(Part):
     def __post_init__(self) -> None:
         self.refuse_below_or_at_zero(wire_mm2=self.wire_mm2, metres=self.metres)
         self.refuse_below_zero(joint_ohms=self.joint_ohms)
+        self.refuse_no_temperature(self.celsius)
 
     @property
     def ohms(self) -> float:

@@ -60,6 +60,10 @@ class Coil(Ohmic):
     celsius: float = 20.0
     tolerance_fraction: float = COIL_TOLERANCE
 
+    def __post_init__(self) -> None:
+        Ohmic.__post_init__(self)
+        self.refuse_no_temperature(self.celsius)
+
     def branches(self) -> tuple[Branch, ...]:
         warm_ohms = self.ohms * temperature_factor(self.celsius)
         wobble = ohms_wobble(self.tolerance_fraction * warm_ohms)
@@ -157,6 +161,7 @@ class RuleContact(Part):
 
     def __post_init__(self) -> None:
         self.refuse_below_or_at_zero(made_ohms=self.made_ohms)
+        self.refuse_no_number(closes_volts=self.closes_volts, opens_volts=self.opens_volts)
         if self.closes_volts == self.opens_volts:
             raise BadPart(self.name, "closing and opening volts must differ, or the rule chatters")
         if self.basis not in self.BASES:

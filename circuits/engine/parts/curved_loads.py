@@ -10,7 +10,9 @@ from circuits.engine.laws import OPEN, Branch, FloatArray, Law
 from circuits.engine.parts.part import (
     COLLAPSE_VOLTS,
     LOAD_TOLERANCE,
+    FaultKind,
     TerminatedPart,
+    Weakness,
     with_terminal,
     wobble,
 )
@@ -191,6 +193,11 @@ class FanMotor(CurvedLoad):
             raise BadPart(
                 self.name, f"drive must lie between 0 and 100 %, not {self.drive_fraction:.0%}"
             )
+
+    def weaknesses(self) -> tuple[Weakness, ...]:
+        # A bearing that asks four times the torque has long blown the fuse.
+        most = 3 * self.rated_amps
+        return (Weakness(kind=FaultKind.DRAGS, value="rated_amps", worst_change=most),)
 
     def curve(self) -> FanCurve:
         return FanCurve(self.winding_ohms, self.back_volts, self.rated_amps, self.drive_fraction)

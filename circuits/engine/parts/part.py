@@ -26,6 +26,11 @@ SUPPLY_VOLTS_TOLERANCE_FRACTION = 0.05
 # Electronics let go when their supply collapses: below this they draw like a resistor.
 COLLAPSE_VOLTS = 1.0
 
+# Beyond these a temperature is a slip of the pen, and the copper law no longer holds. Common
+# practice, no source.
+COLDEST_CELSIUS = -60.0
+HOTTEST_CELSIUS = 300.0
+
 STILL = Law(0.0, 0.0, 0.0)
 
 
@@ -86,6 +91,19 @@ class Part:
         for name, value in values.items():
             if not np.isfinite(value) or value < 0:
                 raise BadPart(self.name, f"{name} cannot be below zero ({value:g})")
+
+    def refuse_no_number(self, **values: float) -> None:
+        for name, value in values.items():
+            if not np.isfinite(value):
+                raise BadPart(self.name, f"{name} must be a number, not {value:g}")
+
+    def refuse_no_temperature(self, celsius: float) -> None:
+        if not COLDEST_CELSIUS <= celsius <= HOTTEST_CELSIUS:
+            raise BadPart(
+                self.name,
+                f"{celsius:g} °C is no temperature of copper in a vehicle; give degrees Celsius "
+                f"from {COLDEST_CELSIUS:g} to {HOTTEST_CELSIUS:g}",
+            )
 
     def branch(
         self,

@@ -81,6 +81,7 @@ class Supply(Part):
 
     def __post_init__(self) -> None:
         self.refuse_below_or_at_zero(internal_ohms=self.internal_ohms)
+        self.refuse_no_number(volts=self.volts)
 
     def branches(self) -> tuple[Branch, ...]:
         volts_tolerance = self.volts_tolerance

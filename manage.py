@@ -49,16 +49,21 @@ def install_packages(lock: str) -> None:
     options = "--disable-pip-version-check --progress-bar off --no-compile --no-deps"
     command = [str(PYTHON), "-m", "pip", "install", *options.split(), "--require-hashes"]
     command += ["--only-binary=:all:", "-r", str(HERE / lock)]
+    said: list[str] = []
     begun = 0
-    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True) as pip:
+    with subprocess.Popen(
+        command, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True
+    ) as pip:
         for line in pip.stdout or ():
+            said.append(line)
             begun += line.startswith(("Collecting", "Requirement already"))
             if sys.stdout.isatty() and line.strip():
                 print(f"\r\033[K  {begun} of {total}: {line.strip()[:60]}", end="", flush=True)
     if sys.stdout.isatty():
         print("\r\033[K", end="", flush=True)
     if pip.returncode:
-        sys.exit("Not all packages were installed: pip says why above. Mend that and try again.")
+        end = "".join(said[-15:])
+        sys.exit(f"{end}\nNot all packages were installed; pip says why above.")
 
 
 def install(lock: str) -> None:

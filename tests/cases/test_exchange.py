@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 from django.core.management import call_command
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from cases.documents import CaseDocument, ReadingDocument, VerdictDocument
@@ -251,6 +251,8 @@ _TEXTS = st.text(
 _AMOUNTS = st.none() | st.floats(1e-6, 1e6)
 
 
+# How long drawing takes is the machine's affair, not the table's.
+@settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(
     st.lists(
         st.builds(

@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 import pytest
 from django.contrib.auth.models import AnonymousUser
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from cases.documents import CodeFacts, Repair
@@ -369,6 +369,7 @@ def test_evidence_is_written_in_the_same_commit_and_follows_corrections(
     assert {"ground", "strap"} <= set(CaseEvidence.objects.get(case=case).words)
 
 
+@settings(deadline=None)
 @given(st.floats(-1e6, 1e6))
 def test_sizes_keep_sign_and_order(distance: float) -> None:
     assert size_of(-distance) == -size_of(distance)
@@ -422,6 +423,7 @@ def test_words_of_the_trade_are_made_one(text: str, words: list[str]) -> None:
     assert words_of(text) == words
 
 
+@settings(deadline=None)
 @given(st.text(max_size=200))
 def test_any_text_gives_words_that_stay_what_they_are(text: str) -> None:
     words = words_of(text)

@@ -87,13 +87,17 @@ class CaseRow(Shown):
 
     id: int = Field(validation_alias=AliasPath("case", "pk"))
     key: str = Field(description="What people call it: the shop's short name and a number.")
-    shop: str
+    shop: str = Field(validation_alias=AliasPath("case", "shop", "slug"))
+    shop_name: str = Field(validation_alias="shop")
     is_own: bool = Field(description="Whether it is a case of your shop.")
     vehicle: str
+    circuit: str = Field(
+        default="", validation_alias=AliasPath("case", "revision", "circuit", "key")
+    )
     system: str
     complaint: str
-    symptom: str
-    outcome: str
+    symptom: str = Field(validation_alias=AliasPath("case", "symptom"))
+    outcome: str = Field(validation_alias=AliasPath("case", "outcome"))
     standing: str = Field(validation_alias="standing_word")
     opened_at: datetime
 
@@ -158,7 +162,8 @@ class CaseShown(Shown):
 
     id: int = Field(validation_alias=AliasPath("case", "pk"))
     key: str
-    shop: str
+    shop: str = Field(validation_alias=AliasPath("case", "shop", "slug"))
+    shop_name: str = Field(validation_alias="shop")
     is_own: bool
     vehicle: VehicleFacts
     circuit: CircuitOfCase | None = Field(

@@ -18,11 +18,14 @@ class NewExercise(Document):
 
 
 class ExerciseRow(Shown):
-    """An exercise as a line of the list."""
+    """An exercise as a line of the list: nothing that names part or outcome."""
 
-    id: int = Field(validation_alias="pk")
-    shop: str = Field(validation_alias=AliasPath("shop", "slug"))
+    id: int
+    shop: str
     opened_at: datetime
+    vehicle: str
+    system: str
+    complaint: str
 
 
 class TaskShown(Shown):

@@ -1,5 +1,8 @@
 """Exercises: set a shared case, ask for readings, name the fault, be answered."""
 
+from collections.abc import Sequence
+from typing import Any
+
 from django.db.models import QuerySet
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
@@ -26,7 +29,7 @@ from api.serializers.exercises import (
 from api.views.finding import shop_named, signed_in
 from cases.models import Attempt, Case, Exercise
 from cases.services import exercises as services
-from cases.services.sharing import shared_view
+from cases.services.sharing import shared_view, summaries
 
 
 class Exercises(generics.ListAPIView[Exercise]):
@@ -37,12 +40,12 @@ class Exercises(generics.ListAPIView[Exercise]):
 
     def get_queryset(self) -> QuerySet[Exercise]:
         """Return the exercises that this person may work on."""
-        return Exercise.objects.visible_to(signed_in(self.request)).select_related("shop")
+        return visible_exercises(self.request)
 
     @operation("Exercises of your shops and classes", answer=ExerciseRow)
     def get(self, request: Request) -> Response:
         page = self.paginate_queryset(self.get_queryset())
-        return self.get_paginated_response([ExerciseRow.of(row) for row in page or ()])
+        return self.get_paginated_response(_rows(request, page or ()))
 
     @operation(
         "Set a shared case as an exercise",
@@ -66,7 +69,7 @@ class Exercises(generics.ListAPIView[Exercise]):
             at=timezone.now(),
         )
         return Response(
-            ExerciseRow.of(exercise),
+            _rows(request, [exercise])[0],
             status=status.HTTP_201_CREATED,
             headers={"Location": reverse("rest:exercise", args=(exercise.pk,), request=request)},
         )
@@ -173,10 +176,15 @@ class NamedFault(APIView):
 
 def the_exercise(request: Request, pk: int) -> Exercise:
     """Return an exercise that this person may work on."""
-    exercises = Exercise.objects.visible_to(signed_in(request)).select_related(
+    return get_object_or_404(visible_exercises(request), pk=pk)
+
+
+def visible_exercises(request: Request) -> QuerySet[Exercise]:
+    """Return the exercises that this person may work on, with what a task shows of the case."""
+    exercises = Exercise.objects.visible_to(signed_in(request))
+    return exercises.select_related(
         "shop", "case__shop", "case__vehicle", "case__author", "case__revision__circuit"
     )
-    return get_object_or_404(exercises, pk=pk)
 
 
 def the_attempt(request: Request, pk: int) -> Attempt:
@@ -189,6 +197,24 @@ def the_attempt(request: Request, pk: int) -> Attempt:
         "exercise__case__revision__circuit",
     )
     return get_object_or_404(attempts, pk=pk)
+
+
+def _rows(request: Request, exercises: Sequence[Exercise]) -> list[dict[str, Any]]:
+    cases = [exercise.case for exercise in exercises]
+    lines = {line.case.pk: line for line in summaries(cases, signed_in(request), at=timezone.now())}
+    return [
+        as_json(
+            ExerciseRow(
+                id=exercise.pk,
+                shop=exercise.shop.slug,
+                opened_at=exercise.opened_at,
+                vehicle=lines[exercise.case_id].vehicle,
+                system=lines[exercise.case_id].system,
+                complaint=lines[exercise.case_id].complaint,
+            )
+        )
+        for exercise in exercises
+    ]
 
 
 def _shown(request: Request, pk: int) -> Response:

@@ -81,7 +81,9 @@ class Tokens(generics.ListAPIView[ApiToken]):
             by=user, name=fields["name"], days=fields["days"], at=timezone.now()
         )
         shown = {**TokenOutput(token).data, "token": text}
-        return Response(shown, status=status.HTTP_201_CREATED)
+        return Response(
+            shown, status=status.HTTP_201_CREATED, headers={"Cache-Control": "no-store"}
+        )
 
 
 class Token(generics.GenericAPIView[ApiToken]):

@@ -4,6 +4,7 @@ import pytest
 from rest_framework.test import APIClient
 
 from cases.models import Case, Exercise
+from cases.services.exercises import open_exercise
 from tests.api.rest import program_of
 from tests.cast import (
     FEED_FAULT,
@@ -109,6 +110,7 @@ def test_nothing_gives_the_answer_away_before_the_fault_is_named(
         for secret in SECRETS:
             assert secret not in str(answer.data), secret
     assert task.data["complaint"] == case.complaint
+    assert [row["complaint"] for row in listed.data["results"]] == [case.complaint]
     assert task.data["codes"][0]["code"] == "P0087"
 
 
@@ -155,6 +157,23 @@ def test_only_a_trainer_sets_an_exercise_and_only_of_a_shared_case(
     assert [error["field"] for error in elsewhere.data["errors"]] == ["shop"]
     assert [error["field"] for error in unseen.data["errors"]] == ["case"]
     assert not Exercise.objects.exists()
+
+
+def test_a_list_of_exercises_costs_the_same_queries_for_two_as_for_ten(
+    trainer, cast, fuel_pump, django_assert_max_num_queries
+) -> None:
+    counts = []
+    for more in (2, 8):
+        for _ in range(more):
+            one = shared(logged(cast, fuel_pump, claim=FEED_FAULT), by=cast.technician)
+            open_exercise(case=one, shop=cast.college, by=cast.trainer, at=MONDAY)
+        trainer.get("/api/exercises/")
+        with django_assert_max_num_queries(20) as queries:
+            trainer.get("/api/exercises/")
+        counts.append(len(queries))
+
+    assert trainer.get("/api/exercises/").data["count"] == 10
+    assert counts[0] == counts[1]
 
 
 def test_an_exercise_is_closed_by_its_trainer(trainer, learner, exercise) -> None:

@@ -1,4 +1,7 @@
-"""Signing in for a token, and what a token opens: RFC 6750 for the header and the challenge."""
+"""Signing in for a token, and what a token opens.
+
+RFC 6750 says how a bearer token is sent and how a 401 asks for one.
+"""
 
 import hashlib
 from datetime import timedelta
@@ -44,6 +47,7 @@ def test_name_and_password_give_a_token_that_opens_the_door(mara) -> None:
     listed = with_header(f"Bearer {answer.data['token']}").get("/api/tokens/")
 
     assert answer.status_code == 201
+    assert answer["Cache-Control"] == "no-store"  # RFC 6749, section 5.1
     assert [row["name"] for row in listed.data["results"]] == ["bench laptop"]
     assert "token" not in listed.data["results"][0]
 

@@ -12,6 +12,7 @@ from typing import Annotated, Any, Final, Literal
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstraints
 
 from cases.models.choices import (
+    CODE_LENGTH,
     CodeStatus,
     Outcome,
     Stage,
@@ -127,7 +128,10 @@ class CodeFacts(Document):
     """A fault code: the code, its failure-type byte, the module that gave it, and how it stood."""
 
     code: Annotated[
-        Stored, StringConstraints(strip_whitespace=True, to_upper=True, min_length=1, max_length=12)
+        Stored,
+        StringConstraints(
+            strip_whitespace=True, to_upper=True, min_length=1, max_length=CODE_LENGTH
+        ),
     ]
     failure_type: Annotated[
         str,

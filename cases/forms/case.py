@@ -16,6 +16,7 @@ from cases.documents import CaseFacts, CodeFacts, VainPart, VehicleFacts
 from cases.forms.fields import CircuitField, ShopField
 from cases.forms.readings import phase_choices
 from cases.models import Case, CodeStatus, Symptom
+from cases.models.choices import CODE_LENGTH
 from cases.vin import LENGTH as VIN_LENGTH
 from cases.vin import normal_vin
 
@@ -202,7 +203,7 @@ class CodeForm(forms.Form):
     """A fault code as a module gave it."""
 
     code = forms.CharField(
-        max_length=12,
+        max_length=CODE_LENGTH,
         required=False,
         widget=forms.TextInput(
             attrs={"placeholder": "P0087", "autocapitalize": "characters", "data-row-value": ""}

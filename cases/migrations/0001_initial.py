@@ -99,7 +99,7 @@ class Migration(migrations.Migration):
                 ('slots', django.contrib.postgres.fields.ArrayField(base_field=models.CharField(max_length=400), default=list, size=None)),
                 ('sizes', django.contrib.postgres.fields.ArrayField(base_field=models.FloatField(), default=list, size=None)),
                 ('readings', django.contrib.postgres.fields.ArrayField(base_field=models.BigIntegerField(), default=list, size=None)),
-                ('codes', django.contrib.postgres.fields.ArrayField(base_field=models.CharField(max_length=12), default=list, size=None)),
+                ('codes', django.contrib.postgres.fields.ArrayField(base_field=models.CharField(max_length=24), default=list, size=None)),
                 ('words', django.contrib.postgres.fields.ArrayField(base_field=models.CharField(max_length=60), default=list, size=None)),
                 ('written_at', models.DateTimeField()),
             ],
@@ -266,7 +266,7 @@ class Migration(migrations.Migration):
             name='CodeSeen',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.CharField(max_length=12)),
+                ('code', models.CharField(max_length=24)),
                 ('failure_type', models.CharField(blank=True, max_length=2)),
                 ('module', models.CharField(blank=True, max_length=60)),
                 ('status', models.CharField(blank=True, choices=[('present', 'Present'), ('stored', 'Stored'), ('pending', 'Pending')], max_length=10)),

@@ -8,7 +8,14 @@ from django.contrib.auth.models import AnonymousUser, User
 from django.db import models
 from django.db.models import DurationField, Exists, ExpressionWrapper, F, OuterRef, Q, Value
 
-from cases.models.choices import CodeStatus, EarnedStanding, Outcome, Role, Symptom
+from cases.models.choices import (
+    CODE_LENGTH,
+    CodeStatus,
+    EarnedStanding,
+    Outcome,
+    Role,
+    Symptom,
+)
 from cases.models.shops import Membership, Shop
 from cases.models.vehicles import Vehicle
 
@@ -237,7 +244,7 @@ class CodeSeen(models.Model):
     """A fault code as a module gave it."""
 
     case = models.ForeignKey(Case, on_delete=models.CASCADE, related_name="codes")
-    code = models.CharField(max_length=12)
+    code = models.CharField(max_length=CODE_LENGTH)
     failure_type = models.CharField(max_length=2, blank=True)
     module = models.CharField(max_length=60, blank=True)
     status = models.CharField(max_length=10, choices=CodeStatus.choices, blank=True)

@@ -2,6 +2,9 @@
 
 from django.db import models
 
+# The longest fault code: those of heavy vehicles are written out, as in SPN 168 FMI 18.
+CODE_LENGTH = 24
+
 
 class Role(models.TextChoices):
     """What a person is in a shop."""

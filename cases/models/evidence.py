@@ -4,6 +4,7 @@ from django.contrib.postgres.fields import ArrayField
 from django.db import models
 
 from cases.models.case import Case
+from cases.models.choices import CODE_LENGTH
 
 
 class CaseEvidence(models.Model):
@@ -20,7 +21,7 @@ class CaseEvidence(models.Model):
     slots = ArrayField(models.CharField(max_length=400), default=list)
     sizes = ArrayField(models.FloatField(), default=list)
     readings = ArrayField(models.BigIntegerField(), default=list)
-    codes = ArrayField(models.CharField(max_length=12), default=list)
+    codes = ArrayField(models.CharField(max_length=CODE_LENGTH), default=list)
     words = ArrayField(models.CharField(max_length=60), default=list)
     written_at = models.DateTimeField()
 

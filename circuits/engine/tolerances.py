@@ -41,11 +41,16 @@ def sensitivities(stage: Stage, trials: Trials, pieces: IntArray, bend: FloatArr
         )
         at = stage.solve(view, some, bend[chosen]).values(stage.rows(view, working_point))
         volts, amps = at[:, : len(branch)], at[:, len(branch) :]
-        piece = stage.piece_of_branches(pieces[chosen[0]])[branch]
+        piece_of = stage.piece_of_branches(pieces[chosen[0]])
+        piece = piece_of[branch]
         width = half_width[np.arange(len(branch)), piece]
         off = width[:, 2] - width[:, 0] * volts + width[:, 1] * amps  # (E, P)
-        # The law of a moved row counts for what is left of it.
-        own = stage.moves.branch[some.move][:, None] == branch
+        # Added ohms leave only a share of their branch's law, and of what that is off by.
+        moved_branch = stage.moves.branch[some.move]
+        moved_piece = piece_of[moved_branch]
+        ties = wiring.laws[moved_branch, moved_piece, 0] != 0.0
+        opens = ties & (stage.moves.worst_laws[some.move, moved_piece, 0] == 0.0)
+        own = opens[:, None] & (moved_branch[:, None] == branch)
         off = np.where(own, off * some.rest[:, None], off)
         shown, _ = stage.meter_share(view, some)
         result[chosen] = gain * off[:, None, :] * shown[:, :, None]

@@ -19,6 +19,7 @@ from circuits.engine import (
     Place,
     Resistor,
     Suspect,
+    predict,
     suspects,
     with_fault,
 )
@@ -145,3 +146,38 @@ def test_a_fault_moved_into_the_solution_reads_as_one_drawn_into_the_circuit(key
 
     assert len(faults) > 40
     assert not found, "\n".join(found[:20])
+
+
+@pytest.mark.parametrize("key", ["C05", "C09", "C10", "C14"])
+def test_a_fault_moved_into_the_solution_leaves_the_bands_of_one_drawn_into_the_circuit(
+    key: str,
+) -> None:
+    """The drawn fault itself is exact, as a severity is.
+
+    Left out are those that move a value of which the tolerance is a share: drawn, that share grows
+    or shrinks with the value.
+    """
+    circuit = reference_circuit(key)
+    listed = suspects(circuit.network)
+    shares = {FaultKind.LIMITED, FaultKind.DRAGS, FaultKind.DRAWS_MORE}
+
+    for suspect in listed:
+        if suspect.kind in shares:
+            continue
+        fault = Fault(suspect=suspect, severity=severities(suspect)[0])
+        drawn = with_exact_fault(circuit.network, fault)
+        fast = predict(circuit.network, circuit.places, fault=fault)
+        plain = predict(drawn, circuit.places)
+        for place, prediction in fast.items():
+            half_width = (prediction.high - prediction.low) / 2
+            expected = (plain[place].high - plain[place].low) / 2
+            assert half_width == pytest.approx(expected, rel=1e-5, abs=1e-6), (fault, place)
+    assert len(listed) > 20
+
+
+def with_exact_fault(network: Network, fault: Fault) -> Network:
+    drawn = with_fault(network, fault)
+    name = f"fault at {fault.suspect.target}"
+    if name in {part.name for part in drawn.parts}:
+        return drawn.with_part_values(name, tolerance_fraction=0.0)
+    return drawn

@@ -89,12 +89,10 @@ def test_the_unplugged_reading_is_no_likeness_to_a_plugged_one(
 
 
 def test_lights_that_go_funny_find_the_lighting_cases(demo: None) -> None:
-    """Neither complaint says 'funny' or 'brake': 'lights' alone finds them, and a slow crank
-    whose driver said 'the lights go funny' has more words in common and comes before them."""
+    """Neither complaint says 'funny' or 'brake': 'lights' alone finds them."""
     found = _stories(_search("tamsin", words="lights go funny when I brake"))
 
     assert {24, 25} <= set(found)
-    assert found.index(2) < found.index(24)
 
 
 def test_the_word_strap_finds_the_engine_strap(demo: None) -> None:

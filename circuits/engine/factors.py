@@ -12,7 +12,8 @@ severity, and the ends of the line, an exact open and an ideal short, cost no di
 What hangs loose. Nodes that no law ties to 0 V form an island. One node of each island is held at
 0 V to keep M regular; no current flows through that tie, so nothing is invented, and a reading
 between two islands is reported as floating. Where a part forces a current into an island, the tie
-would carry it: the island's volts then run off instead, and the part lets go of its current. A
+would carry it: it then has so many ohms that the island's volts run off and the part lets go of
+its current, and a fault that is a path out of the island carries it. A
 branch that is the only way to its far side carries no current; opening it changes no volts on
 either side and makes the far side an island: its stiffness is zero.
 
@@ -43,8 +44,9 @@ BoolArray = NDArray[np.bool_]
 # the leakage of a gigaohm, is far above.
 NO_WAY_ROUND = 1e-11
 NO_DRIVE = 1e-7
-# Where a forced current has no way out, its volts run off as if into this.
-RUN_OFF_OHMS = 1e9
+# Where a forced current has no way out, its volts run off this far: beyond every threshold, and no
+# further than digits last for a fault that leads it away.
+RUN_OFF_VOLTS = 1e9
 HALFWAY_SIEMENS = 1.0
 
 
@@ -132,8 +134,10 @@ class Factor:
         See the module's first lines.
     splits : (F,)
         Whether an open there has no way round it.
-    joins : (F,)
-        Whether the path joins two islands (then no current flows in it).
+    joins : (F, 2)
+        The two islands that a path joins, or the same one twice.
+    shifts : (F,)
+        Whether such a path carries no current: it only shifts the volts of a loose island.
     island : (N + 1,)
         The island of each node; the last entry is that of the zero node.
     """
@@ -146,18 +150,27 @@ class Factor:
         self.inverse = _invert(matrix, wiring, laws)
         self.unmoved: FloatArray = self.inverse @ right_side
         self.inverse[:, held] = 0.0
-        self._run_off(wiring, held)
+        self._forced = self._run_off(wiring, held)
         self._apply_rows(wiring, moves, laws, pieces)
         self._apply_paths(moves, laws)
 
-    def _run_off(self, wiring: Wiring, held: IntArray) -> None:
-        """Drive off the volts of an island into which a part forces a current."""
-        amps = self.unmoved[wiring.node_count :]
+    def _run_off(self, wiring: Wiring, held: IntArray) -> set[int]:
+        """Drive off the volts of islands into which a part forces a current; return those."""
+        nodes = wiring.node_count
+        forced = set()
         for node in held:
-            arriving = amps[wiring.ends[:, 1] == node].sum() - amps[wiring.ends[:, 0] == node].sum()
-            if abs(arriving) > NO_DRIVE:
-                members = np.flatnonzero(self.island[:-1] == self.island[node])
-                self.unmoved[members] += RUN_OFF_OHMS * arriving
+            arrives = np.subtract(wiring.ends[:, 1] == node, wiring.ends[:, 0] == node, dtype=float)
+            arriving_amps = arrives @ self.unmoved[nodes:]
+            if abs(arriving_amps) <= NO_DRIVE:
+                continue
+            tie_ohms = RUN_OFF_VOLTS / abs(arriving_amps)
+            arrival = arrives @ self.inverse[nodes:]
+            arrival[node] = 1.0
+            members = np.flatnonzero(self.island[:-1] == self.island[node])
+            self.unmoved[members] += tie_ohms * arriving_amps
+            self.inverse[members] += tie_ohms * arrival
+            forced.add(int(self.island[node]))
+        return forced
 
     def _apply_rows(self, wiring: Wiring, moves: Moves, laws: FloatArray, pieces: IntArray) -> None:
         count, size = len(moves.branch), wiring.size
@@ -166,7 +179,8 @@ class Factor:
         self.drive = np.zeros(count)
         self.stiffness = np.ones(count)
         self.splits = np.zeros(count, dtype=bool)
-        self.joins = np.zeros(count, dtype=bool)
+        self.joins = np.full((count, 2), self.island[-1])
+        self.shifts = np.zeros(count, dtype=bool)
         rows = np.flatnonzero(moves.branch >= 0)
         if not rows.size:
             return
@@ -215,17 +229,22 @@ class Factor:
     def _join_islands(
         self, paths: IntArray, first: IntArray, second: IntArray, volts: FloatArray
     ) -> None:
-        """Let a path between two islands shift the loose one, without any current."""
-        ground = self.island[-1]
+        """Let a path between two islands shift a loose one without any current.
+
+        A current that a part forces into the loose island goes on through the path instead.
+        """
+        tied = {int(self.island[-1]), *self._forced}
         for number, one, other, difference in zip(paths, first, second, volts, strict=True):
-            if self.island[one] == self.island[other]:
+            islands = int(self.island[one]), int(self.island[other])
+            if islands[0] == islands[1]:
                 continue
-            loose, sign = (one, -1.0) if self.island[one] != ground else (other, 1.0)
-            self.joins[number] = True
-            self.feel[number] = 0.0
+            self.joins[number] = sorted(islands)
+            if tied.issuperset(islands):
+                continue
+            loose, sign = (islands[0], -1.0) if islands[0] not in tied else (islands[1], 1.0)
+            self.shifts[number] = True
             self.response[number] = 0.0
-            members = np.flatnonzero(self.island[:-1] == self.island[loose])
-            self.response[number, members] = sign
+            self.response[number, np.flatnonzero(self.island[:-1] == loose)] = sign
             self.drive[number] = difference
 
     def pull(self, move: IntArray, share: FloatArray, rest: FloatArray) -> FloatArray:
@@ -234,7 +253,7 @@ class Factor:
         # A forced current behind an open end drives its volts off; it then lets go, see solve.
         below = np.where(np.abs(below) < 1e-14, 1e-14, below)
         pull: FloatArray = share / below
-        pull = np.where(self.joins[move], (share > 0).astype(float), pull)
+        pull = np.where(self.shifts[move], (share > 0).astype(float), pull)
         # Where nothing flows, opening changes nothing.
         return np.where(self.splits[move] & (rest == 0), 0.0, pull)
 

@@ -238,8 +238,8 @@ def _room(stage: Stage, trials: Trials, pieces: IntArray) -> tuple[FloatArray, F
         at = trials.move[chosen]
         still = view.watched.unmoved - healthy[chosen].transpose(2, 0, 1)
         slope = view.watched.response[at] * factor.drive[at, None]
-        stiffer = np.where(factor.joins, 0.0, factor.stiffness - 1.0)[at, None]
-        slope = np.where(factor.joins[at, None], 0.0, slope)
+        stiffer = np.where(factor.shifts, 0.0, factor.stiffness - 1.0)[at, None]
+        slope = np.where(factor.shifts[at, None], 0.0, slope)
         rise = climb[chosen].transpose(2, 0, 1)
         with np.errstate(invalid="ignore"):
             linear = still * stiffer - rise + slope

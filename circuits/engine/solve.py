@@ -13,7 +13,7 @@ from circuits.engine.readings import AS_IT_STANDS, Meter, Place, Rig
 from circuits.engine.settle import Settled
 from circuits.engine.stage import REACHED, Stage, Trials
 from circuits.engine.tolerances import sensitivities
-from circuits.engine.wiring import IntArray, Situation, unbent_input_ohms
+from circuits.engine.wiring import Situation, unbent_input_ohms
 
 # A 99.5 % interval of a normal quantity reaches this many standard uncertainties either side.
 COVERAGE_FACTOR = 2.807
@@ -83,7 +83,7 @@ def _phase_solution(
     wiring = stage.wiring
     unknowns = stage.unknowns(trial, settled.pieces)[0]
     factor = stage.view(settled.pieces[0]).factor
-    loose = _loose_nodes(factor, stage.moves.ends[0], trial)
+    loose = _loose_nodes(factor, trial)
     volts: dict[str, float | None] = {network.zero: 0.0}
     for node in network.nodes:
         number = wiring.node_index.get(node)
@@ -109,15 +109,15 @@ def _phase_solution(
     )
 
 
-def _loose_nodes(factor: Factor, path_ends: IntArray, trial: Trials) -> BoolArray:
+def _loose_nodes(factor: Factor, trial: Trials) -> BoolArray:
     """Return which nodes hang loose: cut off as drawn or by an open, and not joined by a path."""
     island, ground = factor.island[:-1], factor.island[-1]
     beyond_fault = np.abs(factor.response[0, : len(island)]) > REACHED
     loose: BoolArray = island != ground
     if factor.splits[0] and trial.rest[0] == 0:
         loose |= beyond_fault
-    if factor.joins[0] and trial.share[0] > 0 and ground in factor.island[path_ends]:
-        loose &= ~beyond_fault
+    if trial.share[0] > 0 and ground in factor.joins[0]:
+        loose &= ~np.isin(island, factor.joins[0])
     return loose
 
 

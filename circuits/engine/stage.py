@@ -71,7 +71,7 @@ class View:
     curves_felt: FloatArray  # (F, J)
     source_ohms: FloatArray  # (R,)
     places_felt: FloatArray  # (F, R)
-    crosses: BoolArray  # (R,) whether the two leads lie on different islands
+    lead_islands: IntArray  # (R, 2), the lower number first; the same one twice for amps
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,6 +129,10 @@ class Stage:
         self.place_rows = np.array([self.wiring.place_row(place) for place in places]).reshape(
             len(self.places), self.wiring.size
         )
+        self._lead_nodes = np.array(
+            [(self.wiring.node(p.red), self.wiring.node(p.black)) for p in self.places],
+            dtype=np.intp,
+        ).reshape(len(self.places), 2)
         self.curved_branches = np.array([branch for branch, _ in self.wiring.curved], dtype=np.intp)
         self._curved_columns = self.wiring.node_count + self.curved_branches
         curves = [
@@ -185,15 +189,7 @@ class Stage:
             curves_felt=factor.feel[:, columns],
             source_ohms=np.einsum("rn,nr->r", self.place_rows, into),
             places_felt=factor.feel[:, :nodes] @ node_rows.T,
-            crosses=np.array(
-                [
-                    not place.reads_amps
-                    and factor.island[self.wiring.node(place.red)]
-                    != factor.island[self.wiring.node(place.black)]
-                    for place in self.places
-                ],
-                dtype=bool,
-            ),
+            lead_islands=np.sort(factor.island[self._lead_nodes], axis=1),
         )
 
     def groups(self, pieces: IntArray) -> list[tuple[View, IntArray]]:
@@ -333,12 +329,14 @@ class Stage:
         moved = view.places.response[move]  # (E, R)
         ohms = view.source_ohms - pull[:, None] * moved * view.places_felt[move]
         cut_off = (factor.splits[move] & (trials.rest == 0))[:, None]
-        joins = (factor.joins[move] & (trials.share > 0))[:, None]
+        crosses = view.lead_islands[:, 0] != view.lead_islands[:, 1]
+        same = (view.lead_islands == factor.joins[move][:, None]).all(axis=2)
+        joined = crosses & same & (trials.share > 0)[:, None]
         reached = np.abs(moved) > REACHED
-        floating = self.reads_volts & ((view.crosses & ~(joins & reached)) | (cut_off & reached))
+        floating = self.reads_volts & ((crosses & ~joined) | (cut_off & reached))
         with np.errstate(divide="ignore"):
             path_ohms = (trials.rest / np.maximum(trials.share, 1e-300))[:, None]
-        ohms = np.where(joins & reached, path_ohms, ohms)
+        ohms = np.where(joined, path_ohms, ohms)
         shown = np.where(self.reads_volts, 1 / (1 + np.maximum(ohms, 0.0) / self.input_ohms), 1.0)
         return np.where(floating, 0.0, shown), floating
 

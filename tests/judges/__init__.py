@@ -1,0 +1,1 @@
+"""Judges of the engine that share no code with it: a circuit simulator, and slow plain solvers."""

@@ -3,6 +3,7 @@
 A stage that fails does not stop the others: whoever mends one thing wants to know of the rest.
 """
 
+import codecs
 import os
 import re
 import shutil
@@ -71,24 +72,34 @@ def stages(*, long: bool) -> list[Stage]:
 
 
 def run(stage: Stage, *, environment: Mapping[str, str]) -> Iterator[str | Outcome]:
-    """Yield the stage's output line by line, then its outcome."""
+    """Yield the stage's output as it comes, dot by dot, then its outcome."""
     outcome = Outcome(stage=stage)
     begun = time.monotonic()
+    unfinished = ""
     with subprocess.Popen(
         stage.command,
         stdin=subprocess.DEVNULL,
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
-        text=True,
-        errors="replace",
         env={**os.environ, **environment},
     ) as process:
-        for line in process.stdout or ():
-            yield line
-            outcome.counts = counts_in(line) or outcome.counts
+        for piece in pieces_of(process):
+            yield piece
+            *lines, unfinished = (unfinished + piece).split("\n")
+            for line in lines:
+                outcome.counts = counts_in(line) or outcome.counts
+    outcome.counts = counts_in(unfinished) or outcome.counts
     outcome.seconds = time.monotonic() - begun
     outcome.failed = process.returncode != 0
     yield outcome
+
+
+def pieces_of(process: subprocess.Popen[bytes]) -> Iterator[str]:
+    """Yield what the process prints, without waiting for the end of a line."""
+    assert process.stdout is not None
+    decoder = codecs.getincrementaldecoder("utf-8")(errors="replace")
+    while piece := os.read(process.stdout.fileno(), 4096):
+        yield decoder.decode(piece)
 
 
 def counts_in(line: str) -> Counter[str]:

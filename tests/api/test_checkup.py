@@ -112,12 +112,30 @@ def test_the_usual_round_holds_every_kind_of_check_and_the_long_one_more() -> No
     assert long == [*usual, "long tests", "benchmarks"]
 
 
-def test_a_stage_gives_its_lines_and_then_its_outcome() -> None:
-    program = "import sys; print('begun', flush=True); sys.stdin.read(); print('ended')"
-    pieces = list(
-        checkup.run(Stage(name="x", command=[sys.executable, "-c", program]), environment={})
+def test_what_a_stage_prints_is_handed_on_before_its_line_is_full(tmp_path) -> None:
+    """The stage prints dots and waits for a file that is made only when they were seen."""
+    seen = tmp_path / "seen"
+    program = f"""
+import pathlib, time
+print("...", end="", flush=True)
+while not pathlib.Path({str(seen)!r}).exists():
+    time.sleep(0.01)
+print(" 3 passed in 0.01s")
+"""
+    pieces = checkup.run(Stage(name="x", command=[sys.executable, "-c", program]), environment={})
+    assert next(pieces) == "..."
+    seen.touch()
+    *_, outcome = pieces
+
+    assert isinstance(outcome, Outcome)
+    assert not outcome.failed
+    assert outcome.seconds > 0
+
+
+def test_letters_beyond_ascii_survive_being_read_in_pieces() -> None:
+    program = "import sys; sys.stdout.buffer.write('µΩ'.encode() * 5000)"
+    *pieces, _ = checkup.run(
+        Stage(name="x", command=[sys.executable, "-c", program]), environment={}
     )
 
-    assert pieces[:2] == ["begun\n", "ended\n"]
-    assert isinstance(pieces[2], Outcome)
-    assert not pieces[2].failed
+    assert "".join(map(str, pieces)) == "µΩ" * 5000

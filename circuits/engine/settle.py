@@ -74,6 +74,9 @@ class _Course:
         self.stage = stage
         self.trials = trials
         self.quick = ~stage.wiring.remembers
+        laws = stage.wiring.laws[stage.wiring.controlled]
+        blocks = (laws[:, 0, [0, 2]] == 0.0).all(axis=1)
+        self.is_diode = self.quick & blocks & (laws[:, 1, 0] != 0.0)
         self.rising, self.falling = _thresholds(stage, trials)
         self.pieces = start.copy()
         self.bend = stage.straight(count)
@@ -155,8 +158,28 @@ class _Course:
 
     def _rest_quickly(self, active: IntArray) -> IntArray:
         """Move controls without memory until they rest; return the trials that never do."""
+        restless = self._rest(active)
+        self._let_go(np.setdiff1d(active, restless))
+        return restless
+
+    def _let_go(self, active: IntArray) -> None:
+        """Let diodes block that conduct no current, and conduct again if they then would.
+
+        One that began to conduct on the way to rest would keep a loose place at its volts.
+        """
+        if not active.size or not self.is_diode.any():
+            return
+        conducts = (self.pieces[active] == 1) & self.is_diode
+        idle = conducts & (self._watched(active) <= self.rising[active, :, 0] + NO_MEMORY_GAP)
+        idling = idle.any(axis=1)
+        before = self.pieces[active[idling]]
+        self.pieces[active[idling]] = np.where(idle[idling], 0, before)
+        restless = np.isin(active[idling], self._rest(active[idling]))
+        self.pieces[active[idling][restless]] = before[restless]
+
+    def _rest(self, active: IntArray) -> IntArray:
         restless = active
-        if not self.quick.any():
+        if not self.quick.any() or not active.size:
             return restless[:0]
         for _ in range(SIMULTANEOUS_ROUNDS):
             wanted = self._wanted(restless)

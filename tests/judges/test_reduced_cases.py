@@ -7,11 +7,14 @@ import pytest
 
 from circuits.engine import (
     CurrentLoad,
+    Diode,
     Fault,
     Lamp,
     Network,
+    Place,
     PowerLoad,
     find_suspect,
+    predict,
     solve,
 )
 from tests.engine.drawing import battery, network, resistor, switch
@@ -96,3 +99,39 @@ def test_a_consumer_that_leaks_into_a_place_without_a_way_on_draws_nothing() -> 
 
     assert solution.amps["A1"] == pytest.approx(0.0, abs=1e-6)
     assert solution.amps["B1"] == pytest.approx(0.0, abs=1e-6)
+
+
+def test_a_feed_that_is_switched_off_before_its_diode_reads_nothing() -> None:
+    """Two feeds meet behind diodes at a motor; the one that is off is cut off on both sides.
+
+    Its diode blocks what stands behind it, so a meter there has no circuit: 0 V, not 11.
+    """
+    drawn = network(
+        battery("B1", "plus - minus", 12.0, 0.01),
+        switch("S1", "plus - on"),
+        switch("S2", "plus - off", closed=False),
+        Diode(name="V1", first="on", second="joined", forward_volts=0.7, on_ohms=0.1),
+        Diode(name="V2", first="off", second="joined", forward_volts=0.7, on_ohms=0.1),
+        CurrentLoad(name="A1", first="joined", second="low", amps=1.0),
+        resistor("R1", "low - minus", 0.1),
+        zero="minus",
+    )
+    place = Place(key="TP1", red="off", black="minus")
+
+    shown = predict(drawn, [place])["as drawn", "TP1"]
+
+    assert shown.floating
+    assert shown.value == 0.0
+    assert solve(drawn)[0].volts["joined"] > 10
+
+
+def test_a_place_behind_a_diode_alone_reads_what_the_diode_lets_through() -> None:
+    """Nothing hangs behind the diode, so no current flows: 12 V less its 0.7 V."""
+    drawn = network(
+        battery("B1", "plus - minus", 12.0, 0.01),
+        Diode(name="V1", first="plus", second="end", forward_volts=0.7, on_ohms=0.1),
+        switch("S1", "end - minus", closed=False),
+        zero="minus",
+    )
+
+    assert solve(drawn)[0].volts["end"] == pytest.approx(11.3, abs=1e-9)

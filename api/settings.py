@@ -112,6 +112,7 @@ AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
 AXES_FAILURE_LIMIT = 10
 AXES_COOLOFF_TIME = 0.25  # hours
 AXES_RESET_ON_SUCCESS = True
+AXES_LOCKOUT_TEMPLATE = "locked_out.html"
 AXES_CLIENT_IP_CALLABLE = "api.security.client_address"
 
 # HTTPS, cookies, headers.

@@ -12,6 +12,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
+from circuits.addresses import number_in
 from circuits.cautions import USUAL, cautions_for
 from circuits.errors import CircuitError
 from circuits.forms import FaultForm, SheetForm
@@ -174,7 +175,7 @@ def _revision(circuit: Circuit, number: str) -> Revision:
     if not number:
         return latest_revision(circuit)
     revisions = circuit.revisions.select_related("circuit", "author")
-    return get_object_or_404(revisions, number=int(number) if number.isdecimal() else 0)
+    return get_object_or_404(revisions, number=number_in(number))
 
 
 def _flawed_lines(form: SheetForm, flaws: tuple[Flaw, ...]) -> list[FlawedLine]:

@@ -13,6 +13,7 @@ from cases.documents import Instrument, NewReading, Rig
 from cases.errors import CaseError, PhaseNotInCircuit, PlaceNotInCircuit, UnreadableReading
 from cases.models import Stage, Statistic, SymptomPresent
 from cases.services.readings import understand
+from circuits.addresses import number_in
 from circuits.units import UnitError, parse_quantity
 
 MOST_ROWS = 200
@@ -305,8 +306,7 @@ def rows_as_typed(
     data: Mapping[str, Any], prefix: str, names: tuple[str, ...]
 ) -> list[dict[str, Any]]:
     """Return what was typed into numbered rows, unchecked, to draw them anew."""
-    total = data.get(f"{prefix}-TOTAL_FORMS", "0")
-    count = min(int(total), MOST_ROWS) if str(total).isdecimal() else 0
+    count = min(number_in(str(data.get(f"{prefix}-TOTAL_FORMS", ""))), MOST_ROWS)
     rows = [
         {name: data.get(f"{prefix}-{number}-{name}", "") for name in names}
         for number in range(count)

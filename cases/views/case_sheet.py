@@ -321,8 +321,9 @@ class CaseSheet:
         return [
             Rung(
                 word=rung,
+                # A verified case need not be proven: rivals may be left that the repair cured too.
                 reached=number <= top
-                and (rung != EarnedStanding.PROVEN or self.view.standing.is_proven or top == 3),
+                and (rung != EarnedStanding.PROVEN or self.view.standing.is_proven),
                 here=rung == word,
             )
             for number, rung in enumerate(RUNGS)

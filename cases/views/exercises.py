@@ -21,7 +21,7 @@ from cases.services.exercises import (
     start_attempt,
     task_of,
 )
-from cases.services.sharing import shared_view
+from cases.services.sharing import shared_view, summaries
 from cases.views.answer import AnswerSheet, AskedRow, asked_rows
 from cases.views.case_sheet import CaseSheet
 from cases.views.common import (
@@ -31,6 +31,7 @@ from cases.views.common import (
     signed_in,
     visible_case,
 )
+from circuits.addresses import number_in
 
 
 @login_required
@@ -39,15 +40,20 @@ def exercise_list(request: HttpRequest) -> HttpResponse:
     """List what is set for this person, and what they did with it."""
     user = signed_in(request)
     exercises = Exercise.objects.visible_to(user).select_related(
-        "case__vehicle", "case__shop", "case__revision__circuit", "shop"
+        "case__vehicle", "case__shop", "case__author", "case__revision__circuit", "shop"
     )
+    # Of what a summary holds the page shows what was known before the first reading.
+    known_of_each = summaries([each.case for each in exercises], user, at=timezone.now())
     attempts = Attempt.objects.visible_to(user).select_related("exercise")
     by_exercise: dict[int, list[Attempt]] = {}
     for attempt in attempts:
         by_exercise.setdefault(attempt.exercise_id, []).append(attempt)
     context = {
         "here": "exercises",
-        "entries": [(each, task_of(each), by_exercise.get(each.pk, [])) for each in exercises],
+        "entries": [
+            (each, known, by_exercise.get(each.pk, []))
+            for each, known in zip(exercises, known_of_each, strict=True)
+        ],
         "trained": set(Shop.objects.trained_by(user).values_list("pk", flat=True)),
     }
     return render(request, "cases/exercises.html", context)
@@ -59,9 +65,8 @@ def set_exercise(request: HttpRequest, pk: int) -> HttpResponse:
     """Set a shared case as an exercise for a shop or class."""
     user = signed_in(request)
     case = visible_case(request, pk)
-    shop_pk = request.POST.get("shop", "")
     shop = get_object_or_404(
-        Shop.objects.visible_to(user), pk=int(shop_pk) if shop_pk.isdecimal() else 0
+        Shop.objects.visible_to(user), pk=number_in(request.POST.get("shop", ""))
     )
     form = forms.Form(request.POST)
     with refusals_at(form):

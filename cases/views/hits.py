@@ -15,7 +15,7 @@ from cases.search.results import (
     Term,
     Transfer,
 )
-from cases.services.sharing import CaseSummary, summaries
+from cases.services.sharing import CaseSummary, claim_words, summaries
 
 TRANSFER_MARKS = {
     Transfer.FITS: "fits",
@@ -49,6 +49,7 @@ class HitGroup:
     """The hits that claim one fault."""
 
     fault: OldFault
+    words: str
     mark: str
     count: int
     rows: tuple[HitRow, ...]
@@ -98,6 +99,7 @@ def result_sheet(result: SearchResult, user: User, *, at: datetime) -> ResultShe
         groups=tuple(
             HitGroup(
                 fault=group.fault,
+                words=claim_words(group.hits[0].case),
                 mark=TRANSFER_MARKS[group.fault.transfer],
                 count=group.count,
                 rows=tuple(

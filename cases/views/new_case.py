@@ -11,12 +11,9 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from cases.circuit import CaseCircuit, circuit_of
-from cases.documents import NewReading
-from cases.errors import CaseError, UnreadableReading
 from cases.forms.case import CodeForm, CodeRows, NewCaseForm, code_rows
 from cases.forms.readings import ReadingRows, reading_rows, rows_as_typed, rows_to_fill
 from cases.services.intake import write_up_case
-from cases.services.readings import understand
 from cases.views.common import (
     cautions_of,
     problems_of,
@@ -25,8 +22,9 @@ from cases.views.common import (
     signed_in,
 )
 from cases.vin import vin_warnings
-from circuits.models import Circuit, Revision
-from circuits.services import latest_revision
+from circuits.addresses import revision_named
+from circuits.models import Revision
+from circuits.units import UnitError, parse_reading
 
 ROWS_AT_FIRST = 3
 
@@ -37,7 +35,7 @@ def new_case(request: HttpRequest) -> HttpResponse:
     if request.method != "POST":
         return _page(request, request.GET, redrawn=False)
     user = signed_in(request)
-    revision = _revision(request.POST.get("circuit", ""))
+    revision = revision_named(request.POST.get("circuit", ""))
     form = NewCaseForm(user, request.POST, circuit=_circuit(revision))
     codes = code_rows(data=request.POST)
     rows = _bound_rows(request.POST, revision)
@@ -69,7 +67,7 @@ def redrawn(request: HttpRequest) -> HttpResponse:
     A circuit was chosen, a row was asked for, or a draft came back from the device.
     """
     if request.htmx:  # type: ignore[attr-defined]
-        revision = _revision(request.POST.get("circuit", ""))
+        revision = revision_named(request.POST.get("circuit", ""))
         rows = _rows_from(request.POST, revision)
         typed = request.POST.dict()
         form = NewCaseForm(signed_in(request), initial=typed, circuit=_circuit(revision))
@@ -91,21 +89,18 @@ def echo(request: HttpRequest, revision_pk: int) -> HttpResponse:
     place, text = typed.get("place", ""), typed.get("text", "")
     words, wrong = "", False
     revision = Revision.objects.filter(pk=revision_pk).first()
-    if revision is not None and place and text.strip():
-        circuit = circuit_of(revision)
-        reading = NewReading(place=place[:120], phase=circuit.phases[0], text=text[:40])
+    entry = circuit_of(revision).entries.get(place) if revision is not None else None
+    if entry is not None and text.strip():
         try:
-            quantity, _unit = understand(circuit, reading)
+            quantity = parse_reading(text, entry.unit)
             words = quantity.echo if quantity is not None else "not measured"
-        except UnreadableReading as error:
-            words, wrong = error.problem, True
-        except CaseError:
-            words = ""
+        except UnitError as error:
+            words, wrong = str(error), True
     return render(request, "cases/parts/echo.html", {"words": words, "wrong": wrong})
 
 
 def _page(request: HttpRequest, typed: QueryDict, *, redrawn: bool) -> HttpResponse:
-    revision = _revision(typed.get("circuit", ""))
+    revision = revision_named(typed.get("circuit", ""))
     form = NewCaseForm(signed_in(request), initial=typed.dict(), circuit=_circuit(revision))
     codes_typed = rows_as_typed(typed, "codes", tuple(CodeForm.base_fields))
     codes = code_rows(
@@ -156,8 +151,3 @@ def _render(
 
 def _circuit(revision: Revision | None) -> CaseCircuit | None:
     return circuit_of(revision) if revision is not None else None
-
-
-def _revision(circuit_key: str) -> Revision | None:
-    circuit = Circuit.objects.filter(key=circuit_key).first() if circuit_key else None
-    return latest_revision(circuit) if circuit is not None else None

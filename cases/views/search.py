@@ -15,8 +15,8 @@ from cases.forms.search import SearchForm
 from cases.services.searching import search_cases
 from cases.views.common import Problem, problems_of, problems_of_rows, signed_in
 from cases.views.hits import result_sheet
-from circuits.models import Circuit, Revision
-from circuits.services import latest_revision
+from circuits.addresses import revision_named
+from circuits.models import Revision
 
 ROWS_AT_FIRST = 2
 
@@ -27,7 +27,7 @@ def search(request: HttpRequest) -> HttpResponse:
     """Show the form and, if something was asked, what was found."""
     user, now = signed_in(request), timezone.now()
     asked = request.GET
-    revision = _revision(asked)
+    revision = revision_named(asked.get("circuit", ""))
     form = SearchForm(asked)
     rows = _bound_rows(asked, revision)
     problems = problems_of(form) + (problems_of_rows(rows, "Reading") if rows else [])
@@ -57,7 +57,7 @@ def search(request: HttpRequest) -> HttpResponse:
 @require_safe
 def search_rows(request: HttpRequest) -> HttpResponse:
     """Draw the rows of readings anew for the circuit that was chosen."""
-    revision = _revision(request.GET)
+    revision = revision_named(request.GET.get("circuit", ""))
     return render(
         request, "cases/parts/search_readings.html", {"rows": _rows_from(request.GET, revision)}
     )
@@ -73,8 +73,3 @@ def _rows_from(asked: QueryDict, revision: Revision | None) -> ReadingRows | Non
     if revision is None:
         return None
     return rows_to_fill(circuit_of(revision), asked, at_least=ROWS_AT_FIRST, echo_at=revision.pk)
-
-
-def _revision(asked: QueryDict) -> Revision | None:
-    circuit = Circuit.objects.filter(key=asked.get("circuit", "")).first()
-    return latest_revision(circuit) if circuit is not None else None

@@ -1,7 +1,9 @@
 """A trainer sets a shared case; a learner asks for readings, names a fault and is answered."""
 
 import pytest
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from cases.models import Attempt, Case, Exercise
@@ -137,3 +139,22 @@ def test_only_a_trainer_of_the_class_sets_and_ends_an_exercise(
 
     visit(cast.trainer).post(reverse("cases:end-exercise", args=[exercise.pk]))
     assert Exercise.objects.get().closed_at is not None
+
+
+def test_the_list_of_exercises_costs_as_many_queries_for_four_as_for_two(
+    cast: Cast, fuel_pump, visit
+) -> None:
+    learner, trainer = visit(cast.learner), visit(cast.trainer)
+    counts = []
+    for _ in range(2):
+        for _ in range(2):
+            case = logged(cast, fuel_pump, FEED_READINGS, claim=FEED_FAULT)
+            shared(case, by=cast.technician)
+            sent = {"shop": str(cast.college.pk)}
+            trainer.post(reverse("cases:set-exercise", args=[case.pk]), sent)
+        with CaptureQueriesContext(connection) as queries:
+            page = learner.get(reverse("cases:exercises"))
+        counts.append(len(queries))
+
+    assert len(page.context["entries"]) == 4
+    assert counts[0] == counts[1]

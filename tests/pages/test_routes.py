@@ -1,8 +1,10 @@
 """Every address: who may come in, and who must see nothing."""
 
 from collections.abc import Iterator
+from types import ModuleType
 
 import pytest
+from django.test import Client
 from django.urls import URLPattern, reverse
 
 from cases import urls as case_urls
@@ -14,7 +16,7 @@ from tests.cast import FEED_FAULT, FEED_READINGS, MONDAY, Cast, logged, shared
 SAFE_ONLY, UNSEEN = 405, 404
 
 
-def _routes(urls: object) -> Iterator[tuple[str, URLPattern]]:
+def _routes(urls: ModuleType) -> Iterator[tuple[str, URLPattern]]:
     for pattern in urls.urlpatterns:
         yield f"{urls.app_name}:{pattern.name}", pattern
 
@@ -125,3 +127,62 @@ def test_a_withdrawn_case_is_gone_for_others_and_kept_with_its_reason_at_home(
     own = visit(cast.technician).get(page).content.decode()
     assert "wrong car" in own
     assert f'"{reverse("cases:add-readings", args=[private_case.pk])}"' not in own
+
+
+@pytest.mark.parametrize("nonsense", ["\x00", "9" * 5000, "-1", "٣", "<b>", "a" * 500, "../.."])
+def test_nonsense_in_an_address_is_never_our_bug(
+    nonsense: str, cast: Cast, fuel_pump, visit
+) -> None:
+    client = visit(cast.technician)
+    rows = {"readings-TOTAL_FORMS": nonsense, "readings-0-text": nonsense}
+    asked = {
+        "/cases/": dict.fromkeys(("standing", "circuit", "shop", "outcome", "page"), nonsense),
+        "/cases/new/": {"circuit": nonsense, "complaint": nonsense, **rows},
+        "/cases/search/": {"circuit": nonsense, "words": nonsense, "system": nonsense, **rows},
+        "/circuits/": {"words": nonsense, "page": nonsense},
+        "/circuits/fuel-pump/": {"fault": nonsense, "severity": nonsense},
+        "/circuits/fuel-pump/text/": {"revision": nonsense, "form": nonsense},
+        f"/cases/echo/{fuel_pump.pk}/": {"place": nonsense, "text": nonsense},
+        "/cases/99999999999999999999/": {},
+    }
+    answers = {address: client.get(address, query).status_code for address, query in asked.items()}
+
+    assert {address: code for address, code in answers.items() if code >= 500} == {}
+    posted = client.post("/cases/new/", {"circuit": "fuel-pump", "shop": nonsense, **rows})
+    assert posted.status_code == 422
+
+
+def test_ten_wrong_passwords_shut_the_door_and_say_for_how_long(cast: Cast, client) -> None:
+    answers = [
+        client.post("/sign-in/", {"username": "tarn", "password": f"guess {number}"})
+        for number in range(10)
+    ]
+
+    assert "for a quarter of an hour" in answers[-1].content.decode()
+    right = client.post("/sign-in/", {"username": "tarn", "password": "a long enough phrase"})
+    assert "_auth_user_id" not in client.session
+    assert right.status_code == 429
+
+
+def test_a_form_from_an_old_page_is_refused_in_words(cast: Cast) -> None:
+    client = Client(enforce_csrf_checks=True)
+    client.force_login(cast.technician, backend="django.contrib.auth.backends.ModelBackend")
+    answer = client.post("/cases/new/", {"complaint": "x"})
+
+    assert answer.status_code == 403
+    assert "The page was too old to be saved" in answer.content.decode()
+
+
+def test_when_we_break_the_page_says_that_nothing_was_half_saved(
+    cast: Cast, visit, monkeypatch
+) -> None:
+    def broken(*args: object, **kwargs: object) -> None:
+        raise RuntimeError("broken on purpose")
+
+    monkeypatch.setattr("cases.views.pages.summaries", broken)
+    client = visit(cast.technician)
+    client.raise_request_exception = False
+    answer = client.get("/")
+
+    assert answer.status_code == 500
+    assert "Nothing was half saved" in answer.content.decode()

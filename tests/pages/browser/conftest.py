@@ -9,10 +9,12 @@ import shutil
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import pytest
 from django.contrib.auth.models import User
 from django.test import Client
+from playwright._impl._api_structures import SetCookieParam
 from playwright.sync_api import (
     Browser,
     BrowserContext,
@@ -145,7 +147,7 @@ def open_page(chromium: Browser, bench: Bench) -> Iterator[Open]:
     """Return a function that opens a watched page, signed in as this person or as nobody."""
     contexts: list[BrowserContext] = []
 
-    def opened(user: User | None = None, **options: object) -> Watched:
+    def opened(user: User | None = None, **options: Any) -> Watched:
         context = chromium.new_context(base_url=bench.address, **{"viewport": DESKTOP, **options})
         context.set_default_timeout(10_000)
         contexts.append(context)
@@ -163,7 +165,7 @@ def open_page(chromium: Browser, bench: Bench) -> Iterator[Open]:
         context.close()
 
 
-def _session(user: User, address: str) -> dict[str, str]:
+def _session(user: User, address: str) -> SetCookieParam:
     client = Client()
     client.force_login(user, backend="django.contrib.auth.backends.ModelBackend")
     return {"name": "sessionid", "value": client.cookies["sessionid"].value, "url": address}

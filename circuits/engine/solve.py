@@ -114,10 +114,10 @@ def _loose_nodes(factor: Factor, trial: Trials) -> BoolArray:
     island, ground = factor.island[:-1], factor.island[-1]
     beyond_fault = np.abs(factor.response[0, : len(island)]) > REACHED
     loose: BoolArray = island != ground
-    if factor.splits[0] and trial.rest[0] == 0:
-        loose |= beyond_fault
     if trial.share[0] > 0 and ground in factor.joins[0]:
         loose &= ~np.isin(island, factor.joins[0])
+    if factor.splits[0] and trial.rest[0] == 0:
+        loose |= beyond_fault
     return loose
 
 

@@ -156,7 +156,7 @@ def _expected_volts(part: Part, amps: float, volts: float, solution: PhaseSoluti
             return part.volts + part.internal_ohms * amps
         case IdealSource():
             return part.volts
-        case Generator() if -part.max_amps < amps < 0:
+        case Generator() if -part.max_amps + NODE_AMPS < amps < -NODE_AMPS:
             return part.volts + part.internal_ohms * amps
         case Diode() if volts > part.forward_volts:
             return part.forward_volts + part.on_ohms * amps

@@ -529,6 +529,54 @@ def test_a_generator_cut_off_from_everything_gives_nothing() -> None:
     assert solution.volts["stud"] == pytest.approx(14.2)
 
 
+def test_what_lies_behind_an_open_with_nothing_else_on_it_hangs_loose() -> None:
+    """plus --[wire, open]-- end --[switch open]-- minus, and a load that is fed otherwise."""
+    drawn = network(
+        battery("B1", "plus - minus", 12.6, 0.01),
+        resistor("wire", "plus - end", 0.01),
+        switch("S1", "end - minus", closed=False),
+        resistor("load", "plus - minus", 10),
+        zero="minus",
+    )
+    wire_open = Fault(suspect=find_suspect(drawn, "resistance:wire"), severity=math.inf)
+
+    assert solved(drawn)["as drawn"].volts["end"] == pytest.approx(12.6 * 10 / 10.01)
+    assert solved(drawn, wire_open)["as drawn"].volts["end"] is None
+
+
+def test_a_short_to_a_loose_end_ties_it() -> None:
+    """plus --[switch open]-- end --[switch open]-- minus, with a short from the end to supply."""
+    drawn = network(
+        battery("B1", "plus - minus", 12.6, 0.01),
+        switch("S1", "plus - end", closed=False),
+        switch("S2", "end - minus", closed=False),
+        zero="minus",
+    )
+    short = Fault(suspect=find_suspect(drawn, "supply-short:end"), severity=5.0)
+
+    assert solved(drawn)["as drawn"].volts["end"] is None
+    assert solved(drawn, short)["as drawn"].volts["end"] == pytest.approx(12.6)
+
+
+def test_a_leak_to_ground_on_its_ground_side_feeds_a_consumer() -> None:
+    """plus --[consumer 3 A]-- end --[switch open]-- minus; 2 ohm from the end to ground.
+
+    The leak carries the 3 A: 6 V stand across it.
+    """
+    drawn = network(
+        battery("B1", "plus - minus", 12.6, 0.01),
+        CurrentLoad(name="consumer", first="plus", second="end", amps=3.0),
+        switch("S1", "end - minus", closed=False),
+        zero="minus",
+    )
+    leak = Fault(suspect=find_suspect(drawn, "ground-short:end"), severity=2.0)
+
+    leaking = solved(drawn, leak)["as drawn"]
+
+    assert leaking.amps["consumer"] == pytest.approx(3.0)
+    assert leaking.volts["end"] == pytest.approx(6.0, abs=1e-6)
+
+
 def test_what_hangs_loose_has_no_volts_but_its_differences_are_known() -> None:
     """A loose battery with a lamp across it, tied to the car at no point."""
     solution = the_solution(

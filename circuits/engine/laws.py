@@ -56,7 +56,7 @@ class Control:
     """What decides which piece of a branch holds.
 
     The watched quantity is the volts from `red` to `black`, or the sum of the amps through
-    `branches` (two windings on one core pull together). The
+    `branches` (two windings on one core pull together, whichever way the amps run). The
     piece is the number of thresholds passed: on the way up those of `rising`, on the way down
     those of `falling` (equal but for relays and rules, which remember).
     """
@@ -74,6 +74,11 @@ class Control:
     @property
     def remembers(self) -> bool:
         return self.rising != self.falling
+
+    @property
+    def either_way(self) -> bool:
+        """Whether the size of the watched amps counts: a core is pulled by either direction."""
+        return bool(self.branches) and self.remembers
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

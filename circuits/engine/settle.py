@@ -144,7 +144,7 @@ class _Course:
         bend = self.bend[active]
         watched = self.stage.watched(self.trials.take(active), self.pieces[active], bend)
         self.bend[active] = bend
-        return watched
+        return np.where(self.stage.wiring.either_way, np.abs(watched), watched)
 
     def _wanted(self, active: IntArray) -> IntArray:
         """Return the pieces (A, K) that the watched quantities of these trials ask for."""
@@ -240,6 +240,8 @@ def _room(stage: Stage, trials: Trials, pieces: IntArray) -> tuple[FloatArray, F
     A watched quantity is w0 + a u / (1 - u + u s), its threshold T + u dT; they meet where
 
         -dT (s - 1) u**2 + ((w0 - T) (s - 1) - dT + a) u + (w0 - T) = 0.
+
+    Where either direction of the amps counts, they meet -T as well.
     """
     count, controls = len(trials), stage.control_count
     low, high = np.zeros(count), np.ones(count)
@@ -256,22 +258,24 @@ def _room(stage: Stage, trials: Trials, pieces: IntArray) -> tuple[FloatArray, F
     drawn = healthy[own, control]
     with np.errstate(invalid="ignore"):
         climb[own, control] = np.where(np.isfinite(drawn), worst - drawn, 0.0)
+    every, either_way = np.arange(controls), np.flatnonzero(stage.wiring.either_way)
     for view, chosen in stage.groups(pieces):
         factor = view.factor
-        at = trials.move[chosen]
-        still = view.watched.unmoved - healthy[chosen].transpose(2, 0, 1)
-        slope = view.watched.response[at] * factor.drive[at, None]
+        at, here = trials.move[chosen], trials.share[chosen, None]
         stiffer = np.where(factor.shifts, 0.0, factor.stiffness - 1.0)[at, None]
-        slope = np.where(factor.shifts[at, None], 0.0, slope)
-        rise = climb[chosen].transpose(2, 0, 1)
-        with np.errstate(invalid="ignore"):
-            linear = still * stiffer - rise + slope
-        roots = _roots(-rise * stiffer, linear, still)  # (2, 2, E, K)
-        here = trials.share[chosen, None]
-        below = np.where(roots < here, roots, 0.0).max(axis=(0, 1, 3), initial=0.0)
-        above = np.where(roots > here, roots, 1.0).min(axis=(0, 1, 3), initial=1.0)
-        low[chosen] = np.maximum(below, 0.0)
-        high[chosen] = np.minimum(above, 1.0)
+        drive = np.where(factor.shifts, 0.0, factor.drive)[at, None]
+        for rows, sign in ((every, 1.0), (either_way, -1.0)):
+            threshold = sign * healthy[np.ix_(chosen, rows)].transpose(2, 0, 1)
+            rise = sign * climb[np.ix_(chosen, rows)].transpose(2, 0, 1)
+            still = view.watched.unmoved[rows] - threshold
+            slope = view.watched.response[np.ix_(at, rows)] * drive
+            with np.errstate(invalid="ignore"):
+                linear = still * stiffer - rise + slope
+            roots = _roots(-rise * stiffer, linear, still)  # (2, 2, E, K)
+            below = np.where(roots < here, roots, 0.0).max(axis=(0, 1, 3), initial=0.0)
+            above = np.where(roots > here, roots, 1.0).min(axis=(0, 1, 3), initial=1.0)
+            low[chosen] = np.maximum(low[chosen], below)
+            high[chosen] = np.minimum(high[chosen], above)
     return low, high
 
 

@@ -98,6 +98,7 @@ class Wiring:
     rising: FloatArray  # (K, 2)
     falling: FloatArray  # (K, 2)
     remembers: NDArray[np.bool_]  # (K,)
+    either_way: NDArray[np.bool_]  # (K,)
     curved: tuple[tuple[int, Curve], ...]
     wobbles: tuple[tuple[int, Wobble], ...] = field(default=())
 
@@ -185,6 +186,7 @@ def wire_up(network: Network, situation: Situation) -> Wiring:
         rising=np.full((len(controlled), MOST_PIECES - 1), np.inf),
         falling=np.full((len(controlled), MOST_PIECES - 1), np.inf),
         remembers=np.zeros(len(controlled), dtype=bool),
+        either_way=np.zeros(len(controlled), dtype=bool),
         curved=tuple(
             (index, branch.curve)
             for index, branch in enumerate(branches)
@@ -256,3 +258,4 @@ def _fill_controls(wiring: Wiring) -> None:
         wiring.rising[row, : len(control.rising)] = control.rising
         wiring.falling[row, : len(control.falling)] = control.falling
         wiring.remembers[row] = control.remembers
+        wiring.either_way[row] = control.either_way

@@ -17,7 +17,7 @@ from circuits.engine import (
     predict,
     solve,
 )
-from tests.engine.drawing import battery, network, resistor, switch
+from tests.engine.drawing import battery, coil, contact, network, resistor, switch
 
 
 def volts_with(drawn: Network, suspect: str, severity: float, node: str) -> float | None:
@@ -57,7 +57,7 @@ def test_a_loose_place_that_leaks_to_the_supply_reads_what_the_lamps_leave_of_it
     )
     (healthy,) = solve(drawn)
 
-    assert healthy.volts["plus"] < 11
+    assert healthy.drop_volts("plus", "minus") < 11
     assert volts_with(drawn, "supply-short:loose", 10.0, "loose") == pytest.approx(
         healthy.volts["plus"], abs=1e-9
     )
@@ -122,7 +122,7 @@ def test_a_feed_that_is_switched_off_before_its_diode_reads_nothing() -> None:
 
     assert shown.floating
     assert shown.value == 0.0
-    assert solve(drawn)[0].volts["joined"] > 10
+    assert solve(drawn)[0].drop_volts("joined", "minus") > 10
 
 
 def test_a_place_behind_a_diode_alone_reads_what_the_diode_lets_through() -> None:
@@ -135,3 +135,22 @@ def test_a_place_behind_a_diode_alone_reads_what_the_diode_lets_through() -> Non
     )
 
     assert solve(drawn)[0].volts["end"] == pytest.approx(11.3, abs=1e-9)
+
+
+@pytest.mark.parametrize("ends", ["plus - low", "low - plus"])
+def test_a_relay_pulls_whichever_way_its_winding_is_drawn(ends: str) -> None:
+    """12 V on a 90 ohm winding are 133 mA, pull-in is 7.2 V / 90 ohm = 80 mA.
+
+    A core is magnetised by either direction of the current, and so does the drawing not matter.
+    """
+    winding = coil("K1", ends, 90.0)
+    drawn = network(
+        battery("B1", "plus - minus", 12.0, 0.01),
+        winding,
+        switch("S1", "low - minus"),
+        contact("K1.con", "plus - out", of=winding, pull_in_volts=7.2, drop_out_volts=2.0),
+        resistor("R1", "out - minus", 6.0),
+        zero="minus",
+    )
+
+    assert solve(drawn)[0].contacts == {"K1.con": True}

@@ -1,13 +1,13 @@
 """What people fill in on the pages of circuits."""
 
-import math
 from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
 
-from circuits.engine import Fault, Network, Suspect, suspects
-from circuits.units import UnitError, parse_quantity
+from circuits.engine import Fault, Network, suspects
+from circuits.errors import BadSeverity
+from circuits.faults import named_fault
 
 LARGEST_BYTES = 500_000
 
@@ -19,31 +19,29 @@ class FaultForm(forms.Form):
     severity = forms.CharField(
         required=False,
         max_length=40,
-        help_text="Such as 1.1 Ohm, 5 A or open. Left empty: open, or a dead short.",
+        help_text="Such as 1.1 Ohm, 5 A, open or short. Left empty: as bad as it can be.",
     )
 
     def __init__(self, *args: Any, network: Network, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self._by_id = {suspect.id: suspect for suspect in suspects(network)}
+        self._network = network
         field = self.fields["fault"]
         assert isinstance(field, forms.ChoiceField)
         groups: dict[str, list[tuple[str, str]]] = {}
-        for suspect in self._by_id.values():
+        for suspect in suspects(network):
             groups.setdefault(suspect.target, []).append((suspect.id, suspect.describe()))
         field.choices = [("", "healthy"), *groups.items()]
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
-        suspect = self._by_id.get(cleaned.get("fault") or "")
-        text = (cleaned.get("severity") or "").strip()
         cleaned["chosen"] = None
-        if suspect is None:
-            return cleaned
-        try:
-            severity = _severity(suspect, text)
-            cleaned["chosen"] = Fault(suspect=suspect, severity=severity)
-        except UnitError as error:
-            self.add_error("severity", str(error))
+        if cleaned.get("fault"):
+            try:
+                cleaned["chosen"] = named_fault(
+                    self._network, cleaned["fault"], cleaned.get("severity") or ""
+                )
+            except BadSeverity as error:
+                self.add_error("severity", str(error))
         return cleaned
 
     @property
@@ -51,15 +49,6 @@ class FaultForm(forms.Form):
         """The fault to show, or None for the healthy circuit alone."""
         found: Fault | None = self.cleaned_data.get("chosen") if self.is_valid() else None
         return found
-
-
-def _severity(suspect: Suspect, text: str) -> float:
-    """Return how bad the fault is; without a number it is as bad as it can be."""
-    if text.lower() == "open" or (not text and suspect.unit == "ohm" and not suspect.is_path):
-        return math.inf
-    if not text:
-        return 0.0 if suspect.is_path else suspect.most
-    return parse_quantity(text, suspect.unit).number
 
 
 class SheetForm(forms.Form):

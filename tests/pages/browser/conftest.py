@@ -14,7 +14,6 @@ from typing import Any
 import pytest
 from django.contrib.auth.models import User
 from django.test import Client
-from playwright._impl._api_structures import SetCookieParam
 from playwright.sync_api import (
     Browser,
     BrowserContext,
@@ -152,7 +151,9 @@ def open_page(chromium: Browser, bench: Bench) -> Iterator[Open]:
         context.set_default_timeout(10_000)
         contexts.append(context)
         if user is not None:
-            context.add_cookies([_session(user, bench.address)])
+            context.add_cookies(
+                [{"name": "sessionid", "value": _session(user), "url": bench.address}]
+            )
         page = context.new_page()
         watched = Watched(page, [])
         page.on("console", lambda message: _note_console(watched, message))
@@ -165,10 +166,10 @@ def open_page(chromium: Browser, bench: Bench) -> Iterator[Open]:
         context.close()
 
 
-def _session(user: User, address: str) -> SetCookieParam:
+def _session(user: User) -> str:
     client = Client()
     client.force_login(user, backend="django.contrib.auth.backends.ModelBackend")
-    return {"name": "sessionid", "value": client.cookies["sessionid"].value, "url": address}
+    return client.cookies["sessionid"].value
 
 
 def _note_console(watched: Watched, message: ConsoleMessage) -> None:

@@ -1,6 +1,7 @@
 """What readings allow a claim: fits, does not fit, cannot say; with which rivals."""
 
 import math
+from typing import Any
 
 import pytest
 
@@ -46,6 +47,12 @@ def pump_verdict(readings: list[Reading], claim: str) -> Verdict:
     return judge(PUMP.network, readings, claim=claim, supply_places=("TP1",), places=PUMP.places)
 
 
+def claimed(verdict: Verdict) -> Any:
+    """Return what the verdict finds of the claim, with figures that a fit has and others lack."""
+    assert verdict.claim is not None
+    return verdict.claim
+
+
 def fitting_ids(verdict: Verdict) -> set[str]:
     return {finding.id for finding in verdict.fitting}
 
@@ -53,15 +60,14 @@ def fitting_ids(verdict: Verdict) -> set[str]:
 # ------------------------------------------------------------------------ the fuel-pump story
 
 
-LOADED = {"TP1": 12.35, "TP2": 6.79, "TP3": 5.49, "TP4": 0.068}
+LOADED: dict[str, Any] = {"TP1": 12.35, "TP2": 6.79, "TP3": 5.49, "TP4": 0.068}
 
 
 def test_loaded_readings_fit_a_bad_feed_terminal_at_one_point_one_ohm() -> None:
     """Feed drop 5.49 V at some 4.55 A: (5.49 - 0.48) V / 4.55 A = 1.1 ohm too many in the feed."""
     verdict = pump_verdict(at_the_pump(**LOADED), "resistance:C40")
 
-    claim = verdict.claim
-    assert claim is not None
+    claim = claimed(verdict)
     assert claim.outcome is Outcome.FITS
     assert claim.severity == pytest.approx(1.10, abs=0.02)
     assert claim.severity_low < 1.10 < claim.severity_high
@@ -72,7 +78,7 @@ def test_the_heat_in_a_joint_is_that_of_its_hottest_phase() -> None:
     """1.1 ohm carries 4.8 A while running (4.6 A at prime): 1.1 x 4.77^2 = 25 W in one pin."""
     verdict = pump_verdict(at_the_pump(**LOADED), "resistance:C40")
 
-    assert verdict.claim.watts == pytest.approx(25.0, abs=0.5)
+    assert claimed(verdict).watts == pytest.approx(25.0, abs=0.5)
 
 
 def test_every_joint_between_relay_and_pump_is_named_beside_the_claimed_one() -> None:
@@ -126,7 +132,7 @@ def test_battery_volts_at_an_unplugged_pump_tell_nothing() -> None:
 
     assert verdict.outcome is Outcome.CANNOT_SAY
     assert verdict.healthy.passes
-    assert "healthy" in verdict.claim.because
+    assert "healthy" in claimed(verdict).because
 
 
 def test_a_leaking_open_passes_for_healthy_until_something_draws() -> None:
@@ -149,7 +155,7 @@ def test_a_leaking_open_passes_for_healthy_until_something_draws() -> None:
 
     assert plain.outcome is Outcome.CANNOT_SAY
     assert loaded.outcome is Outcome.FITS
-    assert loaded.claim.severity == pytest.approx(300e3, rel=0.02)
+    assert claimed(loaded).severity == pytest.approx(300e3, rel=0.02)
 
 
 def test_a_lamp_at_the_unplugged_connector_shows_what_the_meter_does_not() -> None:
@@ -157,7 +163,7 @@ def test_a_lamp_at_the_unplugged_connector_shows_what_the_meter_does_not() -> No
     verdict = pump_verdict(at_the_pump(TP9=10.40), "resistance:C40")
 
     assert verdict.outcome is Outcome.FITS
-    assert verdict.claim.severity_low < 1.10 < verdict.claim.severity_high
+    assert claimed(verdict).severity_low < 1.10 < claimed(verdict).severity_high
 
 
 def test_a_low_battery_is_no_fault_of_the_pump_circuit() -> None:
@@ -175,7 +181,7 @@ def test_a_low_supply_hides_no_fault_either() -> None:
     verdict = pump_verdict(at_the_pump(TP1=11.64, TP2=6.18), "resistance:C40")
 
     assert verdict.outcome is Outcome.FITS
-    assert verdict.claim.severity == pytest.approx(1.10, abs=0.05)
+    assert claimed(verdict).severity == pytest.approx(1.10, abs=0.05)
 
 
 def test_a_ground_drop_logged_as_a_feed_drop_fits_neither_side() -> None:
@@ -200,7 +206,7 @@ def test_what_only_a_blown_fuse_would_allow_carries_a_warning() -> None:
 def test_the_deciding_reading_is_named_with_what_it_should_have_been() -> None:
     verdict = pump_verdict(at_the_pump(**LOADED), "resistance:W4")
 
-    claim = verdict.claim
+    claim = claimed(verdict)
     assert claim.outcome is Outcome.DOES_NOT_FIT
     assert verdict.readings[claim.deciding].place.key in claim.because
     assert "logged as" in claim.because
@@ -345,8 +351,7 @@ def test_a_fault_fits_its_own_readings_and_a_healthy_circuit_does_not(
 
     verdict = judge(circuit.network, table_readings(circuit, letter), claim=suspect_id)
 
-    claim = verdict.claim
-    assert claim is not None
+    claim = claimed(verdict)
     assert claim.outcome is Outcome.FITS, claim.because
     assert not verdict.healthy.passes
     severity = TRUE_SEVERITIES.get((key, letter))
@@ -383,7 +388,7 @@ def test_a_path_inside_a_sensor_leaves_with_the_sensor() -> None:
     verdict = judge(circuit.network, table_readings(circuit, "D"), claim="bypass:NTC")
 
     assert verdict.outcome is Outcome.DOES_NOT_FIT
-    assert verdict.readings[verdict.claim.deciding].rig == Rig(unplugged=frozenset({"NTC"}))
+    assert verdict.readings[claimed(verdict).deciding].rig == Rig(unplugged=frozenset({"NTC"}))
     assert "ground-short:SA" in fitting_ids(verdict)
 
 
@@ -415,7 +420,7 @@ def test_a_battery_well_below_rest_volts_is_judged_and_not_taken_as_given() -> N
 
     assert a_little_low.outcome is Outcome.CANNOT_SAY
     assert flat.outcome is Outcome.FITS
-    assert flat.claim.severity == pytest.approx(1.2, abs=0.05)
+    assert claimed(flat).severity == pytest.approx(1.2, abs=0.05)
     assert any("judged and not taken as given" in note for note in flat.notes)
 
 
@@ -511,6 +516,6 @@ def test_the_order_of_readings_changes_nothing() -> None:
     one_way = pump_verdict(at_the_pump(**LOADED), "resistance:C40")
     other_way = pump_verdict(at_the_pump(**dict(reversed(LOADED.items()))), "resistance:C40")
 
-    assert one_way.claim.misfit == pytest.approx(other_way.claim.misfit, rel=1e-9)
+    assert claimed(one_way).misfit == pytest.approx(claimed(other_way).misfit, rel=1e-9)
     assert fitting_ids(one_way) == fitting_ids(other_way)
     assert at_the_pump(TP2=6.79)[0].rig == AS_IT_STANDS

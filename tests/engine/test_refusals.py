@@ -3,6 +3,7 @@
 import math
 from collections.abc import Callable
 from dataclasses import replace
+from typing import Any
 
 import pytest
 
@@ -53,55 +54,55 @@ from tests.engine.drawing import (
     volts_place,
 )
 
-ENDS = {"first": "a", "second": "b"}
+ENDS: dict[str, Any] = {"first": "a", "second": "b"}
 
 
-def wire(**values: float) -> Wire:
+def wire(**values: Any) -> Wire:
     return Wire(name="W1", **ENDS, **{"wire_mm2": 1.5, "metres": 2.0, **values})
 
 
-def fuse(**values: float) -> Fuse:
+def fuse(**values: Any) -> Fuse:
     return Fuse(name="F1", **ENDS, **{"rated_amps": 15.0, **values})
 
 
-def relay_contact(**values: float) -> Contact:
+def relay_contact(**values: Any) -> Contact:
     sound = {"coil_ohms": 85.0, "pull_in_volts": 8.0, "drop_out_volts": 2.0, "made_ohms": 0.005}
     return Contact(name="K1.con", **ENDS, coil="K1.coil", **{**sound, **values})
 
 
-def rule(**values: float) -> RuleContact:
+def rule(**values: Any) -> RuleContact:
     sound = {"closes_volts": 3.0, "opens_volts": 2.0, "made_ohms": 0.1}
     return RuleContact(
         name="fan driver", **ENDS, sense_red="a", sense_black="b", **{**sound, **values}
     )
 
 
-def rest_battery(**values: float) -> Battery:
+def rest_battery(**values: Any) -> Battery:
     return Battery(
         name="B1", **ENDS, **{"open_circuit_volts": 12.6, "internal_ohms": 0.01, **values}
     )
 
 
-def supply(**values: float) -> Supply:
+def supply(**values: Any) -> Supply:
     return Supply(name="SUP", **ENDS, **{"volts": 12.4, "internal_ohms": 0.01, **values})
 
 
-def alternating(**values: float) -> Generator:
+def alternating(**values: Any) -> Generator:
     sound = {"volts": 14.2, "internal_ohms": 0.004, "max_amps": 120.0}
     return Generator(name="G1", **ENDS, **{**sound, **values})
 
 
-def pump(**values: float) -> Motor:
+def pump(**values: Any) -> Motor:
     sound = {"base_amps": 3.6, "amps_per_volt": 0.14, "stalled_ohms": 0.6}
     return Motor(name="PUMP", **ENDS, **{**sound, **values})
 
 
-def fan(**values: float) -> FanMotor:
+def fan(**values: Any) -> FanMotor:
     sound = {"winding_ohms": 0.1, "back_volts": 9.0, "rated_amps": 30.0}
     return FanMotor(name="FAN", **ENDS, **{**sound, **values})
 
 
-BAD_VALUES: tuple[tuple[Callable[..., Part], dict[str, float], str], ...] = (
+BAD_VALUES: tuple[tuple[Callable[..., Part], dict[str, Any], str], ...] = (
     (wire, {"wire_mm2": 0.0}, "W1: wire_mm2 must be above zero, not 0"),
     (wire, {"wire_mm2": -1.5}, "W1: wire_mm2 must be above zero, not -1.5"),
     (wire, {"wire_mm2": math.nan}, "W1: wire_mm2 must be above zero, not nan"),

@@ -61,7 +61,7 @@ def tolerances(network: Network) -> Iterator[tuple[str, str]]:
 
 def drawn_part(part: Part, off: dict[tuple[str, str], float], phase: str) -> Part:
     """Return a part as one car may have it; `off` runs from -1 to 1 of the tolerance."""
-    share = 1 + part.tolerance_fraction * off.get((part.name, "value"), 0.0)
+    share = 1 + getattr(part, "tolerance_fraction", 0.0) * off.get((part.name, "value"), 0.0)
     match part:
         case Supply():
             # 5 % of its volts, drawn anew in each phase: it stands for the rest of the car.
@@ -71,8 +71,9 @@ def drawn_part(part: Part, off: dict[tuple[str, str], float], phase: str) -> Par
                 internal_ohms=part.internal_ohms * (1 + 0.20 * off[part.name, "ohms"]),
             )
         case Wire():
-            ends = {"name": part.name, "first": part.first, "second": part.second}
-            return Resistor(**ends, ohms=part.ohms * share)
+            return Resistor(
+                name=part.name, first=part.first, second=part.second, ohms=part.ohms * share
+            )
         case Fuse():
             return replace(part, cold_ohms=part.ohms * share)
         case Switch():

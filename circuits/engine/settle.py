@@ -102,8 +102,9 @@ class _Course:
             self._show(active[~moves | np.isin(active, list(self._goes_round))])
             if not moves.any():
                 break
-            active, control = active[moves], np.argmax(wrong[moves], axis=1)
-            self.pieces[active, control] = wanted[moves, control]
+            active, first = active[moves], np.argmax(wrong[moves], axis=1)
+            turns = wrong[moves] & self.stage.wiring.together[first]
+            self.pieces[active] = np.where(turns, wanted[moves], self.pieces[active])
         return Settled(
             pieces=self.pieces,
             chatters=self.chatters,

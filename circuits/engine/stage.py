@@ -322,12 +322,13 @@ class Stage:
         """Return what share of the open-circuit volts a meter shows, and where a place floats.
 
         The meter's input resistance and the source resistance seen from its leads divide the
-        volts. Between two islands that source resistance is infinite: the meter shows 0.
+        volts. Between two islands that source resistance is infinite: the meter shows 0. Where a
+        path joins them, it is that of the path and of the way to its ends on either side.
         """
         factor, move = view.factor, trials.move
         pull = factor.pull(move, trials.share, trials.rest)
-        moved = view.places.response[move]  # (E, R)
-        ohms = view.source_ohms - pull[:, None] * moved * view.places_felt[move]
+        moved, felt = view.places.response[move], view.places_felt[move]  # (E, R)
+        ohms = view.source_ohms - pull[:, None] * moved * felt
         cut_off = (factor.splits[move] & (trials.rest == 0))[:, None]
         crosses = view.lead_islands[:, 0] != view.lead_islands[:, 1]
         same = (view.lead_islands == factor.joins[move][:, None]).all(axis=2)
@@ -336,7 +337,8 @@ class Stage:
         floating = self.reads_volts & ((crosses & ~joined) | (cut_off & reached))
         with np.errstate(divide="ignore"):
             path_ohms = (trials.rest / np.maximum(trials.share, 1e-300))[:, None]
-        ohms = np.where(joined, path_ohms, ohms)
+        way_ohms = view.source_ohms - 2 * moved * felt + factor.stiffness[move][:, None]
+        ohms = np.where(joined & factor.shifts[move][:, None], path_ohms + way_ohms, ohms)
         shown = np.where(self.reads_volts, 1 / (1 + np.maximum(ohms, 0.0) / self.input_ohms), 1.0)
         return np.where(floating, 0.0, shown), floating
 

@@ -99,6 +99,8 @@ class Wiring:
     falling: FloatArray  # (K, 2)
     remembers: NDArray[np.bool_]  # (K,)
     either_way: NDArray[np.bool_]  # (K,)
+    #: (K, K) which controls watch the same thing: the contacts of one relay move together
+    together: NDArray[np.bool_]
     curved: tuple[tuple[int, Curve], ...]
     wobbles: tuple[tuple[int, Wobble], ...] = field(default=())
 
@@ -187,6 +189,7 @@ def wire_up(network: Network, situation: Situation) -> Wiring:
         falling=np.full((len(controlled), MOST_PIECES - 1), np.inf),
         remembers=np.zeros(len(controlled), dtype=bool),
         either_way=np.zeros(len(controlled), dtype=bool),
+        together=np.eye(len(controlled), dtype=bool),
         curved=tuple(
             (index, branch.curve)
             for index, branch in enumerate(branches)
@@ -259,3 +262,4 @@ def _fill_controls(wiring: Wiring) -> None:
         wiring.falling[row, : len(control.falling)] = control.falling
         wiring.remembers[row] = control.remembers
         wiring.either_way[row] = control.either_way
+    wiring.together[:] = (wiring.watched[:, None] == wiring.watched[None]).all(axis=2)

@@ -75,6 +75,8 @@ def check(network: Network, solution: PhaseSolution) -> None:
     check_node_amps(parts, solution)
     for part in parts:
         check_part(part, solution)
+        if isinstance(part, Contact) and not solution.chatters:
+            check_relay(part, solution)
     check_power(parts, solution)
 
 
@@ -89,6 +91,18 @@ def check_node_amps(parts: Iterable[Part], solution: PhaseSolution) -> None:
         biggest = max(biggest, abs(amps))
     for node, amps in left_over.items():
         assert abs(amps) < NODE_AMPS * biggest, f"{amps} A too many at {node} in {solution.phase}"
+
+
+def check_relay(part: Contact, solution: PhaseSolution) -> None:
+    """Assert that a contact stands where its windings' amps pull or leave it."""
+    pull_amps = abs(sum(solution.amps[name] for name in (part.coil, part.pull_winding) if name))
+    pull_in_amps = part.pull_in_volts / part.coil_ohms
+    if part.pull_winding:
+        pull_in_amps += part.pull_in_volts / part.pull_winding_ohms
+    if solution.contacts[part.name] != part.normally_closed:
+        assert pull_amps >= part.drop_out_volts / part.coil_ohms - NODE_AMPS, part.name
+    else:
+        assert pull_amps <= pull_in_amps + NODE_AMPS, part.name
 
 
 def check_power(parts: Iterable[Part], solution: PhaseSolution) -> None:

@@ -119,6 +119,29 @@ def test_a_meter_at_a_pin_of_high_ohms_sees_the_circuit_as_the_fault_leaves_it()
         assert drawn[phase.name, "TP1"].value == pytest.approx(4.98634, abs=5e-6)
 
 
+def test_a_meter_behind_a_leaking_switch_sees_all_the_ohms_to_the_supply() -> None:
+    """5 V --1 MOhm-- pin --[open switch, leaking 3 MOhm]-- wire: 5 V x 10 / (10 + 3 + 1) = 3.571 V.
+
+    The wire hangs loose but for the leak; the pin's own megohm used to be left out.
+    """
+    drawn = network(
+        source("V5", "five - minus", 5.0),
+        resistor("pull-up", "five - pin", 1e6),
+        switch("S1", "pin - wire", closed=False),
+        switch("S2", "wire - minus", closed=False),
+        zero="minus",
+    )
+    leak = Fault(suspect=find_suspect(drawn, "bypass:S1"), severity=3e6)
+    place = volts_place("wire", "wire - minus")
+
+    healthy = predict(drawn, [place])["as drawn", "wire"]
+    leaking = predict(drawn, [place], fault=leak)["as drawn", "wire"]
+
+    assert healthy.floating
+    assert not leaking.floating
+    assert leaking.value == pytest.approx(5 * 10 / 14, abs=1e-6)
+
+
 # ------------------------------------------------------------------------ an ammeter resists
 
 

@@ -177,6 +177,36 @@ def test_a_normally_closed_contact_opens_when_the_relay_pulls_in() -> None:
     assert lamp_amps == pytest.approx([1.258, 0.0, 0.0, 1.258], abs=0.001)
 
 
+def test_the_contacts_of_a_changeover_relay_move_together() -> None:
+    """A coil that starts through the resting contact and holds through the working one.
+
+    plus --87a-- coil and plus --87-- coil: moved one after the other, the coil would lose its
+    current between them and the relay would buzz.
+    """
+    winding = coil("K1.coil", "coil - minus", 100)
+    volts = {"pull_in_volts": 8.0, "drop_out_volts": 3.0}
+    solution = the_solution(
+        network(
+            source("B1", "plus - minus", 12),
+            contact("K1.87a", "plus - coil", of=winding, normally_closed=True, **volts),
+            contact("K1.87", "plus - coil", of=winding, **volts),
+            winding,
+            zero="minus",
+        )
+    )
+
+    assert not solution.chatters
+    assert dict(solution.contacts) == {"K1.87a": False, "K1.87": True}
+
+
+@pytest.mark.parametrize("ends", ["supply - minus", "minus - supply"])
+def test_a_relay_pulls_in_whichever_way_round_its_winding_is_drawn(ends) -> None:
+    drawn = relay_on_a_variable_supply(9.0)
+    other_way = drawn.with_parts([coil("K1.coil", ends, 100)])
+
+    assert solved(other_way)["step 0"].contacts["K1.con"] is IN
+
+
 # ------------------------------------------------------------------- what pulls a relay at all
 
 

@@ -150,11 +150,11 @@ class Factor:
         self.inverse = _invert(matrix, wiring, laws)
         self.unmoved: FloatArray = self.inverse @ right_side
         self.inverse[:, held] = 0.0
-        self._forced = self._run_off(wiring, held)
+        self._forced = self._run_off(wiring, held, laws)
         self._apply_rows(wiring, moves, laws, pieces)
         self._apply_paths(moves, laws)
 
-    def _run_off(self, wiring: Wiring, held: IntArray) -> set[int]:
+    def _run_off(self, wiring: Wiring, held: IntArray, laws: FloatArray) -> set[int]:
         """Drive off the volts of islands into which a part forces a current; return those."""
         nodes = wiring.node_count
         forced = set()
@@ -167,6 +167,7 @@ class Factor:
             arrival = arrives @ self.inverse[nodes:]
             arrival[node] = 1.0
             members = np.flatnonzero(self.island[:-1] == self.island[node])
+            _refuse_endless_currents(wiring, laws, members)
             self.unmoved[members] += tie_ohms * arriving_amps
             self.inverse[members] += tie_ohms * arrival
             forced.add(int(self.island[node]))
@@ -299,6 +300,19 @@ def _hold_islands(matrix: FloatArray, island: IntArray) -> IntArray:
         matrix[node] = 0.0
         matrix[node, node] = 1.0
     return np.array(held, dtype=np.intp)
+
+
+def _refuse_endless_currents(wiring: Wiring, laws: FloatArray, members: IntArray) -> None:
+    """Refuse a current into an island from a part that never lets go of it."""
+    crosses = np.isin(wiring.ends, members).sum(axis=1) == 1
+    forces = crosses & (laws[:, 0] == 0.0) & (laws[:, 2] != 0.0)
+    endless = [
+        f"{branch.name} forces a current that has no way back; close the circuit behind it"
+        for branch, forced in zip(wiring.branches, forces, strict=True)
+        if forced and branch.control is None
+    ]
+    if endless:
+        raise ContradictoryNetwork(endless)
 
 
 def _invert(matrix: FloatArray, wiring: Wiring, laws: FloatArray) -> FloatArray:

@@ -16,6 +16,7 @@ from circuits.engine import (
     Part,
     PhaseSolution,
     Suspect,
+    Switch,
     solve,
     suspects,
     with_fault,
@@ -81,7 +82,7 @@ def circuits(draw) -> Network:
                 normally_closed=draw(st.booleans()),
             )
         )
-    switched = [part for part in parts if part.name.startswith("S")]
+    switched = [part for part in parts if isinstance(part, Switch)]
     turned = tuple(
         replace(part, closed=not part.closed) for part in switched if draw(st.booleans())
     )

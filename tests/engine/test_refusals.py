@@ -46,6 +46,7 @@ from circuits.engine import (
 )
 from tests.engine.drawing import (
     battery,
+    current,
     network,
     phases,
     resistor,
@@ -280,6 +281,27 @@ def test_a_loop_of_three_sources_without_ohms_is_named_in_full() -> None:
 
     with pytest.raises(ContradictoryNetwork, match="B1, B2 and B3 form a loop without resistance"):
         solve(drawn)
+
+
+def test_a_current_source_that_leads_nowhere_is_named() -> None:
+    drawn = network(current("I1", "minus - a", 1), resistor("R1", "minus - b", 1), zero="minus")
+
+    with pytest.raises(ContradictoryNetwork, match="I1 forces a current that has no way back"):
+        solve(drawn)
+
+
+def test_two_currents_forced_through_one_wire_are_both_named() -> None:
+    drawn = network(
+        current("I1", "minus - a", 1),
+        current("I2", "a - minus", 2),
+        resistor("R1", "minus - b", 1),
+        zero="minus",
+    )
+
+    with pytest.raises(ContradictoryNetwork) as refused:
+        solve(drawn)
+
+    assert [reason.split()[0] for reason in refused.value.reasons] == ["I1", "I2"]
 
 
 # ------------------------------------------------------------------------------------ phases

@@ -184,12 +184,22 @@ def test_the_contacts_of_a_changeover_relay_move_together() -> None:
     current between them and the relay would buzz.
     """
     winding = coil("K1.coil", "coil - minus", 100)
-    volts = {"pull_in_volts": 8.0, "drop_out_volts": 3.0}
+    resting, working = (
+        contact(
+            name,
+            "plus - coil",
+            of=winding,
+            pull_in_volts=8,
+            drop_out_volts=3,
+            normally_closed=name == "K1.87a",
+        )
+        for name in ("K1.87a", "K1.87")
+    )
     solution = the_solution(
         network(
             source("B1", "plus - minus", 12),
-            contact("K1.87a", "plus - coil", of=winding, normally_closed=True, **volts),
-            contact("K1.87", "plus - coil", of=winding, **volts),
+            resting,
+            working,
             winding,
             zero="minus",
         )

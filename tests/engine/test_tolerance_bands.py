@@ -27,7 +27,7 @@ from circuits.engine import (
 from circuits.engine.solve import COVERAGE_FACTOR
 from tests.circuits.reference_networks import reference_circuit
 
-CARS = 400
+CARS = 250
 # Meters without error or load, so that the parts alone make the spread.
 PERFECT = Meter(input_ohms=float("inf"), reading_fraction=0.0, counts=0.0)
 # Below this a reading stands still, for all that is known of the parts.
@@ -108,7 +108,7 @@ def drawn_car(network: Network, off: dict[tuple[str, str], float]) -> Network:
 
 @pytest.fixture(scope="module")
 def spread_of_cars():
-    """Return (phase, place) -> what four hundred drawn cars read there."""
+    """Return (phase, place) -> what the drawn cars read there."""
     circuit = reference_circuit("C05")
     names = list(tolerances(circuit.network))
     shown: dict[tuple[str, str], list[float]] = {}

@@ -100,7 +100,7 @@ def go_healthy(network: Network, seats: Seats) -> Went:
 
 def all_faults(network: Network) -> list[Fault]:
     """Return every suspect, opens and dead shorts among them; paths take turns with severities."""
-    found = []
+    found: list[Fault] = []
     for number, suspect in enumerate(suspects(network)):
         amounts = severities(suspect)
         if suspect.is_path:

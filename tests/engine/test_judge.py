@@ -217,8 +217,8 @@ def test_the_deciding_reading_is_named_with_what_it_should_have_been() -> None:
 
 #: The suspect that each letter is. Left out: two faults at once (C01 B, C04 B and F, C07 E, C12 C,
 #: C14 B and E, C15 D and E), a regulator that falls back to other volts (C02 A), a ground bolted
-#: elsewhere (C02 E), a fan that drags (C04 E), a short between two parts of one sensor (C09 A), a
-#: wrong sensor (C10 E), parts that the healthy circuit does not show (C12 A and D).
+#: elsewhere (C02 E), a short across two parts of one sensor (C09 A), a wrong sensor (C10 E), parts
+#: that the healthy circuit does not show (C12 A and D). C10 D has a test of its own.
 TRUE_SUSPECTS = {
     ("C01", "A"): "resistance:W3",
     ("C01", "C"): "resistance:K1.con",
@@ -236,6 +236,7 @@ TRUE_SUSPECTS = {
     ("C04", "A"): "resistance:W3",
     ("C04", "C"): "resistance:K2.con",
     ("C04", "D"): "resistance:F1",
+    ("C04", "E"): "drags:FAN",
     ("C05", "A"): "resistance:W4",
     ("C05", "B"): "resistance:C40",
     ("C05", "C"): "resistance:INERT",
@@ -277,6 +278,7 @@ TRUE_SEVERITIES = {
     ("C03", "E"): 0.09,
     ("C04", "A"): 0.065,
     ("C04", "C"): 0.14,
+    ("C04", "E"): 22.4,
     ("C05", "A"): 1.10,
     ("C05", "B"): 1.10,
     ("C05", "E"): 4.8,

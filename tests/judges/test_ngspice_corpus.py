@@ -1,0 +1,90 @@
+"""The engine against ngspice on random circuits of every part kind, healthy and faulted.
+
+Three hundred circuits are stored with ngspice's answers and judge without it; where it is
+installed, fifty fresh ones are drawn in each run. Every message names the seed, and
+`draw_circuit(seed)` draws that circuit again.
+"""
+
+import random
+from collections import Counter
+
+import pytest
+
+from circuits.engine import KINDS, FaultKind
+from tests.judges import ngspice
+from tests.judges.agreement import differences, differing_places, needs_ngspice
+from tests.judges.corpus import CIRCUITS, follow, stored_circuits
+from tests.judges.drawn_circuits import draw_circuit
+from tests.judges.standing import Standings
+
+STORED_IN_A_TEST = 30
+FRESH_CIRCUITS = 50
+
+
+@pytest.mark.parametrize("begin", range(0, CIRCUITS, STORED_IN_A_TEST))
+def test_stored_circuits_read_as_ngspice_read_them(begin: int) -> None:
+    found: list[str] = []
+    compared = 0
+
+    for circuit in stored_circuits()[begin : begin + STORED_IN_A_TEST]:
+        standings = Standings(circuit.network, circuit.faults)
+        for judged in circuit.judged:
+            standing = standings.standing(circuit.faults.index(judged.fault), judged.phase)
+            at = f"seed {circuit.seed}, {judged.fault or 'healthy'} in '{judged.phase}'"
+            if standing.chatters != judged.chatters:
+                found.append(f"{at}: chatters for one and not for the other")
+                continue
+            if judged.chatters:
+                continue
+            ours = {name: standing.pieces[name] for name in judged.passed}
+            if ours != judged.passed:
+                found.append(f"{at}: contacts rest at {ours}, judged {judged.passed}")
+                continue
+            compared += len(judged.volts)
+            found += [
+                f"{at}: {difference}"
+                for difference in differing_places(judged.volts, standing, curved=judged.curved)
+            ]
+
+    assert compared > 100 * STORED_IN_A_TEST
+    assert not found, "\n".join(found[:20])
+
+
+def test_the_stored_circuits_hold_every_kind_of_part_and_fault() -> None:
+    circuits = stored_circuits()
+    parts = Counter(type(part).kind for circuit in circuits for part in circuit.network.parts)
+    faults = Counter(
+        fault.suspect.kind for circuit in circuits for fault in circuit.faults if fault is not None
+    )
+    made = Counter(
+        judged.passed[name]
+        for circuit in circuits
+        for judged in circuit.judged
+        for name in judged.passed
+    )
+    healthy = sum(judged.fault is None for circuit in circuits for judged in circuit.judged)
+
+    assert len(circuits) == CIRCUITS
+    assert all(parts[kind] >= 20 for kind in KINDS), parts
+    assert all(faults[kind] >= 5 for kind in FaultKind), faults
+    assert min(made[0], made[1]) > 500, "contacts that rest out, and contacts that rest in"
+    assert healthy > CIRCUITS
+    assert sum(judged.chatters for circuit in circuits for judged in circuit.judged) > 5
+    assert sum(len(judged.volts) for circuit in circuits for judged in circuit.judged) > 50_000
+
+
+@needs_ngspice
+def test_fresh_circuits_read_as_ngspice_reads_them() -> None:
+    first_seed = random.SystemRandom().randrange(10**6, 10**9)
+    drawn = [draw_circuit(seed) for seed in range(first_seed, first_seed + FRESH_CIRCUITS)]
+    followed = [(circuit, pair) for circuit in drawn for pair in follow(circuit)]
+    answers = ngspice.solve_all([case for _, (_, case) in followed])
+
+    found = [
+        f"seed {circuit.seed}, {each}: {difference}"
+        for (circuit, (each, case)), answer in zip(followed, answers, strict=True)
+        for difference in differences(answer, case, each.standing)
+    ]
+
+    assert len(followed) > 5 * FRESH_CIRCUITS
+    assert not found, "\n".join(found[:20])

@@ -18,6 +18,9 @@ from circuits.engine.wiring import IntArray
 
 # Controls without memory meet at their threshold; this keeps rounding from turning them about.
 NO_MEMORY_GAP = 1e-9
+# Where two of them turn at one severity, rounding may keep them from resting; they are then this
+# near to it.
+CORNER_GAP = 1e-6
 SIMULTANEOUS_ROUNDS = 8
 MOST_ROUNDS = 60
 
@@ -147,12 +150,12 @@ class _Course:
         self.bend[active] = bend
         return np.where(self.stage.wiring.either_way, np.abs(watched), watched)
 
-    def _wanted(self, active: IntArray) -> IntArray:
+    def _wanted(self, active: IntArray, quick_gap: float = NO_MEMORY_GAP) -> IntArray:
         """Return the pieces (A, K) that the watched quantities of these trials ask for."""
         watched = self._watched(active)[:, :, None]
         rising, falling = self.rising[active], self.falling[active]
         passed_before = self.pieces[active][:, :, None] > np.arange(rising.shape[2])
-        gap = np.where(self.quick, NO_MEMORY_GAP, 0.0)[None, :, None]
+        gap = np.where(self.quick, quick_gap, 0.0)[None, :, None]
         passed = np.where(passed_before, watched >= falling - gap, watched > rising + gap)
         wanted: IntArray = passed.sum(axis=2).astype(np.intp)
         return wanted
@@ -189,7 +192,11 @@ class _Course:
             restless = np.asarray(restless[wrong.any(axis=1)], dtype=np.intp)
             if not restless.size:
                 return restless
-        return self._follow_the_line(restless)
+        restless = self._follow_the_line(restless)
+        if not restless.size:
+            return restless
+        wrong = (self._wanted(restless, CORNER_GAP) != self.pieces[restless]) & self.quick
+        return np.asarray(restless[wrong.any(axis=1)], dtype=np.intp)
 
     def _follow_the_line(self, restless: IntArray) -> IntArray:
         """Move from region to region along a straight line, one threshold at a time.

@@ -26,7 +26,8 @@ from tests.judges.plain import Floats, plain_circuit
 from tests.judges.severity_grid import SeverityGrid
 
 AT_CUT = 1e-9
-CLOSE_VOLTS = 1e-6
+# Parts that block or conduct turn within a billionth of a volt of their bend.
+CLOSE_VOLTS = 5e-6
 # Both sides of each cut, closer than any grid comes by chance.
 BESIDE_A_CUT = (2e-9, 1e-8, 1e-6)
 
@@ -158,6 +159,20 @@ def test_the_reference_circuits_have_cuts_and_severities_at_which_relays_chatter
 
     assert compared.cuts > 100
     assert compared.chattering > 20
+
+
+@pytest.mark.parametrize("seed", [23, 63])
+def test_a_corner_where_two_parts_turn_at_once_is_not_taken_for_chatter(seed: int) -> None:
+    """A diode blocks where a consumer lets go: for a hundred-millionth the two never rested."""
+    charted = ChartedCircuit(stored_circuits()[seed].network)
+    stretches = charted.chart.stretches
+    width = stretches.high - stretches.low
+
+    slivers = [
+        width[chatters].min() for chatters in charted.chart.chatters.values() if chatters.any()
+    ]
+
+    assert not slivers or min(slivers) > 1e-6
 
 
 def test_a_fresh_circuit_has_at_every_severity_the_state_that_a_plain_solve_finds() -> None:

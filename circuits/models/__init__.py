@@ -1,0 +1,27 @@
+"""Stored circuits: a circuit, its revisions, and the rows of each revision."""
+
+from circuits.models.circuit import DIGEST_LENGTH, NAME_LENGTH, WORDS_LENGTH, Circuit, Revision
+from circuits.models.rows import (
+    CodeRow,
+    Connection,
+    HazardRow,
+    PartRow,
+    PhaseRow,
+    PlaceRow,
+    Row,
+)
+
+__all__ = [
+    "DIGEST_LENGTH",
+    "NAME_LENGTH",
+    "WORDS_LENGTH",
+    "Circuit",
+    "CodeRow",
+    "Connection",
+    "HazardRow",
+    "PartRow",
+    "PhaseRow",
+    "PlaceRow",
+    "Revision",
+    "Row",
+]

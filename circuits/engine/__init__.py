@@ -54,6 +54,7 @@ from circuits.engine.parts import (
 )
 from circuits.engine.readings import AS_IT_STANDS, Meter, Place, Reading, Rig
 from circuits.engine.solve import PhaseSolution, Prediction, predict, solve
+from circuits.engine.sweeping import States, Sweep, sweep
 from circuits.engine.verdict import Finding, Outcome, Parting, Twins, Verdict
 
 #: Raised whenever a verdict could come out differently.
@@ -104,8 +105,10 @@ __all__ = [
     "RuleContact",
     "SenseInput",
     "Splice",
+    "States",
     "Supply",
     "Suspect",
+    "Sweep",
     "Switch",
     "Twins",
     "UnknownSuspect",
@@ -120,6 +123,7 @@ __all__ = [
     "predict",
     "solve",
     "suspects",
+    "sweep",
     "temperature_factor",
     "with_fault",
 ]

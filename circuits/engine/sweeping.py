@@ -1,0 +1,229 @@
+"""What meters show along a whole row of faults at once: severity curves, tables of all faults."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from circuits.engine.factors import BoolArray
+from circuits.engine.faults import Fault, Suspect
+from circuits.engine.laws import FloatArray
+from circuits.engine.network import Network
+from circuits.engine.phases import PhaseRun, Went
+from circuits.engine.readings import AS_IT_STANDS, Meter, Place, Rig
+from circuits.engine.solve import COVERAGE_FACTOR, SQRT_3, Prediction
+from circuits.engine.stage import Stage, Trials
+from circuits.engine.tolerances import sensitivities
+from circuits.engine.wiring import IntArray, Situation, unbent_input_ohms
+
+# How many sensitivities to hold at once; longer rows of faults go through in portions.
+MOST_ELEMENTS = 4_000_000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class States:
+    """How one part with several ways of behaving stands at each of E faults.
+
+    `piece` counts the thresholds it has passed, `made` says whether it ties its two ends together
+    (a contact that is closed, a diode that conducts), `remembers` whether it has hysteresis, as
+    relays and rules have.
+    """
+
+    remembers: bool
+    piece: IntArray  # (E,)
+    made: BoolArray  # (E,)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sweep:
+    """What meters show at R places in P phases under E faults, in the order they were asked for.
+
+    Values are in volts or amps. `low` to `high` is the range that part tolerances and the meter
+    leave, about 99.5 %; where a circuit chatters it spans both states. `states` holds, by phase
+    and place, the parts that have several ways of behaving, by their names.
+    """
+
+    faults: tuple[Fault | None, ...]
+    phases: tuple[str, ...]
+    places: tuple[str, ...]
+    values: FloatArray  # (E, P, R)
+    low: FloatArray  # (E, P, R)
+    high: FloatArray  # (E, P, R)
+    floating: BoolArray  # (E, P, R)
+    chatters: BoolArray  # (E, P, R)
+    states: Mapping[tuple[str, str], Mapping[str, States]]
+
+    def predictions(self, number: int) -> dict[tuple[str, str], Prediction]:
+        """Return what `predict` would say of one of the faults, by (phase, place key)."""
+        return {
+            (phase, place): Prediction(
+                value=float(self.values[number, row, column]),
+                low=float(self.low[number, row, column]),
+                high=float(self.high[number, row, column]),
+                floating=bool(self.floating[number, row, column]),
+                chatters=bool(self.chatters[number, row, column]),
+            )
+            for row, phase in enumerate(self.phases)
+            for column, place in enumerate(self.places)
+        }
+
+
+def sweep(
+    network: Network,
+    places: Sequence[Place],
+    faults: Sequence[Fault | None],
+    *,
+    rig: Rig = AS_IT_STANDS,
+    meter: Meter | None = None,
+) -> Sweep:
+    """Return what meters show at the places in every phase, under each fault of a row.
+
+    None among the faults is the healthy circuit. Faults of one circuit share its factorisations,
+    so a hundred of them cost a few times what one does. The same as `predict`, fault by fault.
+
+    >>> from circuits.engine import Battery, Fault, Network, Place, Resistor, find_suspect, sweep
+    >>> lamp = Network(zero="minus", parts=(
+    ...     Battery(name="B1", first="plus", second="minus",
+    ...             open_circuit_volts=12.6, internal_ohms=0.001),
+    ...     Resistor(name="W1", first="plus", second="in", ohms=0.05),
+    ...     Resistor(name="H1", first="in", second="minus", ohms=6.0),
+    ... ))
+    >>> wire = find_suspect(lamp, "resistance:W1")
+    >>> rising = [None, *(Fault(suspect=wire, severity=ohms) for ohms in (0.5, 6.0, 60.0))]
+    >>> shown = sweep(lamp, [Place(key="lamp", red="in", black="minus")], rising)
+    >>> shown.values[:, 0, 0].round(2).tolist()
+    [12.49, 11.54, 6.27, 1.14]
+
+    Raises
+    ------
+    BadPlace
+        A place or the rig names something that is not in the circuit.
+    """
+    meter = meter or Meter()
+    suspects: dict[Suspect | None, int] = {}
+    for fault in faults:
+        suspects.setdefault(fault.suspect if fault is not None else None, len(suspects))
+    run = PhaseRun(network, tuple(suspects))
+    seats = _Seats(network, places, rig, meter)
+    trials = _trials(faults, suspects)
+    whole = _Shown.empty(len(faults), len(network.phases), len(places))
+    rows_of_states: list[dict[tuple[str, str], dict[str, States]]] = []
+    portion = max(1, MOST_ELEMENTS // max(1, 2 * len(places) * len(network.parts)))
+    for begin in range(0, len(faults), portion):
+        rows = np.arange(begin, min(begin + portion, len(faults)))
+        some = trials.take(rows)
+        went = run.go(some, seats.readers)
+        whole.put(rows, some, went, seats, meter)
+        rows_of_states.append(_states(went, seats))
+    return Sweep(
+        faults=tuple(faults),
+        phases=tuple(phase.name for phase in network.phases),
+        places=tuple(place.key for place in places),
+        values=whole.values,
+        low=whole.low,
+        high=whole.high,
+        floating=whole.floating,
+        chatters=whole.chatters,
+        states=_joined(rows_of_states),
+    )
+
+
+class _Seats:
+    """Which places are read in which situation; `where` leads from there to (phase, place)."""
+
+    def __init__(self, network: Network, places: Sequence[Place], rig: Rig, meter: Meter) -> None:
+        self.readers: dict[Situation, list[tuple[Place, float]]] = {}
+        self.where: dict[Situation, list[tuple[int, int]]] = {}
+        for row, phase in enumerate(network.phases):
+            for column, place in enumerate(places):
+                situation = Situation.of(phase.name, place, rig, meter.input_ohms)
+                seat = (place, unbent_input_ohms(meter.input_ohms))
+                self.readers.setdefault(situation, []).append(seat)
+                self.where.setdefault(situation, []).append((row, column))
+
+
+@dataclass(frozen=True, slots=True)
+class _Shown:
+    """The arrays of a sweep while they fill, each (E, P, R)."""
+
+    values: FloatArray
+    low: FloatArray
+    high: FloatArray
+    floating: BoolArray
+    chatters: BoolArray
+
+    @classmethod
+    def empty(cls, *shape: int) -> "_Shown":
+        return cls(
+            *(np.zeros(shape), np.zeros(shape), np.zeros(shape)),
+            *(np.zeros(shape, dtype=bool), np.zeros(shape, dtype=bool)),
+        )
+
+    def put(self, rows: IntArray, trials: Trials, went: Went, seats: _Seats, meter: Meter) -> None:
+        for situation, where in seats.where.items():
+            stage, settled = went[situation]
+            # Bounds of a rectangular tolerance, combined as the GUM does (JCGM 100, 4.3.7, 5.1).
+            spread = sensitivities(stage, trials, settled.pieces, settled.bend)
+            model = np.sqrt((spread**2).sum(axis=2)) / SQRT_3  # (E, R of this situation)
+            middle = (settled.low + settled.high) / 2
+            own = meter.reading_fraction * np.abs(middle) / SQRT_3
+            reach = COVERAGE_FACTOR * np.hypot(model, own)
+            for seat, (row, column) in enumerate(where):
+                self.values[rows, row, column] = middle[:, seat]
+                self.low[rows, row, column] = settled.low[:, seat] - reach[:, seat]
+                self.high[rows, row, column] = settled.high[:, seat] + reach[:, seat]
+                self.floating[rows, row, column] = settled.floating[:, seat]
+                self.chatters[rows, row, column] = settled.chatters
+
+
+def _trials(faults: Sequence[Fault | None], suspects: Mapping[Suspect | None, int]) -> Trials:
+    moves = np.array(
+        [suspects[fault.suspect if fault is not None else None] for fault in faults], dtype=np.intp
+    )
+    shares = np.array(
+        [
+            fault.suspect.share(fault.severity) if fault is not None else (0.0, 1.0)
+            for fault in faults
+        ]
+    ).reshape(-1, 2)
+    return Trials(moves, shares[:, 0], shares[:, 1])
+
+
+def _states(went: Went, seats: _Seats) -> dict[tuple[str, str], dict[str, States]]:
+    found: dict[tuple[str, str], dict[str, States]] = {}
+    for situation, readers in seats.readers.items():
+        stage, settled = went[situation]
+        states = _states_of(stage, settled.pieces)
+        found.update({(situation.phase, place.key): states for place, _ in readers})
+    return found
+
+
+def _states_of(stage: Stage, pieces: IntArray) -> dict[str, States]:
+    wiring = stage.wiring
+    return {
+        name: States(
+            remembers=bool(wiring.remembers[row]),
+            piece=pieces[:, row],
+            made=wiring.laws[wiring.controlled[row], pieces[:, row], 0] != 0.0,
+        )
+        for row, name in enumerate(stage.control_names())
+    }
+
+
+def _joined(
+    portions: Sequence[Mapping[tuple[str, str], Mapping[str, States]]],
+) -> dict[tuple[str, str], dict[str, States]]:
+    """Return the states of all portions of a row of faults, one behind the other."""
+    if not portions:
+        return {}
+    return {
+        seat: {
+            name: States(
+                remembers=first.remembers,
+                piece=np.concatenate([portion[seat][name].piece for portion in portions]),
+                made=np.concatenate([portion[seat][name].made for portion in portions]),
+            )
+            for name, first in states.items()
+        }
+        for seat, states in portions[0].items()
+    }

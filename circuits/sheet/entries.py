@@ -1,7 +1,7 @@
 """One entry of each section: from a line to a model."""
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from types import MappingProxyType
 
 from circuits.sheet.kinds import (
@@ -95,19 +95,20 @@ def _part(line: Line) -> Values:
         "kind": words[1],
         "first": words[2],
         "second": words[4],
-        "settings": tuple(
-            _setting(kind, segment.strip())
-            for segment in _SEGMENT.findall(line.after(5))
-            if segment.strip()
-        ),
+        "settings": tuple(_setting(kind, *said) for said in settings_in(line.after(5))),
         "source": line.details,
     }
 
 
-def _setting(kind: Kind | None, segment: str) -> Setting:
-    phases = _PHASES.match(segment)
-    keys = re.split(r"\s*,\s*", phases[1]) if phases else []
-    what = segment[phases.end() :].strip() if phases else segment
+def settings_in(text: str) -> Iterator[tuple[str, tuple[str, ...], str]]:
+    """Yield each setting of a part's line: as it stands, its phases, and what is said of them."""
+    for segment in filter(None, (found.strip() for found in _SEGMENT.findall(text))):
+        phases = _PHASES.match(segment)
+        keys = tuple(re.split(r"\s*,\s*", phases[1])) if phases else ()
+        yield segment, keys, segment[phases.end() :].strip() if phases else segment
+
+
+def _setting(kind: Kind | None, segment: str, phases: tuple[str, ...], what: str) -> Setting:
     if not what:
         raise Refused(
             f"nothing is said of '{segment}'.",
@@ -115,9 +116,9 @@ def _setting(kind: Kind | None, segment: str) -> Setting:
             segment,
         )
     if what in [state.value for state in PartState]:
-        return built(Setting, phases=tuple(keys), state=what)
+        return built(Setting, phases=phases, state=what)
     values = tuple(_value(kind, item.strip()) for item in _ITEM.findall(what) if item.strip())
-    return built(Setting, phases=tuple(keys), values=values)
+    return built(Setting, phases=phases, values=values)
 
 
 def _value(kind: Kind | None, item: str) -> Value:

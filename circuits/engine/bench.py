@@ -121,7 +121,7 @@ class Bench:
         if self.chart is None or suspect is None:
             return np.array([])
         stretches = self.chart.stretches
-        own = stretches.move == number
+        own = stretches.suspect == number
         low, high = stretches.low[own], stretches.high[own]
         shares = np.concatenate([low + part * (high - low) for part in STRETCH_PARTS])
         severities = np.array([suspect.severity_at(share) for share in shares.tolist()])
@@ -179,7 +179,7 @@ class Bench:
                 for number, amount in zip(move.tolist(), severity.tolist(), strict=True)
             ]
         ).reshape(-1, 2)
-        trials = Trials(move.astype(np.intp), shares[:, 0], shares[:, 1])
+        trials = Trials.of_singles(move, shares[:, 0], shares[:, 1])
         predicted, spread, variance, half_span = self._predict(trials)
         miss = self.logged - predicted
         # A chattering relay lets the meter show anything between its two states.

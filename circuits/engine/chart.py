@@ -13,8 +13,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from circuits.engine.factors import BoolArray
 from circuits.engine.laws import FloatArray
+from circuits.engine.moves import BoolArray
 from circuits.engine.settle import settle
 from circuits.engine.stage import Stage, Trials
 from circuits.engine.wiring import IntArray, Situation
@@ -29,33 +29,36 @@ INSIDE = 0.4871
 class Stretches:
     """S stretches of the suspects' lines, in order of suspect and share."""
 
-    move: IntArray  # (S,)
+    suspect: IntArray  # (S,)
     low: FloatArray  # (S,)
     high: FloatArray  # (S,)
 
     @classmethod
-    def whole_lines(cls, suspect_count: int) -> "Stretches":
-        return cls(np.arange(suspect_count), np.zeros(suspect_count), np.ones(suspect_count))
+    def whole_lines(cls, suspects: IntArray) -> "Stretches":
+        return cls(suspects, np.zeros(len(suspects)), np.ones(len(suspects)))
 
     def __len__(self) -> int:
-        return len(self.move)
+        return len(self.suspect)
 
     def holding(self, trials: Trials) -> IntArray:
-        """Return the stretch in which each trial lies (E,)."""
-        found = np.searchsorted(self.move + self.low, trials.move + trials.share, side="right") - 1
+        """Return the stretch in which each trial of one suspect lies (E,), or -1."""
+        suspect, share = trials.suspect[:, 0], trials.share[:, 0]
+        found = np.searchsorted(self.suspect + self.low, suspect + share, side="right") - 1
         # At share 1 of one suspect begins the line of the next.
-        return np.where(self.move[found] == trials.move, found, found - 1)
+        found = np.where(self.suspect[found] == suspect, found, found - 1)
+        return np.where(self.suspect[found] == suspect, found, -1)
 
 
 class Chart:
     """The stretches of a circuit's suspects through a row of situations.
 
     `pieces` and `chatters` hold, for each situation, the state on every stretch. A circuit with
-    curved laws has no chart: where its states change has no closed form.
+    curved laws has no chart, nor has a suspect that moves several things at once: where their
+    states change has no closed form.
     """
 
-    def __init__(self, suspect_count: int) -> None:
-        self.stretches = Stretches.whole_lines(suspect_count)
+    def __init__(self, suspects: IntArray) -> None:
+        self.stretches = Stretches.whole_lines(suspects)
         self.pieces: dict[Situation, IntArray] = {}
         self.chatters: dict[Situation, BoolArray] = {}
         self._names: dict[Situation, list[str]] = {}
@@ -71,7 +74,7 @@ class Chart:
         done: list[tuple[IntArray, FloatArray, FloatArray, IntArray, BoolArray]] = []
         while parent.size:
             inside = low + INSIDE * (high - low)
-            trials = Trials(self.stretches.move[parent], inside, 1 - inside)
+            trials = Trials.of_singles(self.stretches.suspect[parent], inside, 1 - inside)
             settled = settle(stage, trials, start[parent], find_room=True)
             room_low = np.maximum(settled.room_low, low)
             room_high = np.minimum(settled.room_high, high)
@@ -102,7 +105,7 @@ class Chart:
         self.pieces[situation] = pieces[order]
         self.chatters[situation] = chatters[order]
         self._names[situation] = stage.control_names()
-        self.stretches = Stretches(self.stretches.move[parent], low[order], high[order])
+        self.stretches = Stretches(self.stretches.suspect[parent], low[order], high[order])
 
     def _pieces_by_name(self, situation: Situation | None) -> dict[str, IntArray]:
         if situation is None:

@@ -50,7 +50,7 @@ class Comparison:
         run = PhaseRun(self.network, suspects_tried)
         shares = np.array([fault.suspect.share(fault.severity) for fault in self.faults])
         shares = shares.reshape(-1, 2)
-        trials = Trials(np.arange(len(self.faults)), shares[:, 0], shares[:, 1])
+        trials = Trials.of_singles(np.arange(len(self.faults)), shares[:, 0], shares[:, 1])
         amps = [Place(key=f"amps {part.name}", through=part.name) for part in self.network.parts]
         seats = [(place, self.meter.input_ohms) for place in (*self.places, *amps)]
         readers = {Situation(phase=phase.name): seats for phase in self.network.phases}

@@ -1,4 +1,4 @@
-"""One factorisation of a circuit, and what every single fault makes of it.
+"""One factorisation of a circuit, and what every fault makes of it.
 
 The idea. With every branch in a known piece, the circuit is a linear system M x = b in the node
 volts and branch amps (the sparse tableau of [1]_). A fault moves one row of it along a straight
@@ -7,15 +7,17 @@ line, or joins two nodes; the solution then moves along one fixed direction,
     x(share) = x0 + response * drive * share / (rest + share * stiffness),
 
 with rest = 1 - share (Sherman and Morrison [2]_). So one inverse serves every fault at every
-severity, and the ends of the line, an exact open and an ideal short, cost no digits.
+severity, and the ends of the line, an exact open and an ideal short, cost no digits. Several
+faults at once are the same with small matrices in place of the numbers, see `grip`.
 
 What hangs loose. Nodes that no law ties to 0 V form an island. One node of each island is held at
 0 V to keep M regular; no current flows through that tie, so nothing is invented, and a reading
-between two islands is reported as floating. Where a part forces a current into an island, the tie
-would carry it: it then has so many ohms that the island's volts run off and the part lets go of
-its current, and a fault that is a path out of the island carries it. A
-branch that is the only way to its far side carries no current; opening it changes no volts on
-either side and makes the far side an island: its stiffness is zero.
+between two islands is reported as floating. A path that a fault makes into a loose island takes
+the place of its hold: that is one more move, which gives the held node its own equation back.
+Where a part forces a current into an island, the tie would carry it: it then has so many ohms
+that the island's volts run off and the part lets go of its current, and a fault that is a path
+out of the island carries it. A branch that is the only way to its far side carries no current;
+opening it changes no volts on either side and makes the far side an island: its stiffness is zero.
 
 References
 ----------
@@ -25,20 +27,14 @@ References
    of a given matrix. Annals of Mathematical Statistics 21 (1950). From memory.
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
 from circuits.engine.errors import ContradictoryNetwork
-from circuits.engine.faults import Suspect, path_ends, worst_branch
-from circuits.engine.laws import Curve, FloatArray
-from circuits.engine.network import Network
-from circuits.engine.parts import Contact, FaultKind, RuleContact, Switch
-from circuits.engine.wiring import MOST_PIECES, ZERO_NODE, IntArray, Situation, Wiring, law_array
-
-BoolArray = NDArray[np.bool_]
+from circuits.engine.laws import FloatArray
+from circuits.engine.moves import BoolArray, Moves
+from circuits.engine.wiring import ZERO_NODE, IntArray, Wiring
 
 # Below this an opened branch has no way round it; the smallest real stiffness, an ohm against
 # the leakage of a gigaohm, is far above.
@@ -50,76 +46,11 @@ RUN_OFF_VOLTS = 1e9
 HALFWAY_SIEMENS = 1.0
 
 
-@dataclass(frozen=True, slots=True)
-class Moves:
-    """How F suspects move a wiring: one row each along a line, or a path between two nodes."""
-
-    branch: IntArray  # (F,) the moved branch, or -1
-    worst_laws: FloatArray  # (F, pieces, 3)
-    control: IntArray  # (F,) the controlled branch whose thresholds move along, or -1
-    worst_rising: FloatArray  # (F, 2)
-    worst_falling: FloatArray  # (F, 2)
-    ends: IntArray  # (F, 2) the nodes that a path joins
-    is_path: BoolArray  # (F,)
-    #: (F,) the contact that a path lies across, or -1: made, it leaves the path nothing to do
-    contact: IntArray
-    #: By suspect: the curved branch that it moves, and the curve at its worst
-    curves: dict[int, tuple[int, Curve]]
-
-
-def compile_moves(
-    network: Network, situation: Situation, wiring: Wiring, suspects: Sequence[Suspect | None]
-) -> Moves:
-    """Return the moves of suspects in a situation; None is the healthy circuit, which stays."""
-    count = len(suspects)
-    moves = Moves(
-        branch=np.full(count, -1, dtype=np.intp),
-        worst_laws=np.zeros((count, MOST_PIECES, 3)),
-        control=np.full(count, -1, dtype=np.intp),
-        worst_rising=np.full((count, MOST_PIECES - 1), np.inf),
-        worst_falling=np.full((count, MOST_PIECES - 1), np.inf),
-        ends=np.full((count, 2), ZERO_NODE, dtype=np.intp),
-        is_path=np.zeros(count, dtype=bool),
-        contact=np.full(count, -1, dtype=np.intp),
-        curves={},
-    )
-    phase = network.phase(situation.phase)
-    parts = {part.name: part for part in network.parts_in(phase)}
-    control_of = {int(branch): row for row, branch in enumerate(wiring.controlled)}
-    for number, suspect in enumerate(suspects):
-        if suspect is None:
-            continue
-        if suspect.is_path:
-            first, second = path_ends(network, suspect)
-            # A part that is unplugged takes a short inside it along.
-            if suspect.kind is FaultKind.BYPASS and suspect.target in situation.unplugged:
-                continue
-            moves.ends[number] = wiring.node(first), wiring.node(second)
-            moves.is_path[number] = True
-            if suspect.kind is FaultKind.BYPASS and isinstance(
-                parts[suspect.target], Contact | RuleContact | Switch
-            ):
-                moves.contact[number] = wiring.branch_index[suspect.target]
-            continue
-        if suspect.target in situation.unplugged:
-            continue
-        worst = worst_branch(parts[suspect.target], suspect)
-        if worst is None:
-            continue
-        branch = wiring.branch_index[worst.name]
-        moves.branch[number] = branch
-        moves.worst_laws[number] = law_array([worst.pieces])[0]
-        if worst.curve is not None:
-            moves.curves[number] = branch, worst.curve
-        if branch in control_of and worst.control is not None:
-            moves.control[number] = control_of[branch]
-            moves.worst_rising[number, : len(worst.control.rising)] = worst.control.rising
-            moves.worst_falling[number, : len(worst.control.falling)] = worst.control.falling
-    return moves
-
-
 class Factor:
     """The inverse of a wiring with every branch in a given piece, and the moves on top of it.
+
+    The M moves of the suspects are followed by one for each of the H loose islands: letting go of
+    its hold. Those are at share 1 where a path reaches into the island, and nowhere else.
 
     Attributes
     ----------
@@ -128,21 +59,21 @@ class Factor:
         branches the response to volts put in there.
     unmoved : (n,)
         The solution without a fault.
-    response, feel : (F, n)
+    response, feel : (M + H, n)
         Where a move drives the solution, and what it feels of it.
-    drive, stiffness : (F,)
+    drive, stiffness : (M + H,)
         See the module's first lines.
-    splits : (F,)
+    splits : (M + H,)
         Whether an open there has no way round it.
-    joins : (F, 2)
-        The two islands that a path joins, or the same one twice.
-    shifts : (F,)
-        Whether such a path carries no current: it only shifts the volts of a loose island.
     island : (N + 1,)
         The island of each node; the last entry is that of the zero node.
+    path_islands : (M + H, 2)
+        The two islands of a path's ends.
     """
 
     def __init__(self, wiring: Wiring, moves: Moves, pieces: IntArray) -> None:
+        self.wiring = wiring
+        self.moves = moves
         laws = wiring.laws[np.arange(len(wiring.branches)), pieces]
         matrix, right_side = _tableau(wiring, laws)
         self.island = _islands(wiring, laws)
@@ -150,9 +81,32 @@ class Factor:
         self.inverse = _invert(matrix, wiring, laws)
         self.unmoved: FloatArray = self.inverse @ right_side
         self.inverse[:, held] = 0.0
-        self._forced = self._run_off(wiring, held, laws)
-        self._apply_rows(wiring, moves, laws, pieces)
-        self._apply_paths(moves, laws)
+        forced = self._run_off(wiring, held, laws)
+        #: The islands that a path into them finds tied: that of 0 V, and those of forced currents.
+        self.tied = frozenset({int(self.island[-1]), *forced})
+        loose = [int(label) for label in self.island[held] if int(label) not in forced]
+        #: The move that lets go of each loose island.
+        self.hold_of = {label: len(moves.branch) + row for row, label in enumerate(loose)}
+        self._make_room(len(moves.branch) + len(loose))
+        self._apply_rows(laws, pieces)
+        self._apply_paths(laws)
+        for label, move in self.hold_of.items():
+            pattern = (self.island[:-1] == label).astype(float)
+            self.response[move, : len(pattern)] = self.feel[move, : len(pattern)] = pattern
+            self.stiffness[move] = 0.0
+
+    def _make_room(self, count: int) -> None:
+        self.response = np.zeros((count, self.wiring.size))
+        self.feel = np.zeros((count, self.wiring.size))
+        self.drive = np.zeros(count)
+        self.stiffness = np.ones(count)
+        self.splits = np.zeros(count, dtype=bool)
+        self.path_islands = np.full((count, 2), self.island[-1])
+        #: The branch whose law a move shifts, and the one of which it leaves a share, or -1.
+        self.moved_branch = np.full(count, -1, dtype=np.intp)
+        self.thinned_branch = np.full(count, -1, dtype=np.intp)
+        self._volts_factor_change = np.zeros(count)
+        self._is_live_path = np.zeros(count, dtype=bool)
 
     def _run_off(self, wiring: Wiring, held: IntArray, laws: FloatArray) -> set[int]:
         """Drive off the volts of islands into which a part forces a current; return those."""
@@ -173,15 +127,8 @@ class Factor:
             forced.add(int(self.island[node]))
         return forced
 
-    def _apply_rows(self, wiring: Wiring, moves: Moves, laws: FloatArray, pieces: IntArray) -> None:
-        count, size = len(moves.branch), wiring.size
-        self.response = np.zeros((count, size))
-        self.feel = np.zeros((count, size))
-        self.drive = np.zeros(count)
-        self.stiffness = np.ones(count)
-        self.splits = np.zeros(count, dtype=bool)
-        self.joins = np.full((count, 2), self.island[-1])
-        self.shifts = np.zeros(count, dtype=bool)
+    def _apply_rows(self, laws: FloatArray, pieces: IntArray) -> None:
+        moves, wiring = self.moves, self.wiring
         rows = np.flatnonzero(moves.branch >= 0)
         if not rows.size:
             return
@@ -189,8 +136,11 @@ class Factor:
         amps_index = wiring.node_count + branch
         change = moves.worst_laws[rows, pieces[branch]] - laws[branch]
         volts_factor, amps_ohms, emf_volts = change.T
+        self._volts_factor_change[rows] = volts_factor
+        self.moved_branch[rows] = branch
+        self.thinned_branch[rows] = np.where(moves.opens[rows] & (volts_factor != 0), branch, -1)
         # Index -1, the zero node, falls on a row of zeros put at the end.
-        padded = np.vstack([self.inverse, np.zeros(size)])
+        padded = np.vstack([self.inverse, np.zeros(wiring.size)])
         unmoved = np.append(self.unmoved, 0.0)
         ends = wiring.ends[branch]
         across = padded[ends[:, 0]] - padded[ends[:, 1]]
@@ -208,7 +158,8 @@ class Factor:
         self.drive[rows[split]] = 0.0
         self.stiffness[rows[split]] = 0.0
 
-    def _apply_paths(self, moves: Moves, laws: FloatArray) -> None:
+    def _apply_paths(self, laws: FloatArray) -> None:
+        moves = self.moves
         across_made = (moves.contact >= 0) & (laws[moves.contact, 0] != 0.0)
         paths = np.flatnonzero(moves.is_path & ~across_made)
         if not paths.size:
@@ -220,43 +171,58 @@ class Factor:
         unmoved = np.append(self.unmoved, 0.0)
         self.response[paths] = (columns[:, second] - columns[:, first]).T
         self.feel[paths] = HALFWAY_SIEMENS * (rows[second] - rows[first])
-        volts = unmoved[first] - unmoved[second]
-        self.drive[paths] = HALFWAY_SIEMENS * volts
+        self.drive[paths] = HALFWAY_SIEMENS * (unmoved[first] - unmoved[second])
         padded = np.hstack([self.response[paths], np.zeros((len(paths), 1))])
         here = np.arange(len(paths))
         self.stiffness[paths] = HALFWAY_SIEMENS * (padded[here, second] - padded[here, first])
-        self._join_islands(paths, first, second, volts)
+        self._is_live_path[paths] = True
+        ends = self.island[np.stack([first, second], axis=1)]
+        self.path_islands[paths] = ends
 
-    def _join_islands(
-        self, paths: IntArray, first: IntArray, second: IntArray, volts: FloatArray
-    ) -> None:
-        """Let a path between two islands shift a loose one without any current.
+    @cached_property
+    def joins(self) -> BoolArray:
+        """Whether each move (M + H,) is a path that makes one of two islands."""
+        joins: BoolArray = self.path_islands[:, 0] != self.path_islands[:, 1]
+        return joins
 
-        A current that a part forces into the loose island goes on through the path instead.
+    @cached_property
+    def shifts(self) -> BoolArray:
+        """Whether it alone (M + H,) carries no current, and only shifts a loose island's volts."""
+        tied = np.isin(self.path_islands, list(self.tied)).all(axis=1)
+        shifts: BoolArray = self.joins & ~tied
+        return shifts
+
+    @cached_property
+    def coupling(self) -> FloatArray:
+        """Return what each move feels of the response of each other (M + H, M + H).
+
+        The diagonal is the stiffness.
         """
-        tied = {int(self.island[-1]), *self._forced}
-        for number, one, other, difference in zip(paths, first, second, volts, strict=True):
-            islands = int(self.island[one]), int(self.island[other])
-            if islands[0] == islands[1]:
-                continue
-            self.joins[number] = sorted(islands)
-            if tied.issuperset(islands):
-                continue
-            loose, sign = (islands[0], -1.0) if islands[0] not in tied else (islands[1], 1.0)
-            self.shifts[number] = True
-            self.response[number] = 0.0
-            self.response[number, np.flatnonzero(self.island[:-1] == loose)] = sign
-            self.drive[number] = difference
+        moves, nodes = self.moves, self.wiring.node_count
+        count = len(moves.branch)
+        padded = np.hstack([self.feel, np.zeros((len(self.feel), 1))])
+        coupling = np.zeros((len(self.feel), len(self.feel)))
+        is_row = moves.branch >= 0
+        coupling[:, :count][:, is_row] = self.feel[:, nodes + moves.branch[is_row]]
+        paths = np.flatnonzero(self._is_live_path)
+        first, second = moves.ends[paths].T
+        coupling[:, paths] = padded[:, second] - padded[:, first]
+        for move in self.hold_of.values():
+            coupling[:, move] = self._felt_of_hold(self.response[move])
+        np.fill_diagonal(coupling, self.stiffness)
+        return coupling
 
-    def pull(self, move: IntArray, share: FloatArray, rest: FloatArray) -> FloatArray:
-        """Return share / (rest + share * stiffness), by which a move pulls the solution (E,)."""
-        below = rest + share * self.stiffness[move]
-        # A forced current behind an open end drives its volts off; it then lets go, see solve.
-        below = np.where(np.abs(below) < 1e-14, 1e-14, below)
-        pull: FloatArray = share / below
-        pull = np.where(self.shifts[move], (share > 0).astype(float), pull)
-        # Where nothing flows, opening changes nothing.
-        return np.where(self.splits[move] & (rest == 0), 0.0, pull)
+    def _felt_of_hold(self, pattern: FloatArray) -> FloatArray:
+        """Return what each move feels of one volt on all of a loose island (M + H,)."""
+        moves = self.moves
+        volts = np.append(pattern[: self.wiring.node_count], 0.0)
+        felt = np.zeros(len(self.feel))
+        ends = np.where(moves.is_path[:, None], moves.ends, self.wiring.ends[moves.branch])
+        across = volts[ends[:, 0]] - volts[ends[:, 1]]
+        own = felt[: len(across)]
+        own += self._volts_factor_change[: len(across)] * across
+        own -= np.where(self._is_live_path[: len(across)], HALFWAY_SIEMENS * across, 0.0)
+        return felt
 
 
 def _tableau(wiring: Wiring, laws: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -73,6 +73,8 @@ class Suspect:
     bypass_words: str = ""
     #: The change at severity 1, for volts and amps.
     most: float = math.inf
+    #: The suspects that make it up, all at its severity; none for one that stands for itself.
+    members: tuple["Suspect", ...] = ()
 
     @property
     def id(self) -> str:

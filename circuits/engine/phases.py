@@ -59,22 +59,27 @@ class PhaseRun:
 
     def chart(self, seats: Mapping[Situation, Seats]) -> Chart | None:
         """Return where the states of all suspects change, or None where a law is curved."""
-        chart = Chart(len(self.suspects))
-        for situation, entered_from in self._steps(seats, all_phases=False):
-            stage = self.stage(situation, seats.get(situation, ()))
-            if stage.curved_branches.size:
-                return None
+        steps = [
+            (self.stage(situation, seats.get(situation, ())), situation, entered_from)
+            for situation, entered_from in self._steps(seats, all_phases=False)
+        ]
+        if any(stage.curved_branches.size for stage, _, _ in steps):
+            return None
+        single = np.logical_and.reduce([stage.moves.single() for stage, _, _ in steps])
+        chart = Chart(np.flatnonzero(single))
+        for stage, situation, entered_from in steps:
             chart.add(situation, stage, entered_from)
         return chart
 
     def read_charted(self, chart: Chart, trials: Trials, seats: Mapping[Situation, Seats]) -> Went:
-        """Read trials in every situation asked for, in the states that the chart knows.
+        """Read trials of one suspect each in every situation, in the states that the chart knows.
 
-        Where a trial chatters its readings span several states; such a one is settled anew.
+        Where a trial chatters its readings span several states; such a one is settled anew, as is
+        one whose suspect is not on the chart.
         """
         stretch = chart.stretches.holding(trials)
         went: Went = {}
-        restless = np.zeros(len(trials), dtype=bool)
+        restless = stretch < 0
         for situation, places in seats.items():
             stage = self.stage(situation, places)
             pieces, chatters = chart.pieces[situation][stretch], chart.chatters[situation][stretch]

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from circuits.engine.factors import BoolArray
 from circuits.engine.laws import FloatArray
+from circuits.engine.moves import BoolArray
 from circuits.engine.stage import Stage, Trials
 from circuits.engine.wiring import IntArray
 
@@ -50,7 +50,7 @@ class Settled:
         """Return trials in known pieces, with what they read there."""
         bend = stage.straight(len(trials))
         values, floating = stage.read(trials, pieces, bend)
-        share = trials.share
+        share = trials.share[:, 0]
         return cls(pieces, chatters, values, values.copy(), floating, bend, share, share)
 
     def put(self, where: IntArray, other: "Settled") -> None:
@@ -88,8 +88,8 @@ class _Course:
         self.high = np.full((count, places), -np.inf)
         self.floating = np.ones((count, places), dtype=bool)
         self.find_room = find_room
-        self.room_low = np.zeros(count) if find_room else trials.share.copy()
-        self.room_high = np.ones(count) if find_room else trials.share.copy()
+        self.room_low = np.zeros(count) if find_room else trials.share[:, 0].copy()
+        self.room_high = np.ones(count) if find_room else trials.share[:, 0].copy()
         self._seen: dict[int, set[bytes]] = {}
         self._goes_round: dict[int, bytes] = {}
 
@@ -255,31 +255,39 @@ def _room(stage: Stage, trials: Trials, pieces: IntArray) -> tuple[FloatArray, F
     low, high = np.zeros(count), np.ones(count)
     if not controls:
         return low, high
+    moves = stage.moves
+    move, share = (array[:, 0] for array in stage.moved(trials)[:2])
     passed = pieces[:, :, None] > np.arange(stage.wiring.rising.shape[1])
     healthy = np.where(passed, stage.wiring.falling, stage.wiring.rising)  # (E, K, 2)
     climb = np.zeros_like(healthy)
-    own = np.flatnonzero(stage.moves.control[trials.move] >= 0)
-    move, control = trials.move[own], stage.moves.control[trials.move[own]]
+    own = np.flatnonzero(moves.control[move] >= 0)
+    control = moves.control[move[own]]
     worst = np.where(
-        passed[own, control], stage.moves.worst_falling[move], stage.moves.worst_rising[move]
+        passed[own, control], moves.worst_falling[move[own]], moves.worst_rising[move[own]]
     )
     drawn = healthy[own, control]
     with np.errstate(invalid="ignore"):
         climb[own, control] = np.where(np.isfinite(drawn), worst - drawn, 0.0)
     every, either_way = np.arange(controls), np.flatnonzero(stage.wiring.either_way)
     for view, chosen in stage.groups(pieces):
-        factor = view.factor
-        at, here = trials.move[chosen], trials.share[chosen, None]
-        stiffer = np.where(factor.shifts, 0.0, factor.stiffness - 1.0)[at, None]
-        drive = np.where(factor.shifts, 0.0, factor.drive)[at, None]
+        factor, at = view.factor, move[chosen]
+        # A path into a loose island only shifts its volts, by as much at every severity.
+        shifts = factor.shifts[at] & (share[chosen] > 0)
+        stiffer = np.where(shifts, 0.0, factor.stiffness[at] - 1.0)[:, None]
+        drive = np.where(shifts, 0.0, factor.drive[at])[:, None]
+        shown = view.watched.unmoved[None]
+        if shifts.any():
+            settled = stage.solve(view, trials.take(chosen)).values(view.watched)
+            shown = np.where(shifts[:, None], settled, shown)
         for rows, sign in ((every, 1.0), (either_way, -1.0)):
             threshold = sign * healthy[np.ix_(chosen, rows)].transpose(2, 0, 1)
             rise = sign * climb[np.ix_(chosen, rows)].transpose(2, 0, 1)
-            still = view.watched.unmoved[rows] - threshold
+            still = shown[:, rows] - threshold
             slope = view.watched.response[np.ix_(at, rows)] * drive
             with np.errstate(invalid="ignore"):
                 linear = still * stiffer - rise + slope
             roots = _roots(-rise * stiffer, linear, still)  # (2, 2, E, K)
+            here = share[chosen, None]
             below = np.where(roots < here, roots, 0.0).max(axis=(0, 1, 3), initial=0.0)
             above = np.where(roots > here, roots, 1.0).min(axis=(0, 1, 3), initial=1.0)
             low[chosen] = np.maximum(low[chosen], below)
@@ -292,19 +300,20 @@ def _thresholds(stage: Stage, trials: Trials) -> tuple[FloatArray, FloatArray]:
     count = len(trials)
     rising = np.repeat(stage.wiring.rising[None], count, axis=0)
     falling = np.repeat(stage.wiring.falling[None], count, axis=0)
-    moved = np.flatnonzero(stage.moves.control[trials.move] >= 0)
+    move, share, rest = stage.moved(trials)
+    moved, slot = np.nonzero(stage.moves.control[move] >= 0)
     if moved.size:
-        move = trials.move[moved]
-        control = stage.moves.control[move]
-        share, rest = trials.share[moved, None], trials.rest[moved, None]
+        own = move[moved, slot]
+        control = stage.moves.control[own]
+        along, back = share[moved, slot, None], rest[moved, slot, None]
         for drawn, worst in (
             (rising, stage.moves.worst_rising),
             (falling, stage.moves.worst_falling),
         ):
             finite = np.isfinite(drawn[moved, control])
             with np.errstate(invalid="ignore"):
-                along = rest * drawn[moved, control] + share * worst[move]
-            drawn[moved, control] = np.where(finite, along, np.inf)
+                there = back * drawn[moved, control] + along * worst[own]
+            drawn[moved, control] = np.where(finite, there, np.inf)
     return rising, falling
 
 

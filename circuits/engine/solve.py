@@ -5,8 +5,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from circuits.engine.factors import BoolArray, Factor
 from circuits.engine.faults import Fault
+from circuits.engine.moves import BoolArray
 from circuits.engine.network import Network
 from circuits.engine.phases import PhaseRun
 from circuits.engine.readings import AS_IT_STANDS, Meter, Place, Rig
@@ -48,7 +48,7 @@ class Prediction:
 
 def one_trial(fault: Fault | None) -> Trials:
     share, rest = fault.suspect.share(fault.severity) if fault is not None else (0.0, 1.0)
-    return Trials(np.array([0], dtype=np.intp), np.array([share]), np.array([rest]))
+    return Trials.of_singles(np.array([0]), np.array([share]), np.array([rest]))
 
 
 def solve(network: Network, fault: Fault | None = None) -> tuple[PhaseSolution, ...]:
@@ -82,8 +82,7 @@ def _phase_solution(
 ) -> PhaseSolution:
     wiring = stage.wiring
     unknowns = stage.unknowns(trial, settled.pieces)[0]
-    factor = stage.view(settled.pieces[0]).factor
-    loose = _loose_nodes(factor, trial)
+    loose = _loose_nodes(stage, settled, trial)
     volts: dict[str, float | None] = {network.zero: 0.0}
     for node in network.nodes:
         number = wiring.node_index.get(node)
@@ -109,15 +108,15 @@ def _phase_solution(
     )
 
 
-def _loose_nodes(factor: Factor, trial: Trials) -> BoolArray:
+def _loose_nodes(stage: Stage, settled: Settled, trial: Trials) -> BoolArray:
     """Return which nodes hang loose: cut off as drawn or by an open, and not joined by a path."""
-    island, ground = factor.island[:-1], factor.island[-1]
-    beyond_fault = np.abs(factor.response[0, : len(island)]) > REACHED
-    loose: BoolArray = island != ground
-    if trial.share[0] > 0 and ground in factor.joins[0]:
-        loose &= ~np.isin(island, factor.joins[0])
-    if factor.splits[0] and trial.rest[0] == 0:
-        loose |= beyond_fault
+    view = stage.view(settled.pieces[0])
+    grip = stage.hold(view, trial)
+    nodes = stage.wiring.node_count
+    island = view.factor.island
+    with_zero = np.stack([island[:-1], np.full(nodes, island[-1])], axis=1)
+    cut_off = grip.left_free(view.factor.response[:, :nodes], REACHED)[0]
+    loose: BoolArray = ~grip.together(with_zero)[0] | cut_off
     return loose
 
 

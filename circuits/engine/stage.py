@@ -10,9 +10,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from circuits.engine.errors import BadPlace
-from circuits.engine.factors import BoolArray, Factor, Moves, compile_moves
+from circuits.engine.factors import Factor
 from circuits.engine.faults import Suspect
+from circuits.engine.grip import Grip, take_hold
 from circuits.engine.laws import FloatArray, curve_between
+from circuits.engine.moves import BoolArray, Moves, compile_moves
 from circuits.engine.network import Network
 from circuits.engine.readings import Place
 from circuits.engine.wiring import IntArray, Situation, wire_up
@@ -30,17 +32,22 @@ REACHED = 1e-9
 
 @dataclass(frozen=True, slots=True)
 class Trials:
-    """E trials: the number of a suspect, its share and 1 - share, each (E,)."""
+    """E trials of s suspects at once: their numbers, shares and 1 - share, each (E, s)."""
 
-    move: IntArray
+    suspect: IntArray
     share: FloatArray
     rest: FloatArray
 
+    @classmethod
+    def of_singles(cls, suspect: IntArray, share: FloatArray, rest: FloatArray) -> "Trials":
+        """Return trials of one suspect each, from (E,) arrays."""
+        return cls(suspect[:, None].astype(np.intp), share[:, None], rest[:, None])
+
     def __len__(self) -> int:
-        return len(self.move)
+        return len(self.suspect)
 
     def take(self, chosen: IntArray) -> "Trials":
-        return Trials(self.move[chosen], self.share[chosen], self.rest[chosen])
+        return Trials(self.suspect[chosen], self.share[chosen], self.rest[chosen])
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +55,7 @@ class Rows:
     """What r rows of unknowns are in one factorisation: without a fault, and by each move."""
 
     unmoved: FloatArray  # (r,)
-    response: FloatArray  # (F, r)
+    response: FloatArray  # (M + H, r)
     curves: FloatArray  # (r, J), the answer to volts put into each curved branch
 
     @classmethod
@@ -68,10 +75,10 @@ class View:
     watched: Rows
     places: Rows
     ports: Rows  # volts of the curved branches, then their amps
-    curves_felt: FloatArray  # (F, J)
+    curves_felt: FloatArray  # (M + H, J)
     source_ohms: FloatArray  # (R,)
-    places_felt: FloatArray  # (F, R)
-    lead_islands: IntArray  # (R, 2), the lower number first; the same one twice for amps
+    places_felt: FloatArray  # (M + H, R)
+    lead_islands: IntArray  # (R, 2), the same one twice for amps
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,25 +86,28 @@ class Solved:
     """Trials solved in one view: every row of unknowns follows from this."""
 
     view: View
-    trials: Trials
-    pull: FloatArray  # (E,)
+    grip: Grip
     bend: FloatArray  # (E, J), what the curved laws differ by from their chords
 
     def values(self, rows: Rows) -> FloatArray:
         """Return rows of unknowns for each trial, (E, r)."""
-        move = self.trials.move
-        way = self.pull * self.view.factor.drive[move]
-        values: FloatArray = rows.unmoved + way[:, None] * rows.response[move]
+        values: FloatArray = rows.unmoved + _summed(self.grip.way, rows.response[self.grip.move])
         if self.bend.shape[1]:
             values += np.einsum("erj,ej->er", self.curve_gain(rows), self.bend)
         return values
 
     def curve_gain(self, rows: Rows) -> FloatArray:
         """Return how rows answer to volts put into each curved branch, (E, r, J)."""
-        move = self.trials.move
-        moved = self.pull[:, None] * rows.response[move]
-        gain: FloatArray = rows.curves - moved[:, :, None] * self.view.curves_felt[move][:, None]
+        along = np.swapaxes(self.grip.along(rows.response), 1, 2)
+        gain: FloatArray = rows.curves - along @ self.view.curves_felt[self.grip.move]
         return gain
+
+
+def _summed(way: FloatArray, response: FloatArray) -> FloatArray:
+    """Return the sum over k of way (E, k) times response (E, k, r)."""
+    if way.shape[1] == 1:
+        return way * response[:, 0]
+    return np.asarray((way[:, None, :] @ response)[:, 0])
 
 
 class Stage:
@@ -189,7 +199,7 @@ class Stage:
             curves_felt=factor.feel[:, columns],
             source_ohms=np.einsum("rn,nr->r", self.place_rows, into),
             places_felt=factor.feel[:, :nodes] @ node_rows.T,
-            lead_islands=np.sort(factor.island[self._lead_nodes], axis=1),
+            lead_islands=factor.island[self._lead_nodes],
         )
 
     def groups(self, pieces: IntArray) -> list[tuple[View, IntArray]]:
@@ -209,14 +219,30 @@ class Stage:
 
     # ---------------------------------------------------------------------------- reading
 
+    def hold(self, view: View, trials: Trials) -> Grip:
+        """Return the grip of trials that share the pieces of a view."""
+        move, share, rest = self.moved(trials)
+        return take_hold(view.factor, move, share, rest)
+
+    def moved(self, trials: Trials) -> tuple[IntArray, FloatArray, FloatArray]:
+        """Return the moves of trials with their shares and 1 - share (E, k)."""
+        moves = self.moves.of_suspect[trials.suspect]  # (E, s, m)
+        count, most = len(trials), moves.shape[2]
+        if most == 1:
+            return moves[:, :, 0], trials.share, trials.rest
+        return (
+            moves.reshape(count, -1),
+            np.repeat(trials.share, most, axis=1),
+            np.repeat(trials.rest, most, axis=1),
+        )
+
     def solve(self, view: View, trials: Trials, bend: FloatArray | None = None) -> Solved:
         """Solve trials that share the pieces of a view; `bend` (E, J) may be a guess."""
-        pull = view.factor.pull(trials.move, trials.share, trials.rest)
         bend = self.straight(len(trials)) if bend is None else bend
-        solved = Solved(view, trials, pull, bend)
-        return self._bent(solved) if len(self.curved_branches) else solved
+        solved = Solved(view, self.hold(view, trials), bend)
+        return self._bent(solved, trials) if len(self.curved_branches) else solved
 
-    def _bent(self, guess: Solved) -> Solved:
+    def _bent(self, guess: Solved, trials: Trials) -> Solved:
         """Return the trials with their curved laws obeyed, by Newton's method.
 
         The curved branches are ports of an otherwise linear network, so every trial is a system
@@ -238,7 +264,7 @@ class Stage:
             gain = all_gain[active]
             at = all_straight[active] + np.einsum("erj,ej->er", gain, bend[active])
             volts, amps = at[:, :count], at[:, count:]
-            drawn, slope = self._drawn(guess.trials.take(active), volts)
+            drawn, slope = self._drawn(trials.take(active), volts)
             miss = drawn - amps
             still = np.abs(miss).max(axis=1) > NEWTON_AMPS
             if not still.any():
@@ -255,19 +281,20 @@ class Stage:
             # As long as little happens the steps of time grow, and end as Newton's own.
             charging[active[step_volts < EASY_STEP_VOLTS]] /= 2
             charging[active[step_volts > HARD_STEP_VOLTS]] *= 2
-        return Solved(guess.view, guess.trials, guess.pull, bend)
+        return Solved(guess.view, guess.grip, bend)
 
     def _drawn(self, trials: Trials, volts: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return the amps of the curved laws at their volts and their slopes, (E, J) each."""
         amps, slope = np.empty_like(volts), np.empty_like(volts)
+        move, share, _ = self.moved(trials)
         for number, (branch, curve) in enumerate(self.wiring.curved):
             amps[:, number] = curve.amps(volts[:, number])
             slope[:, number] = curve.siemens(volts[:, number])
-            for suspect, (moved_branch, worst) in self.moves.curves.items():
+            for moving, (moved_branch, worst) in self.moves.curves.items():
                 if moved_branch != branch:
                     continue
-                own = np.flatnonzero(trials.move == suspect)
-                moved = curve_between(curve, worst, trials.share[own])
+                own, slot = np.nonzero(move == moving)
+                moved = curve_between(curve, worst, share[own, slot])
                 amps[own, number] = moved.amps(volts[own, number])
                 slope[own, number] = moved.siemens(volts[own, number])
         return amps, slope
@@ -311,34 +338,22 @@ class Stage:
         floating = np.zeros((len(trials), len(self.places)), dtype=bool)
         if self.places:
             for view, chosen in self.groups(pieces):
-                some = trials.take(chosen)
-                shown, floating[chosen] = self.meter_share(view, some)
-                solved = self.solve(view, some, bend[chosen])
+                solved = self.solve(view, trials.take(chosen), bend[chosen])
+                shown, floating[chosen] = self.meter_share(view, solved.grip)
                 values[chosen] = solved.values(view.places) * shown
                 bend[chosen] = solved.bend
         return values, floating
 
-    def meter_share(self, view: View, trials: Trials) -> tuple[FloatArray, BoolArray]:
+    def meter_share(self, view: View, grip: Grip) -> tuple[FloatArray, BoolArray]:
         """Return what share of the open-circuit volts a meter shows, and where a place floats.
 
         The meter's input resistance and the source resistance seen from its leads divide the
-        volts. Between two islands that source resistance is infinite: the meter shows 0. Where a
-        path joins them, it is that of the path and of the way to its ends on either side.
+        volts. Between two islands that source resistance is infinite: the meter shows 0.
         """
-        factor, move = view.factor, trials.move
-        pull = factor.pull(move, trials.share, trials.rest)
-        moved, felt = view.places.response[move], view.places_felt[move]  # (E, R)
-        ohms = view.source_ohms - pull[:, None] * moved * felt
-        cut_off = (factor.splits[move] & (trials.rest == 0))[:, None]
-        crosses = view.lead_islands[:, 0] != view.lead_islands[:, 1]
-        same = (view.lead_islands == factor.joins[move][:, None]).all(axis=2)
-        joined = crosses & same & (trials.share > 0)[:, None]
-        reached = np.abs(moved) > REACHED
-        floating = self.reads_volts & ((crosses & ~joined) | (cut_off & reached))
-        with np.errstate(divide="ignore"):
-            path_ohms = (trials.rest / np.maximum(trials.share, 1e-300))[:, None]
-        way_ohms = view.source_ohms - 2 * moved * felt + factor.stiffness[move][:, None]
-        ohms = np.where(joined & factor.shifts[move][:, None], path_ohms + way_ohms, ohms)
+        along = grip.along(view.places.response)  # (E, k, R)
+        ohms = view.source_ohms - (along * view.places_felt[grip.move]).sum(axis=1)
+        apart = ~grip.together(view.lead_islands)
+        floating = self.reads_volts & (apart | grip.left_free(view.places.response, REACHED))
         shown = np.where(self.reads_volts, 1 / (1 + np.maximum(ohms, 0.0) / self.input_ohms), 1.0)
         return np.where(floating, 0.0, shown), floating
 

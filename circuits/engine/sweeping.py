@@ -5,9 +5,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from circuits.engine.factors import BoolArray
 from circuits.engine.faults import Fault, Suspect
 from circuits.engine.laws import FloatArray
+from circuits.engine.moves import BoolArray
 from circuits.engine.network import Network
 from circuits.engine.phases import PhaseRun, Went
 from circuits.engine.readings import AS_IT_STANDS, Meter, Place, Rig
@@ -186,7 +186,7 @@ def _trials(faults: Sequence[Fault | None], suspects: Mapping[Suspect | None, in
             for fault in faults
         ]
     ).reshape(-1, 2)
-    return Trials(moves, shares[:, 0], shares[:, 1])
+    return Trials.of_singles(moves, shares[:, 0], shares[:, 1])
 
 
 def _states(went: Went, seats: _Seats) -> dict[tuple[str, str], dict[str, States]]:

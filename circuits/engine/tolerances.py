@@ -2,6 +2,7 @@
 
 import numpy as np
 
+from circuits.engine.grip import law_left
 from circuits.engine.laws import FloatArray
 from circuits.engine.stage import Stage, Trials
 from circuits.engine.wiring import IntArray, law_array
@@ -34,24 +35,20 @@ def sensitivities(stage: Stage, trials: Trials, pieces: IntArray, bend: FloatArr
     for view, chosen in stage.groups(pieces):
         some = trials.take(chosen)
         factor = view.factor
-        pull = factor.pull(some.move, some.share, some.rest)
-        moved = pull[:, None] * view.places.response[some.move]  # (E, R)
+        solved = stage.solve(view, some, bend[chosen])
+        grip = solved.grip
+        along = np.swapaxes(grip.along(view.places.response), 1, 2)  # (E, R, k)
         gain = (stage.place_rows @ factor.inverse)[:, amps_index] - (
-            moved[:, :, None] * factor.feel[:, amps_index][some.move][:, None, :]
+            along @ factor.feel[:, amps_index][grip.move]
         )
-        at = stage.solve(view, some, bend[chosen]).values(stage.rows(view, working_point))
+        at = solved.values(stage.rows(view, working_point))
         volts, amps = at[:, : len(branch)], at[:, len(branch) :]
-        piece_of = stage.piece_of_branches(pieces[chosen[0]])
-        piece = piece_of[branch]
+        piece = stage.piece_of_branches(pieces[chosen[0]])[branch]
         width = half_width[np.arange(len(branch)), piece]
         off = width[:, 2] - width[:, 0] * volts + width[:, 1] * amps  # (E, P)
         # Added ohms leave only a share of their branch's law, and of what that is off by.
-        moved_branch = stage.moves.branch[some.move]
-        moved_piece = piece_of[moved_branch]
-        ties = wiring.laws[moved_branch, moved_piece, 0] != 0.0
-        opens = ties & (stage.moves.worst_laws[some.move, moved_piece, 0] == 0.0)
-        own = opens[:, None] & (moved_branch[:, None] == branch)
-        off = np.where(own, off * some.rest[:, None], off)
-        shown, _ = stage.meter_share(view, some)
+        move, _, rest = stage.moved(some)
+        off *= law_left(factor, move, rest, branch)
+        shown, _ = stage.meter_share(view, grip)
         result[chosen] = gain * off[:, None, :] * shown[:, :, None]
     return result

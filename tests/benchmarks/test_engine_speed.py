@@ -20,7 +20,7 @@ HALFWAY = 0.5
 
 def entry_trials(circuit: ReferenceCircuit) -> Trials:
     count = len(suspects(circuit.network))
-    return Trials(np.arange(count), np.full(count, HALFWAY), np.full(count, 1 - HALFWAY))
+    return Trials.of_singles(np.arange(count), np.full(count, HALFWAY), np.full(count, 1 - HALFWAY))
 
 
 def entries_by_the_engine(circuit: ReferenceCircuit) -> int:

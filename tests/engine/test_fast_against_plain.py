@@ -66,7 +66,7 @@ def fast_way(circuit: ReferenceCircuit, faults: list[Fault]) -> Went:
     """Take all faults through all phases at once."""
     listed = list(dict.fromkeys(fault.suspect for fault in faults))
     shares = np.array([fault.suspect.share(fault.severity) for fault in faults])
-    trials = Trials(
+    trials = Trials.of_singles(
         np.array([listed.index(fault.suspect) for fault in faults]), shares[:, 0], shares[:, 1]
     )
     return PhaseRun(circuit.network, listed).go(trials, seats_of(circuit))
@@ -94,7 +94,7 @@ def drawn_with(network: Network, fault: Fault) -> Network:
 
 
 def go_healthy(network: Network, seats: Seats) -> Went:
-    nothing_moves = Trials(np.array([0]), np.array([0.0]), np.array([1.0]))
+    nothing_moves = Trials.of_singles(np.array([0]), np.array([0.0]), np.array([1.0]))
     return PhaseRun(network, (None,)).go(nothing_moves, seats)
 
 

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from circuits.engine import Fault, FaultKind, Network, Part, Place
-from circuits.engine.factors import BoolArray
 from circuits.engine.laws import FloatArray
+from circuits.engine.moves import BoolArray
 from circuits.engine.phases import PhaseRun
 from circuits.engine.settle import Settled
 from circuits.engine.stage import Stage, Trials
@@ -38,7 +38,7 @@ class Standings:
         suspects = tuple(dict.fromkeys(f.suspect if f is not None else None for f in faults))
         run = PhaseRun(network, suspects)
         shares = [f.suspect.share(f.severity) if f is not None else (0.0, 1.0) for f in faults]
-        self.trials = Trials(
+        self.trials = Trials.of_singles(
             np.array([suspects.index(f.suspect if f is not None else None) for f in faults]),
             np.array([share for share, _ in shares]),
             np.array([rest for _, rest in shares]),

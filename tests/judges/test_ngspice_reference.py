@@ -39,7 +39,7 @@ from tests.judges.standing import NO_INPUT_CURRENT, Standings, pieces_of
 pytestmark = needs_ngspice
 
 METER_OHMS = 10e6
-NOTHING_MOVES = Trials(np.array([0]), np.array([0.0]), np.array([1.0]))
+NOTHING_MOVES = Trials.of_singles(np.array([0]), np.array([0.0]), np.array([1.0]))
 
 
 def severities(suspect: Suspect) -> tuple[float, float]:

@@ -69,7 +69,7 @@ class ChartedCircuit:
         shares = np.concatenate([shares, [u for u in beside if 0 < u < 1]])
         compared.points += len(shares) * len(self.network.phases)
         compared.cuts += len(cuts)
-        trials = Trials(np.full(len(shares), move), shares, 1 - shares)
+        trials = Trials.of_singles(np.full(len(shares), move), shares, 1 - shares)
         stretch = self.chart.stretches.holding(trials)
         near_cut = (
             np.abs(shares[:, None] - cuts).min(axis=1, initial=1.0) < AT_CUT
@@ -99,7 +99,7 @@ class ChartedCircuit:
                 compared.differences += self._told(wrong, suspect, shares, phase, node, off)
 
     def cuts(self, move: int) -> Floats:
-        own = self.chart.stretches.move == move
+        own = self.chart.stretches.suspect == move
         return self.chart.stretches.low[own][1:]
 
     @staticmethod

@@ -1,0 +1,151 @@
+"""What suspects move in a wiring: rows of its equations along a line, or a path between two nodes.
+
+Most suspects move one row or join two nodes. Some move several at the same share: a wiper shifts
+the track on both of its sides, a return fitted elsewhere opens one way and makes another.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from circuits.engine.faults import Suspect, path_ends, worst_branch
+from circuits.engine.laws import Branch, Curve, FloatArray, Law
+from circuits.engine.network import Network
+from circuits.engine.parts import Contact, FaultKind, RuleContact, Switch
+from circuits.engine.wiring import MOST_PIECES, ZERO_NODE, IntArray, Situation, Wiring, law_array
+
+BoolArray = NDArray[np.bool_]
+
+#: The number of the move that does nothing: what the healthy circuit does, and what fills a row.
+NO_MOVE = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Moves:
+    """How F suspects move a wiring, by M moves: one row each along a line, or a path."""
+
+    of_suspect: IntArray  # (F, m) the moves of each suspect, filled up with NO_MOVE
+    branch: IntArray  # (M,) the moved branch, or -1
+    worst_laws: FloatArray  # (M, pieces, 3)
+    opens: BoolArray  # (M,) whether it adds resistance, which leaves a share of the branch's law
+    control: IntArray  # (M,) the row of the control whose thresholds move along, or -1
+    worst_rising: FloatArray  # (M, 2)
+    worst_falling: FloatArray  # (M, 2)
+    ends: IntArray  # (M, 2) the nodes that a path joins
+    is_path: BoolArray  # (M,)
+    #: (M,) the contact that a path lies across, or -1: made, it leaves the path nothing to do
+    contact: IntArray
+    #: By move: the curved branch that it moves, and the curve at its worst
+    curves: dict[int, tuple[int, Curve]]
+
+    def single(self) -> BoolArray:
+        """Return which suspects (F,) move one thing at most: their lines have a closed form."""
+        single: BoolArray = (self.of_suspect != NO_MOVE).sum(axis=1) <= 1
+        return single
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Move:
+    """One entry of `Moves`, before it is packed."""
+
+    branch: int = -1
+    worst_laws: tuple[Law, ...] = (Law(0.0, 0.0, 0.0),)
+    opens: bool = False
+    control: int = -1
+    worst_rising: tuple[float, ...] = ()
+    worst_falling: tuple[float, ...] = ()
+    ends: tuple[int, int] = (ZERO_NODE, ZERO_NODE)
+    is_path: bool = False
+    contact: int = -1
+    curve: Curve | None = None
+
+
+def compile_moves(
+    network: Network, situation: Situation, wiring: Wiring, suspects: Sequence[Suspect | None]
+) -> Moves:
+    """Return the moves of suspects in a situation; None is the healthy circuit, which stays."""
+    compiler = _Compiler(network, situation, wiring)
+    packed = [_Move()]
+    of_suspect: list[list[int]] = []
+    for suspect in suspects:
+        own = list(compiler.moves(suspect)) if suspect is not None else []
+        of_suspect.append(list(range(len(packed), len(packed) + len(own))))
+        packed.extend(own)
+    most = max((len(own) for own in of_suspect), default=1) or 1
+    thresholds = MOST_PIECES - 1
+    return Moves(
+        of_suspect=np.array(
+            [own + [NO_MOVE] * (most - len(own)) for own in of_suspect], dtype=np.intp
+        ).reshape(-1, most),
+        branch=np.array([move.branch for move in packed], dtype=np.intp),
+        worst_laws=law_array(move.worst_laws for move in packed),
+        opens=np.array([move.opens for move in packed], dtype=bool),
+        control=np.array([move.control for move in packed], dtype=np.intp),
+        worst_rising=_padded([move.worst_rising for move in packed], thresholds),
+        worst_falling=_padded([move.worst_falling for move in packed], thresholds),
+        ends=np.array([move.ends for move in packed], dtype=np.intp),
+        is_path=np.array([move.is_path for move in packed], dtype=bool),
+        contact=np.array([move.contact for move in packed], dtype=np.intp),
+        curves={
+            number: (move.branch, move.curve)
+            for number, move in enumerate(packed)
+            if move.curve is not None
+        },
+    )
+
+
+class _Compiler:
+    """Looks up what a suspect moves in one situation."""
+
+    def __init__(self, network: Network, situation: Situation, wiring: Wiring) -> None:
+        self.network = network
+        self.situation = situation
+        self.wiring = wiring
+        self.parts = {part.name: part for part in network.parts_in(network.phase(situation.phase))}
+        self.control_of = {int(branch): row for row, branch in enumerate(wiring.controlled)}
+
+    def moves(self, suspect: Suspect) -> Iterator[_Move]:
+        for member in suspect.members or (suspect,):
+            # A part that is unplugged takes its fault along; a chafed wire stays where it is.
+            stays = member.is_path and member.kind is not FaultKind.BYPASS
+            if member.target in self.situation.unplugged and not stays:
+                continue
+            if member.is_path:
+                yield self._path(member)
+                continue
+            worst = worst_branch(self.parts[member.target], member)
+            if worst is not None:
+                yield self._row(member, worst)
+
+    def _path(self, suspect: Suspect) -> _Move:
+        first, second = path_ends(self.network, suspect)
+        contact = -1
+        if suspect.kind is FaultKind.BYPASS and isinstance(
+            self.parts[suspect.target], Contact | RuleContact | Switch
+        ):
+            contact = self.wiring.branch_index[suspect.target]
+        return _Move(
+            ends=(self.wiring.node(first), self.wiring.node(second)),
+            is_path=True,
+            contact=contact,
+        )
+
+    def _row(self, suspect: Suspect, worst: Branch) -> _Move:
+        branch = self.wiring.branch_index[worst.name]
+        drawn = self.wiring.branches[branch].control
+        control = worst.control if worst.control != drawn else None
+        return _Move(
+            branch=branch,
+            worst_laws=worst.pieces,
+            opens=suspect.kind is FaultKind.RESISTANCE,
+            control=self.control_of[branch] if control is not None else -1,
+            worst_rising=control.rising if control is not None else (),
+            worst_falling=control.falling if control is not None else (),
+            curve=worst.curve,
+        )
+
+
+def _padded(rows: Sequence[Sequence[float]], width: int) -> FloatArray:
+    return np.array([[*row, *[np.inf] * (width - len(row))] for row in rows]).reshape(-1, width)

@@ -37,7 +37,13 @@ def listen_on_loopback(first_port: int, *, or_later: bool) -> socket.socket:
 class LoopbackServer(BaseApplication):
     """Gunicorn with one process of eight threads, on a socket that listens already."""
 
-    def __init__(self, listener: socket.socket, *, when_ready: Callable[[], None]) -> None:
+    def __init__(
+        self,
+        listener: socket.socket,
+        *,
+        when_ready: Callable[[], None],
+        when_stopped: Callable[[], None],
+    ) -> None:
         self._settings: dict[str, Any] = {
             "bind": f"fd://{listener.fileno()}",
             "worker_class": "gthread",
@@ -46,6 +52,7 @@ class LoopbackServer(BaseApplication):
             "loglevel": "warning",
             "control_socket_disable": True,  # it would lie in the person's home
             "when_ready": lambda _: when_ready(),
+            "on_exit": lambda _: when_stopped(),
         }
         super().__init__()
 

@@ -33,6 +33,7 @@ SECRET_KEY = env.str("COPPERLOG_SECRET_KEY", "") or kept_secret_key(DATA_FOLDER)
 
 INSTALLED_APPS = [
     "api",  # before django.contrib, whose commands and templates it may replace
+    "procrastinate.contrib.django",  # before the apps whose jobs it runs
     "cases",
     "circuits",
     "django.contrib.admin",
@@ -163,6 +164,10 @@ SPECTACULAR_SETTINGS = {
     "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
     "REDOC_DIST": "SIDECAR",
 }
+
+# Background work: a queue in the same database, so that a job is there if and only if the change
+# that asked for it is. What was done is taken out; what failed stays for whoever looks.
+PROCRASTINATE_WORKER_DEFAULTS = {"concurrency": 1, "delete_jobs": "successful"}
 
 # Static files are served by the program itself, straight from the apps' folders.
 STATIC_URL = "static/"

@@ -9,6 +9,7 @@ CaseError
 ├── BadInput              what was handed in cannot be used; says what, where and how to mend it
 │   ├── PlaceNotInCircuit
 │   ├── PhaseNotInCircuit
+│   ├── PlaceMoved            a place of the same name has other leads in the new revision
 │   ├── BadRig                the circuit does not allow what was unplugged, bridged or loaded
 │   ├── UnreadableReading     the digits cannot be read as a reading at that place
 │   ├── UnknownFault          the circuit cannot have the fault that was named
@@ -20,7 +21,9 @@ CaseError
     ├── AlreadyCorrected      the reading has been corrected already
     ├── CaseWithdrawn         the case was withdrawn
     ├── NotShared             the case is not shared
-    └── AlreadyAnswered       the attempt has been answered
+    ├── AlreadyAnswered       the attempt has been answered
+    ├── AlreadySettled        a changed verdict was taken over or left already
+    └── NoRoomInRevision      the case has no place in the newer revision
 """
 
 from collections.abc import Sequence
@@ -95,6 +98,19 @@ class PhaseNotInCircuit(BadInput):
         self.phase = phase
         self.known = tuple(known)
         super().__init__(f"This circuit has no phase '{phase}'; it has {_choice(known)}.")
+
+
+class PlaceMoved(BadInput):
+    """A place of the same name has other leads in another revision of the circuit."""
+
+    def __init__(self, place: str, was: str, now: str) -> None:
+        self.place = place
+        self.was = was
+        self.now = now
+        super().__init__(
+            f"{place} is measured elsewhere there: {was} became {now}. What was logged at the old "
+            "place is no reading of the new one."
+        )
 
 
 class BadRig(BadInput):
@@ -213,3 +229,21 @@ class AlreadyAnswered(OutOfTurn):
 
     def __init__(self) -> None:
         super().__init__("This attempt has been answered; start a new one to try again.")
+
+
+class AlreadySettled(OutOfTurn):
+    """A changed verdict was taken over, left or replaced already."""
+
+    def __init__(self, settlement: str) -> None:
+        self.settlement = settlement
+        super().__init__(
+            f"This was settled already ({settlement}); look at the case for how it stands."
+        )
+
+
+class NoRoomInRevision(OutOfTurn):
+    """The case has no place in the newer revision."""
+
+    def __init__(self, trouble: str) -> None:
+        self.trouble = trouble
+        super().__init__(f"{trouble} Mend the circuit or the readings, or leave the case as it is.")

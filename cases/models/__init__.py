@@ -14,6 +14,7 @@ from cases.models.choices import (
 from cases.models.evidence import CaseEvidence
 from cases.models.exercises import AskedReading, Attempt, Exercise
 from cases.models.readings import LoggedReading
+from cases.models.rejudgements import Rejudgement, Settlement
 from cases.models.shops import Membership, Shop
 from cases.models.vehicles import Vehicle
 from cases.models.verdicts import Verdict
@@ -35,7 +36,9 @@ __all__ = [
     "Membership",
     "Outcome",
     "PartInVain",
+    "Rejudgement",
     "Role",
+    "Settlement",
     "Shop",
     "Stage",
     "Statistic",

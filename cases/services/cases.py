@@ -27,6 +27,7 @@ from cases.services.record import (
     current_readings,
     latest_verdict,
     locked_for,
+    require_room,
     settle_record,
     settle_standing,
     settle_story,
@@ -125,13 +126,7 @@ def edit_case(*, case: Case, facts: CaseFacts, by: User, at: datetime) -> Case:
 def choose_circuit(*, case: Case, revision: Revision, by: User, at: datetime) -> Case:
     """Say which circuit a case is about; readings and claim must have their place in it."""
     case = locked_for(case, by, "choose its circuit")
-    circuit = circuit_of(revision)
-    for reading in current_readings(case):
-        circuit.place_entry(reading.place_key)
-        circuit.check_phase(reading.phase_key)
-    check_claim(circuit, case.claimed_suspect)
-    if case.complaint_phase:
-        circuit.check_phase(case.complaint_phase)
+    require_room(case, circuit_of(revision))
     old = str(case.revision) if case.revision else ""
     case.revision = revision
     case.system = revision.circuit.system

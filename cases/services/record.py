@@ -9,10 +9,10 @@ from datetime import datetime
 
 from django.contrib.auth.models import User
 
-from cases.circuit import circuit_of
+from cases.circuit import CaseCircuit, circuit_of
 from cases.documents import CodeFacts, Instrument, Rig, VerdictDocument
 from cases.errors import CaseWithdrawn, NotYourCase
-from cases.judging import Line, judge_lines
+from cases.judging import Line, check_claim, judge_lines
 from cases.models import Case, CodeSeen, LoggedReading, Stage, SymptomPresent, Verdict
 from cases.search.evidence import write_evidence
 from cases.services.shops import role_in
@@ -79,6 +79,16 @@ def instrument_of(reading: LoggedReading) -> Instrument:
 def current_readings(case: Case) -> list[LoggedReading]:
     """Return the lines of a case that no newer line corrects. Asks the database."""
     return list(LoggedReading.objects.filter(case=case).current())
+
+
+def require_room(case: Case, circuit: CaseCircuit) -> None:
+    """Say what of a case has no place in a circuit: a reading, its phase, the claim."""
+    for reading in current_readings(case):
+        circuit.place_entry(reading.place_key)
+        circuit.check_phase(reading.phase_key)
+    check_claim(circuit, case.claimed_suspect)
+    if case.complaint_phase:
+        circuit.check_phase(case.complaint_phase)
 
 
 def settle_record(case: Case, *, at: datetime, from_scratch: bool = False) -> None:

@@ -1,5 +1,6 @@
 """A circuit on paper: the text form, the JSON form, and the way to the engine."""
 
+from circuits.sheet.differences import Difference, differences
 from circuits.sheet.errors import Flaw, SheetErrors
 from circuits.sheet.exchange import json_schema, read_any, read_data, read_json, to_data, to_json
 from circuits.sheet.kinds import HIGHEST_VOLTS, KINDS
@@ -36,6 +37,7 @@ __all__ = [
     "Condition",
     "Connection",
     "ConnectionKind",
+    "Difference",
     "Flaw",
     "HazardEntry",
     "HazardKind",
@@ -51,6 +53,7 @@ __all__ = [
     "Value",
     "Vehicle",
     "condition_words",
+    "differences",
     "engine_place",
     "engine_places",
     "json_schema",

@@ -1,6 +1,7 @@
 """A sheet as text: the form that `reader` reads, with its columns lined up."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from types import MappingProxyType
 
 from circuits.sheet.model import (
     CodeEntry,
@@ -77,7 +78,15 @@ def _with_details(line: str, details: str) -> str:
 
 def _vehicle_lines(vehicle: Vehicle) -> Iterator[str]:
     yield from map(_remark, vehicle.above)
-    rows = {
+    rows = vehicle_words(vehicle)
+    first, *others = [f"{word + ':':10}{text}" for word, text in rows.items() if text]
+    yield _with_remark(first, vehicle)
+    yield from others
+
+
+def vehicle_words(vehicle: Vehicle) -> dict[str, str]:
+    """Return what is said of the vehicle, by the words of the text form; empty where nothing is."""
+    return {
         "key": vehicle.key,
         "title": vehicle.title,
         "system": vehicle.system,
@@ -92,9 +101,6 @@ def _vehicle_lines(vehicle: Vehicle) -> Iterator[str]:
         "drawn by": "us" if vehicle.drawn_by_us else "maker",
         "outside": "; ".join(vehicle.outside),
     }
-    first, *others = [f"{word + ':':10}{text}" for word, text in rows.items() if text]
-    yield _with_remark(first, vehicle)
-    yield from others
 
 
 def _connection(entry: ConnectionEntry) -> Row:
@@ -116,11 +122,12 @@ def _part(entry: PartEntry) -> Row:
 
 
 def _setting(setting: Setting) -> str:
-    what = setting.state or ", ".join(map(_value, setting.values))
+    what = setting.state or ", ".join(map(value_words, setting.values))
     return f"{', '.join(setting.phases)}: {what}" if setting.phases else what
 
 
-def _value(value: Value) -> str:
+def value_words(value: Value) -> str:
+    """Return a value as it is written in the text form."""
     words = f"{value.word} {value.text}".strip()
     return f"{words} [{value.source}]" if value.source else words
 
@@ -173,6 +180,26 @@ def _comparison(comparison: Comparison) -> str:
 
 def _hazard(entry: HazardEntry) -> Row:
     return (entry.kind,), entry.note, ""
+
+
+def entry_line(entry: Entry) -> str:
+    """Return an entry as the text form writes it, on one line and without its remarks."""
+    if isinstance(entry, CodeEntry):
+        plain = entry.model_copy(update={"above": (), "remark": ""})
+        return "; ".join(line.strip() for line in _code_lines([plain]))
+    cells, rest, details = _ROWS[type(entry)](entry)
+    return _with_details("  ".join(filter(None, (*cells, rest))), details)
+
+
+_ROWS: Mapping[type[Entry], Callable[..., Row]] = MappingProxyType(
+    {
+        ConnectionEntry: _connection,
+        PhaseEntry: _phase,
+        PartEntry: _part,
+        PlaceEntry: _place,
+        HazardEntry: _hazard,
+    }
+)
 
 
 def condition_words(condition: Condition) -> str:

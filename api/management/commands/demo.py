@@ -1,6 +1,7 @@
 """`manage.py demo`: from nothing to a page with invented cases to look at."""
 
 import signal
+import subprocess
 import sys
 from argparse import ArgumentParser
 from pathlib import Path
@@ -17,6 +18,7 @@ from api.serving import LOOPBACK, LoopbackServer, listen_on_loopback
 from cases import demo
 
 FIRST_PORT = 8000
+WORKER_SECONDS = 30
 ONE_LOADER = 7_010_418  # the number of the database lock that lets one `demo` load at a time
 
 
@@ -111,7 +113,12 @@ class Command(BaseCommand):
                 f"Port {port} cannot be used ({error}). Try another, or leave --port out."
             ) from error
         address = f"http://{LOOPBACK}:{listener.getsockname()[1]}/"
-        LoopbackServer(listener, when_ready=lambda: self.show_way_in(address)).run()
+        worker = start_worker()
+        LoopbackServer(
+            listener,
+            when_ready=lambda: self.show_way_in(address),
+            when_stopped=lambda: stop_worker(worker),
+        ).run()
 
     def show_way_in(self, address: str) -> None:
         """Print the address and who can sign in."""
@@ -121,3 +128,19 @@ class Command(BaseCommand):
         for person in people:
             self.say(f"  {person.username:{width}}  {person.name}, {person.role}, {person.shop}")
         self.say("\nCtrl-C stops it.")
+
+
+def start_worker() -> subprocess.Popen[bytes]:
+    """Start the process that does the background work; it ends with us, however we end."""
+    command = [sys.executable, str(settings.REPOSITORY / "manage.py"), "work", "--with-parent"]
+    return subprocess.Popen(command, stdin=subprocess.PIPE)
+
+
+def stop_worker(worker: subprocess.Popen[bytes]) -> None:
+    """Let the worker finish the job in its hand, and wait until it has left the database."""
+    worker.terminate()
+    try:
+        worker.wait(WORKER_SECONDS)
+    except subprocess.TimeoutExpired:
+        worker.kill()
+        worker.wait()

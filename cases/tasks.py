@@ -1,0 +1,43 @@
+"""What the worker does in the background; each job can be run twice without harm."""
+
+from typing import Any
+
+from django.utils import timezone
+from procrastinate import JobContext, RetryStrategy
+from procrastinate.contrib.django import app
+
+from cases.models import Case
+from cases.services import rejudging
+from circuits.models import Revision
+
+# Five tries, the last about four minutes after the first; what fails then is a bug, in the log.
+TRIES = RetryStrategy(max_attempts=5, exponential_wait=4)
+
+
+@app.task(name=rejudging.REJUDGE_CIRCUIT, queue="rejudging", retry=TRIES)
+def rejudge_circuit(revision_pk: int) -> None:
+    """Queue the cases of a circuit that has a new revision."""
+    rejudging.queue_cases(Revision.objects.get(pk=revision_pk))
+
+
+@app.task(name=rejudging.REJUDGE_CASE, queue="rejudging", retry=TRIES)
+def rejudge_case(case_pk: int, revision_pk: int) -> None:
+    """Judge one case once more, if it is still there."""
+    case = Case.objects.filter(pk=case_pk).first()
+    if case is not None:
+        revision = Revision.objects.select_related("circuit").get(pk=revision_pk)
+        rejudging.rejudge_case(case=case, revision=revision, at=timezone.now())
+
+
+@app.periodic(cron="* * * * *")
+@app.task(
+    name="retry_stuck_jobs",
+    queue="upkeep",
+    queueing_lock="retry_stuck_jobs",
+    pass_context=True,
+)
+async def retry_stuck_jobs(context: JobContext, timestamp: int) -> None:
+    """Queue anew what a worker that was killed had in hand: its heartbeat has stopped."""
+    manager: Any = context.app.job_manager
+    for job in await manager.get_stalled_jobs():
+        await manager.retry_job(job)

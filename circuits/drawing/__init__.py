@@ -1,0 +1,23 @@
+"""Draw a circuit: a sheet goes in, SVG comes out. No Django here, and nothing is stored.
+
+The way: `plan` makes cells of parts, `rows` and `ranks` put them in rows, `channels` leads the
+wires, `measures` judges, `symbols` and `svg` draw; `state` asks the engine what a phase does.
+"""
+
+from circuits.drawing.layout import Nudges
+from circuits.drawing.measures import Measures
+from circuits.drawing.picture import Drawing, draw
+from circuits.drawing.state import BANDS, LOOSE_BAND, Band, PhaseState, band_of, states_of
+
+__all__ = [
+    "BANDS",
+    "LOOSE_BAND",
+    "Band",
+    "Drawing",
+    "Measures",
+    "Nudges",
+    "PhaseState",
+    "band_of",
+    "draw",
+    "states_of",
+]

@@ -5,11 +5,18 @@ CircuitError
 ├── OtherCircuit     a sheet of one circuit was meant for another
 ├── NothingNew       the sheet is the newest revision, word for word
 ├── NoteMissing      a revision without its reason
+├── RevisionMovedOn  somebody else published in the meantime; says what they and you changed
+├── UnknownRevision  the circuit has no revision of this number
 ├── UnknownCircuit   there is no circuit with this key
+├── UnknownFinding   the inspection of this circuit finds no such thing
+├── ReasonMissing    something is accepted without saying why
+├── NotAccepted      what was never accepted cannot be taken back
 └── BadSeverity      a fault cannot be as bad as was said
 """
 
 from collections.abc import Sequence
+
+from circuits.sheet import Difference, Merged
 
 
 class CircuitError(Exception):
@@ -58,6 +65,54 @@ class NoteMissing(CircuitError):
         super().__init__("Say what changed and why: a revision needs its note.")
 
 
+class RevisionMovedOn(CircuitError):
+    """The newest revision is not the one that the sheet was made from.
+
+    `theirs` is what changed from the base to the newest revision, `mine` what the sheet changes in
+    the base; `merged` holds both, with what clashes. `base` 0 means that the sheet came from
+    elsewhere: then `mine` is what it changes in the newest revision.
+    """
+
+    def __init__(
+        self,
+        circuit_key: str,
+        *,
+        base: int,
+        newest: int,
+        theirs: Sequence[Difference],
+        mine: Sequence[Difference],
+        merged: Merged,
+    ) -> None:
+        self.circuit_key = circuit_key
+        self.base = base
+        self.newest = newest
+        self.theirs = tuple(theirs)
+        self.mine = tuple(mine)
+        self.merged = merged
+        made_from = (
+            f"Somebody published revision {newest} of '{circuit_key}' since you began with revision"
+            f" {base}"
+            if base
+            else f"There is a circuit '{circuit_key}' already, at revision {newest}"
+        )
+        super().__init__(
+            f"{made_from}. Nothing of theirs or yours is lost: look at what differs, and publish on"
+            f" top of revision {newest}."
+        )
+
+
+class UnknownRevision(CircuitError):
+    """The circuit has no revision of this number."""
+
+    def __init__(self, circuit_key: str, number: int, newest: int) -> None:
+        self.circuit_key = circuit_key
+        self.number = number
+        self.newest = newest
+        super().__init__(
+            f"There is no revision {number} of '{circuit_key}'; the newest is {newest}."
+        )
+
+
 class UnknownCircuit(CircuitError):
     """There is no circuit with this key."""
 
@@ -75,3 +130,31 @@ class BadSeverity(CircuitError):
         self.problem = problem
         self.mend = mend
         super().__init__(f"{problem} {mend}")
+
+
+class UnknownFinding(CircuitError):
+    """The inspection of this circuit finds no such thing."""
+
+    def __init__(self, finding_id: str, circuit_key: str) -> None:
+        self.finding_id = finding_id
+        super().__init__(
+            f"The inspection of '{circuit_key}' finds no '{finding_id}' in its newest revision. "
+            "It may be mended already: look at the list again."
+        )
+
+
+class ReasonMissing(CircuitError):
+    """Something is accepted without saying why."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            "Say why it may stay as it is: whoever reads it next has to be able to judge that."
+        )
+
+
+class NotAccepted(CircuitError):
+    """What was never accepted cannot be taken back."""
+
+    def __init__(self, finding_id: str) -> None:
+        self.finding_id = finding_id
+        super().__init__(f"'{finding_id}' is not accepted, so there is nothing to take back.")

@@ -8,10 +8,28 @@ from django.db import transaction
 from rapidfuzz import process
 
 from circuits.engine import Network, Place
-from circuits.errors import CircuitExists, NoteMissing, NothingNew, OtherCircuit, UnknownCircuit
+from circuits.errors import (
+    CircuitExists,
+    NoteMissing,
+    NothingNew,
+    OtherCircuit,
+    RevisionMovedOn,
+    UnknownCircuit,
+    UnknownRevision,
+)
 from circuits.events import revision_published
 from circuits.models import Circuit, Revision
-from circuits.sheet import Sheet, engine_places, proven_network, read_any, to_network, write_text
+from circuits.sheet import (
+    Difference,
+    Sheet,
+    differences,
+    engine_places,
+    merge,
+    proven_network,
+    read_any,
+    to_network,
+    write_text,
+)
 from circuits.stored import digest_of, sheet_from_rows, vehicle_values, with_rows, write_rows
 
 REVISIONS_KEPT = 64
@@ -19,15 +37,26 @@ REVISIONS_KEPT = 64
 
 @transaction.atomic
 def publish_revision(
-    *, circuit: Circuit | None = None, sheet: Sheet, note: str, by: User, at: datetime
+    *,
+    circuit: Circuit | None = None,
+    sheet: Sheet,
+    note: str,
+    by: User,
+    at: datetime,
+    base: int | None = None,
 ) -> Revision:
     """Store a sheet as a new circuit, or as the next revision of one.
+
+    `base` is the number of the revision that the sheet was made from, 0 for a sheet that comes
+    from elsewhere; leave it out only where nobody else can have published in between.
 
     Raises
     ------
     SheetErrors
         The sheet makes no circuit that can be solved.
-    CircuitExists, OtherCircuit, NothingNew, NoteMissing
+    RevisionMovedOn
+        `base` is not the newest revision any more; the error holds what both sides changed.
+    CircuitExists, OtherCircuit, NothingNew, NoteMissing, UnknownRevision
         It cannot be published as asked.
     """
     if not note.strip():
@@ -37,7 +66,7 @@ def publish_revision(
     if circuit is None:
         circuit, number = _new_circuit(sheet, at), 1
     else:
-        circuit, number = _next_number(circuit, sheet, digest)
+        circuit, number = _next_number(circuit, sheet, digest, base)
     values = vehicle_values(sheet)
     revision = Revision.objects.create(
         circuit=circuit, number=number, note=note.strip(), author=by, created_at=at, **values
@@ -64,21 +93,50 @@ def _new_circuit(sheet: Sheet, at: datetime) -> Circuit:
     return circuit
 
 
-def _next_number(circuit: Circuit, sheet: Sheet, digest: str) -> tuple[Circuit, int]:
+def _next_number(
+    circuit: Circuit, sheet: Sheet, digest: str, base: int | None
+) -> tuple[Circuit, int]:
     circuit = Circuit.objects.select_for_update().get(pk=circuit.pk)
     if sheet.vehicle.key != circuit.key:
         raise OtherCircuit(sheet.vehicle.key, circuit.key)
     newest = latest_revision(circuit)
     if newest.digest == digest:
         raise NothingNew(circuit.key, newest.number)
+    if base is not None and base != newest.number:
+        raise _moved_on(circuit, newest, sheet, base)
     return circuit, newest.number + 1
 
 
+def _moved_on(
+    circuit: Circuit, newest: Revision, mine: Sheet, base: int
+) -> RevisionMovedOn | UnknownRevision:
+    began_with = circuit.revisions.filter(number=base).first() if base else newest
+    if began_with is None:
+        return UnknownRevision(circuit.key, base, newest.number)
+    base_sheet, theirs = sheet_of(began_with), sheet_of(newest)
+    return RevisionMovedOn(
+        circuit.key,
+        base=base,
+        newest=newest.number,
+        theirs=differences(base_sheet, theirs),
+        mine=differences(base_sheet, mine),
+        merged=merge(base=base_sheet, theirs=theirs, mine=mine),
+    )
+
+
 def import_text(
-    content: str | bytes, *, note: str, by: User, at: datetime, circuit: Circuit | None = None
+    content: str | bytes,
+    *,
+    note: str,
+    by: User,
+    at: datetime,
+    circuit: Circuit | None = None,
+    base: int | None = None,
 ) -> Revision:
-    """Publish a sheet in its text form or as JSON; errors as in `publish_revision`."""
-    return publish_revision(circuit=circuit, sheet=read_any(content), note=note, by=by, at=at)
+    """Publish a sheet in its text form or as JSON; as `publish_revision` does."""
+    return publish_revision(
+        circuit=circuit, sheet=read_any(content), note=note, by=by, at=at, base=base
+    )
 
 
 def export_text(revision: Revision) -> str:
@@ -108,6 +166,11 @@ def circuit_by_key(key: str) -> Circuit:
 def latest_revision(circuit: Circuit) -> Revision:
     """Return the newest revision of a circuit."""
     return circuit.revisions.select_related("circuit").order_by("-number")[:1].get()
+
+
+def compare_revisions(old: Revision, new: Revision) -> tuple[Difference, ...]:
+    """Return what changed from one revision to another, in the order of the sheet."""
+    return differences(sheet_of(old), sheet_of(new))
 
 
 def sheet_of(revision: Revision) -> Sheet:

@@ -4,6 +4,7 @@ from circuits.sheet.differences import Difference, differences
 from circuits.sheet.errors import Flaw, SheetErrors
 from circuits.sheet.exchange import json_schema, read_any, read_data, read_json, to_data, to_json
 from circuits.sheet.kinds import HIGHEST_VOLTS, KINDS
+from circuits.sheet.merging import Clash, Merged, merge
 from circuits.sheet.model import (
     SCHEMA,
     CodeEntry,
@@ -32,6 +33,7 @@ __all__ = [
     "HIGHEST_VOLTS",
     "KINDS",
     "SCHEMA",
+    "Clash",
     "CodeEntry",
     "Comparison",
     "Condition",
@@ -41,6 +43,7 @@ __all__ = [
     "Flaw",
     "HazardEntry",
     "HazardKind",
+    "Merged",
     "Move",
     "MoveKind",
     "PartEntry",
@@ -57,6 +60,7 @@ __all__ = [
     "engine_place",
     "engine_places",
     "json_schema",
+    "merge",
     "proven_network",
     "read_any",
     "read_data",

@@ -185,8 +185,11 @@ def _of_values(old: PartEntry, new: PartEntry, phases: Sequence[str]) -> Iterato
     after = {phase: _values_in(new, phase) for phase in phases}
     alike: dict[tuple[str, str, str], list[str]] = {}
     for phase in phases:
-        for name in {**before[phase], **after[phase]}:
-            was, now = before[phase].get(name, ""), after[phase].get(name, "")
+        pair = before[phase], after[phase]
+        if old.kind != new.kind or (_STATE in pair[0]) != (_STATE in pair[1]):
+            pair = _as_one(pair[0]), _as_one(pair[1])
+        for name in {**pair[0], **pair[1]}:
+            was, now = (values.get(name, "") for values in pair)
             if was != now:
                 alike.setdefault((name, was, now), []).append(phase)
     for (_, was, now), where in alike.items():
@@ -212,6 +215,11 @@ def _values_in(part: PartEntry, phase: str) -> dict[str, str]:
         for setting in (*common, *own)
         for value in setting.values
     }
+
+
+def _as_one(values: dict[str, str]) -> dict[str, str]:
+    """Return all values as one, where they have no counterparts to be set against."""
+    return {"": ", ".join(values.values())}
 
 
 def _value_name(kind: str, value: Value) -> str:

@@ -188,7 +188,7 @@ def entry_line(entry: Entry) -> str:
         plain = entry.model_copy(update={"above": (), "remark": ""})
         return "; ".join(line.strip() for line in _code_lines([plain]))
     cells, rest, details = _ROWS[type(entry)](entry)
-    return _with_details("  ".join(filter(None, (*cells, rest))), details)
+    return _with_details(" ".join(filter(None, (*cells, rest))), details)
 
 
 _ROWS: Mapping[type[Entry], Callable[..., Row]] = MappingProxyType(

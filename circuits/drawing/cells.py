@@ -192,7 +192,7 @@ class Cell:
         return self.above + self.frame_room + self.body + self.frame_foot + below
 
 
-#: How tall each kind's symbol stands, with the ends of its wires.
+#: How tall each kind's symbol stands, with the ends of its wires. A regulator is a module's source.
 SYMBOL_HEIGHT = {
     "wire": 30,
     "fuse": 40,
@@ -215,6 +215,7 @@ SYMBOL_HEIGHT = {
     "power": 50,
     "fan": 50,
     "diode": 40,
+    "regulator": 50,
 }
 
 

@@ -1,36 +1,16 @@
 """Everything in its place: where each cell stands, and where each wire runs."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 from circuits.drawing.cells import GRID, Cell, Plan
 from circuits.drawing.channels import Point, Segment, route
-from circuits.drawing.measures import Measures, measured
+from circuits.drawing.packing import Layout, Packing, Placed
 from circuits.drawing.ranks import Ranks, arrange, rank, spread
 
 MARGIN = 2 * GRID
+#: A row, for a piece that is moved as a whole.
+ROW_STEP = 8 * GRID
 _MOST_TRIES, _LEAST_TRIES, _WORK = 12, 2, 900
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Placed:
-    """A cell and its upper left corner."""
-
-    cell: Cell
-    x: int
-    y: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Layout:
-    """A circuit laid out, in units of which a letter is about eleven high."""
-
-    placed: tuple[Placed, ...]
-    segments: tuple[Segment, ...]
-    joints: tuple[tuple[str, Point], ...]
-    width: int
-    height: int
-    measures: Measures
 
 
 #: Part -> steps to the right, rows down.
@@ -38,10 +18,46 @@ Nudges = Mapping[str, tuple[int, int]]
 
 
 def lay_out(plan: Plan, nudges: Nudges) -> Layout:
-    """Return the best of several tries; the same plan gives the same layout every time."""
-    if not plan.cells:
-        empty = measured((), (), 0, 0)
-        return Layout(placed=(), segments=(), joints=(), width=0, height=0, measures=empty)
+    """Return the drawing of a plan; the same plan gives the same drawing every time.
+
+    Pieces that no wire joins are laid out one by one; the largest takes its place first, the
+    others go where it leaves room, as far down as they can.
+    """
+    pieces = [_laid_out(piece, nudges) for piece in _pieces(plan)]
+    pieces.sort(key=lambda piece: -piece.width * piece.height)
+    packing = Packing()
+    for number, piece in enumerate(pieces):
+        packing.add(piece, _wish(piece, nudges) if number else (0, 0))
+    return packing.layout()
+
+
+def _pieces(plan: Plan) -> list[Plan]:
+    leader = list(range(len(plan.cells)))
+
+    def led(cell: int) -> int:
+        while leader[cell] != cell:
+            cell = leader[cell]
+        return cell
+
+    for feeding, fed in plan.nets().values():
+        first, *others = (cell for cell, _ in (*feeding, *fed))
+        for other in others:
+            leader[led(other)] = led(first)
+    pieces: dict[int, list[Cell]] = {}
+    for number, cell in enumerate(plan.cells):
+        pieces.setdefault(led(number), []).append(cell)
+    return [Plan(cells=tuple(cells)) for cells in pieces.values()]
+
+
+def _wish(piece: Layout, nudges: Nudges) -> tuple[int, int]:
+    """Return where a piece was moved to as a whole: as far as its farthest nudged part."""
+    moved = [nudges[name] for each in piece.placed for name in each.cell.parts if name in nudges]
+    right, down = max(moved, key=lambda step: abs(step[0]) + abs(step[1]), default=(0, 0))
+    return right * GRID, down * ROW_STEP
+
+
+def _laid_out(plan: Plan, nudges: Nudges) -> Layout:
+    """Return the best of several tries at one piece."""
     down = {name: rows for name, (_, rows) in nudges.items() if rows}
     right = {
         number: GRID * sum(nudges[name][0] for name in cell.parts if name in nudges)
@@ -89,20 +105,7 @@ def _drawn(plan: Plan, ranks: Ranks, lefts: list[int]) -> Layout:
         segments.extend(channel.segments(top + tall))
         joints.extend(channel.joints(top + tall))
         top += tall + channel.height
-    width = max(
-        [*(each.x + each.cell.width for each in placed), *(part.end[0] for part in segments)]
-    )
-    boxes = tuple(
-        (each.x, each.y, each.x + each.cell.width, each.y + each.cell.height) for each in placed
-    )
-    return Layout(
-        placed=tuple(placed),
-        segments=tuple(segments),
-        joints=tuple(joints),
-        width=width,
-        height=top,
-        measures=measured(tuple(segments), boxes, width, top),
-    )
+    return Layout.of(placed, segments, joints)
 
 
 def _down_to_row_end(

@@ -4,8 +4,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
-from circuits.drawing.layout import Layout, lay_out
+from circuits.drawing.layout import lay_out
 from circuits.drawing.measures import Measures
+from circuits.drawing.packing import Layout
 from circuits.drawing.plan import plan_of, rests_open
 from circuits.drawing.state import PhaseState, states_of
 from circuits.drawing.svg import write_svg

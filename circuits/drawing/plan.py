@@ -19,8 +19,6 @@ from circuits.sheet import ConnectionKind, PartEntry, PartState, Setting, Sheet
 #: A named ground with no more ends than this is drawn as the wire it is.
 _FEW_ENDS = 3
 _IN_MODULES = frozenset({"driver", "input", "rule"})
-#: Drawn inside a module's frame where they share its ground.
-_MODULE_SUPPLIES = frozenset({"supply", "generator", "power"})
 _ONE_LINE = frozenset({"wire", "connector", "ground"})
 #: How units are written in a drawing.
 _WRITTEN = (("mm2", "mm²"), ("Ohm", "Ω"), ("ohm", "Ω"))
@@ -99,25 +97,38 @@ class _Planner:
     def _modules(self, taken: set[str]) -> list[_Group]:
         found: dict[tuple[str, str], list[PartEntry]] = {}
         for part in self.sheet.parts:
+            upper, low = self._ends(part)
             if part.kind in _IN_MODULES and part.name not in taken:
-                low = self._ends(part)[1]
-                title = "" if low not in self.grounds else self._module_name(self._ends(part)[0])
+                title = self._module_name(upper) if low == self.sheet.vehicle.body else ""
                 found.setdefault((low, title), []).append(part)
         groups = []
         for (low, title), parts in found.items():
-            if low not in self.grounds:
-                parts.extend(
-                    part
-                    for part in self.sheet.parts
-                    if part.kind in _MODULE_SUPPLIES and part.second == low
-                )
+            parts.extend(
+                part for part in self.sheet.parts if part.kind == "power" and part.second == low
+            )
             uppers = [self._ends(part)[0] for part in parts]
-            names = Counter(filter(None, map(self._module_name, uppers)))
-            title = title or (names.most_common(1)[0][0] if names else "")
             # Neighbours with one upper end share its pin.
             parts.sort(key=lambda part: uppers.index(self._ends(part)[0]))
-            groups.append(_Group(title=title, parts=tuple(parts), shares=True))
+            groups.append(
+                _Group(title=title or self._common_name(uppers), parts=tuple(parts), shares=True)
+            )
+        groups.extend(
+            _Group(title=self._module_name(part.first), parts=(part,), shares=True)
+            for part in self.sheet.parts
+            if self._is_regulator(part)
+        )
         return groups
+
+    def _common_name(self, nodes: Sequence[str]) -> str:
+        names = Counter(filter(None, map(self._module_name, nodes)))
+        return names.most_common(1)[0][0] if names else ""
+
+    def _is_regulator(self, part: PartEntry) -> bool:
+        """Return whether a source is one that a module makes for its sensors."""
+        vehicle = self.sheet.vehicle
+        if part.kind not in ("supply", "generator") or part.second in (vehicle.zero, vehicle.body):
+            return False
+        return bool(self._module_name(part.first)) and "module" in self.words[part.first]
 
     def _module_name(self, node: str) -> str:
         words, comma, _ = self.words.get(node, "").partition(",")
@@ -166,7 +177,7 @@ class _Planner:
         words = (f"{name} {value}",) if is_short else (name, value)
         return Column(
             part=part.name,
-            kind=part.kind,
+            kind="regulator" if self._is_regulator(part) else part.kind,
             words=tuple(line for line in (words[0].strip(), *words[1:]) if line),
             top=top,
             bottom=bottom,

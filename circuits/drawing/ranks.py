@@ -8,11 +8,13 @@ import random
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from circuits.drawing.cells import GRID, Plan
 from circuits.drawing.rows import find_loop, stand_in_rows
 
 _SWEEPS = 4
+_CHAIN_ROUNDS = 8
 End = tuple[int, int]
 
 
@@ -240,6 +242,9 @@ def spread(ranks: Ranks, wishes: Mapping[int, int]) -> list[int]:
                 sided = [pull for pull in linked if turn > 15 or pull[3] == turn % 2] or linked
                 wanted.append([(lefts[other] + shift, weight) for other, shift, weight, _ in sided])
             _settle_row(ranks, ranks.rows[number], wanted, lefts)
+    for _ in range(_CHAIN_ROUNDS):
+        if not _shift_chains(ranks, pulls, lefts):
+            break
     if any(wishes.values()):
         _move_wished(ranks, wishes, lefts)
     least = min(lefts, default=0)
@@ -291,6 +296,70 @@ def _settle_row(
         for _ in range(members):
             lefts[row[number]] = place + offsets[number]
             number += 1
+
+
+Pulls = Sequence[Sequence[tuple[int, int, int, int]]]
+
+
+def _shift_chains(ranks: Ranks, pulls: Pulls, lefts: list[int]) -> bool:
+    """Move straight chains of posts as one, where no post would move alone; say if any moved."""
+    has_moved = False
+    for chain in _straight_chains(ranks, lefts):
+        members = set(chain)
+        wishes = [
+            (lefts[other] + shift - lefts[post], weight)
+            for post in chain
+            for other, shift, weight, _ in pulls[post]
+            if other not in members
+        ]
+        if not wishes:
+            continue
+        delta = _median(wishes)
+        room_left, room_right = _room(ranks, chain, lefts)
+        delta = max(-room_left, min(room_right, delta))
+        if _cost(wishes, delta) < _cost(wishes, 0):
+            has_moved = True
+            for post in chain:
+                lefts[post] += delta
+    return has_moved
+
+
+def _cost(wishes: Sequence[tuple[int, int]], delta: int) -> int:
+    return sum(abs(place - delta) * weight for place, weight in wishes)
+
+
+def _straight_chains(ranks: Ranks, lefts: Sequence[int]) -> list[list[int]]:
+    """Return the groups of posts that are joined by single wires without a bend."""
+    leader = list(range(len(lefts)))
+
+    def led(post: int) -> int:
+        while leader[post] != post:
+            post = leader[post]
+        return post
+
+    for gap in ranks.gaps:
+        if len(gap.upper) == len(gap.lower) == 1:
+            (post, x), (other, other_x) = gap.upper[0], gap.lower[0]
+            if lefts[post] + x == lefts[other] + other_x:
+                leader[led(other)] = led(post)
+    chains: dict[int, list[int]] = defaultdict(list)
+    for post in range(len(lefts)):
+        chains[led(post)].append(post)
+    return list(chains.values())
+
+
+def _room(ranks: Ranks, chain: Sequence[int], lefts: Sequence[int]) -> tuple[int, int]:
+    """Return how far a chain can move left and right before it meets a neighbour."""
+    members = set(chain)
+    room_left = room_right = 10**6
+    for row in {ranks.row_of[post] for post in chain}:
+        for left, right in pairwise(ranks.rows[row]):
+            free = lefts[right] - lefts[left] - ranks.widths[left] - GRID
+            if right in members and left not in members:
+                room_left = min(room_left, free)
+            if left in members and right not in members:
+                room_right = min(room_right, free)
+    return room_left, room_right
 
 
 def _median(wishes: list[tuple[int, int]]) -> int:

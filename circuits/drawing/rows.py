@@ -45,7 +45,6 @@ def stand_in_rows(count: int, nets: Nets, moved_down: Mapping[int, int]) -> list
     for cell in order:
         rows[cell] = max((rows[other] + 1 for other in above[cell]), default=0)
     _shorten(rows, order, nets, above, below)
-    _sink_what_stands_alone(rows, above, below)
     if any(moved_down.values()):
         wishes = {cell: rows[cell] + moved_down[cell] for cell in moved_down}
         for cell in order:
@@ -117,33 +116,6 @@ def _shorten(
             rows[cell] = best[1]
         if rows == before:
             return
-
-
-def _sink_what_stands_alone(
-    rows: list[int], above: Sequence[set[int]], below: Sequence[set[int]]
-) -> None:
-    """Put pieces that no wire joins to the largest one at the bottom: ground straps, as a rule."""
-    pieces: list[list[int]] = []
-    seen: set[int] = set()
-    for start in range(len(rows)):
-        if start in seen:
-            continue
-        piece = [start]
-        seen.add(start)
-        for cell in piece:
-            for other in sorted((above[cell] | below[cell]) - seen):
-                seen.add(other)
-                piece.append(other)
-        pieces.append(piece)
-    if not pieces:
-        return
-    largest = max(pieces, key=len)
-    deepest = max(rows[cell] for cell in largest)
-    for piece in pieces:
-        if piece is not largest:
-            lift = deepest - max(rows[cell] for cell in piece)
-            for cell in piece:
-                rows[cell] = max(0, rows[cell] + lift)
 
 
 def _without_gaps(rows: Sequence[int]) -> list[int]:

@@ -19,7 +19,8 @@ from circuits.drawing.cells import (
     NetLabel,
     text_width,
 )
-from circuits.drawing.layout import MARGIN, Layout, Placed
+from circuits.drawing.layout import MARGIN
+from circuits.drawing.packing import Layout, Placed
 from circuits.drawing.state import LOOSE_BAND, Band, PhaseState
 from circuits.drawing.symbols import CONTACTS, INK, ground_sign, symbol_of
 
@@ -290,7 +291,7 @@ class _Writer:
         step = _LINE_STEP
         if column.kind == "coil" and len(column.words) == 1:
             # Above and below the line that leads to the contacts.
-            step, middle = 20, 2
+            step, middle = 20, 4 if len(lines) == 2 else -6
         else:
             middle = 4
         y = top + own / 2 - (len(lines) - 1) * step / 2 + middle

@@ -167,6 +167,7 @@ _SHAPES: dict[str, Callable[[int], Symbol]] = {
     "power": _block("W"),
     "fan": _machine("M"),
     "diode": _diode,
+    "regulator": _block("V"),
 }
 #: What moves a contact, drawn left of its blade: hand, electronics.
 _ACTUATORS = {

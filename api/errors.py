@@ -27,7 +27,14 @@ from rest_framework.views import set_rollback
 
 from cases.errors import BadFact, BadInput, BadRows, Forbidden, OutOfTurn
 from circuits.engine import ContradictoryNetwork, EngineError
-from circuits.errors import BadSeverity, CircuitError, NoteMissing, UnknownCircuit
+from circuits.errors import (
+    BadSeverity,
+    CircuitError,
+    NoteMissing,
+    ReasonMissing,
+    UnknownCircuit,
+    UnknownFinding,
+)
 from circuits.sheet import SheetErrors
 from circuits.units import UnitError
 
@@ -39,6 +46,8 @@ STATUS_OF: Mapping[type[Exception], int] = {
     OutOfTurn: status.HTTP_409_CONFLICT,
     CircuitError: status.HTTP_409_CONFLICT,
     NoteMissing: status.HTTP_400_BAD_REQUEST,
+    ReasonMissing: status.HTTP_400_BAD_REQUEST,
+    UnknownFinding: status.HTTP_404_NOT_FOUND,
     BadSeverity: status.HTTP_400_BAD_REQUEST,
     UnknownCircuit: status.HTTP_404_NOT_FOUND,
     SheetErrors: status.HTTP_400_BAD_REQUEST,

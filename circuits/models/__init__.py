@@ -1,5 +1,6 @@
 """Stored circuits: a circuit, its revisions, and the rows of each revision."""
 
+from circuits.models.acceptance import REASON_LENGTH, Acceptance, AcceptanceQuerySet
 from circuits.models.circuit import DIGEST_LENGTH, NAME_LENGTH, WORDS_LENGTH, Circuit, Revision
 from circuits.models.rows import (
     CodeRow,
@@ -14,7 +15,10 @@ from circuits.models.rows import (
 __all__ = [
     "DIGEST_LENGTH",
     "NAME_LENGTH",
+    "REASON_LENGTH",
     "WORDS_LENGTH",
+    "Acceptance",
+    "AcceptanceQuerySet",
     "Circuit",
     "CodeRow",
     "Connection",

@@ -221,7 +221,7 @@ class _Writer:
             "</g>",
             foot,
         ]
-        self._arrow(column, x, body_top + own - 4 if column.kind != "wire" else body_top + own / 2)
+        self._arrow(column, x, body_top + own - 3 if column.kind != "wire" else body_top + own / 2)
         return "".join(inner)
 
     def _is_turned(self, column: Column) -> bool:

@@ -11,10 +11,14 @@ CircuitError
 ├── UnknownFinding   the inspection of this circuit finds no such thing
 ├── ReasonMissing    something is accepted without saying why
 ├── NotAccepted      what was never accepted cannot be taken back
+├── UnknownPin       no part of the circuit is connected there
+├── UnknownPart      the circuit has no part of this name
 └── BadSeverity      a fault cannot be as bad as was said
 """
 
 from collections.abc import Sequence
+
+from rapidfuzz import process
 
 from circuits.sheet import Difference, Merged
 
@@ -158,3 +162,25 @@ class NotAccepted(CircuitError):
     def __init__(self, finding_id: str) -> None:
         self.finding_id = finding_id
         super().__init__(f"'{finding_id}' is not accepted, so there is nothing to take back.")
+
+
+class UnknownPin(CircuitError):
+    """No part of the circuit is connected there."""
+
+    def __init__(self, pin: str, known: Sequence[str]) -> None:
+        self.pin = pin
+        super().__init__(f"Nothing is connected at '{pin}'.{_nearest(pin, known)}")
+
+
+class UnknownPart(CircuitError):
+    """The circuit has no part of this name."""
+
+    def __init__(self, part: str, known: Sequence[str]) -> None:
+        self.part = part
+        super().__init__(f"The circuit has no part '{part}'.{_nearest(part, known)}")
+
+
+def _nearest(name: str, known: Sequence[str]) -> str:
+    found = process.extract(name, known, limit=3, score_cutoff=50)
+    words = " or ".join(f"'{each}'" for each, _, _ in found)
+    return f" Did you mean {words}?" if words else ""

@@ -1,0 +1,277 @@
+"""What belongs to a pin: the way of its supply, the way back, its neighbours, and its complaints.
+
+A way is followed through what conducts in a phase, by the fewest and the least resisting parts,
+up to a source or back to 0 V. Where a way is broken, it is the one that is whole once every contact
+is made, with the contacts named that are open.
+"""
+
+import heapq
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from circuits.drawing import PhaseState, heights, states_of
+from circuits.engine import EngineError, Fault, Network, UnknownSuspect, find_suspect, solve
+from circuits.errors import UnknownPin
+from circuits.sheet import ConnectionKind, PartEntry, Sheet
+
+SOURCES = frozenset({"battery", "supply", "generator"})
+CONDUCTORS = frozenset({"wire", "fuse", "connector", "splice", "ground"})
+CONTACTS = frozenset({"switch", "driver", "contact", "rule"})
+#: Amps that somebody notices: a tenth of what flowed, and not less than a milliampere; a module
+#: notices less at its inputs.
+NOTICED_SHARE, NOTICED_AMPS, NOTICED_INPUT_AMPS = 0.1, 1e-3, 1e-6
+#: A load on the way counts as much as a thousand conductors, an input as a thousand loads.
+_CONDUCTOR_COST, _LOAD_COST, _INPUT_COST = 1, 1_000, 1_000_000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Way:
+    """A row of parts from a pin to a source or to 0 V; empty at the end itself.
+
+    `blocked_by` names what is open or absent on the way in this phase.
+    """
+
+    parts: tuple[str, ...]
+    end: str
+    blocked_by: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PhaseWays:
+    """The supply and the way back of a pin in one phase; None where the drawing has none."""
+
+    phase: str
+    supply: Way | None
+    back: Way | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shared:
+    """A fuse, splice or ground on the pin's ways, and the consumers that hang on it too."""
+
+    kind: str
+    name: str
+    consumers: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """A consumer whose amps a fault changes in a phase."""
+
+    part: str
+    phase: str
+    healthy_amps: float
+    faulty_amps: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Complaint:
+    """What a fault at the pin does to the consumers; no changes where nobody notices."""
+
+    fault: Fault
+    changes: tuple[Change, ...]
+
+    @property
+    def words(self) -> str:
+        return self.fault.suspect.describe(self.fault.severity)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PinReport:
+    """Everything that belongs to a pin."""
+
+    pin: str
+    ways: tuple[PhaseWays, ...]
+    shared: tuple[Shared, ...]
+    complaints: tuple[Complaint, ...]
+
+
+def pin_report(sheet: Sheet, network: Network, pin: str) -> PinReport:
+    """Return the ways, neighbours and complaints of a connection.
+
+    Raises
+    ------
+    UnknownPin
+        No part of the sheet is connected there.
+    """
+    known = list(dict.fromkeys(node for part in sheet.parts for node in (part.first, part.second)))
+    if pin not in known:
+        raise UnknownPin(pin, known)
+    states = states_of(network)
+    finder = _Ways(sheet)
+    ways = tuple(finder.in_phase(pin, state) for state in states.values())
+    return PinReport(
+        pin=pin,
+        ways=ways,
+        shared=tuple(_shared(sheet, finder, pin, ways)),
+        complaints=tuple(_complaints(sheet, network, pin, ways, states)),
+    )
+
+
+def consumers_of(sheet: Sheet) -> list[PartEntry]:
+    """Return the parts that do the work: neither sources, conductors, contacts nor inputs."""
+    idle = SOURCES | CONDUCTORS | CONTACTS | {"input"}
+    return [part for part in sheet.parts if part.kind not in idle]
+
+
+# ------------------------------------------------------------------------------------ ways
+
+
+class _Ways:
+    """Finds ways in one sheet."""
+
+    def __init__(self, sheet: Sheet) -> None:
+        self.sheet = sheet
+        self.links: dict[str, list[tuple[str, PartEntry]]] = {}
+        for part in sheet.parts:
+            if part.kind not in SOURCES:
+                self.links.setdefault(part.first, []).append((part.second, part))
+                self.links.setdefault(part.second, []).append((part.first, part))
+        self.zero = sheet.vehicle.zero
+        self.height = heights(sheet)
+        self.grounds = {
+            each.node for each in sheet.connections if each.kind is ConnectionKind.GROUND
+        } | {self.zero, sheet.vehicle.body}
+        self.pluses = {part.first: part.name for part in sheet.parts if part.kind in SOURCES}
+
+    def in_phase(self, pin: str, state: PhaseState) -> PhaseWays:
+        return PhaseWays(
+            phase=state.phase, supply=self.supply(pin, state), back=self.back(pin, state)
+        )
+
+    def supply(self, pin: str, state: PhaseState | None) -> Way | None:
+        """Return the way to a source, never through a ground; without a state all is made."""
+        absent = state.absent if state is not None else frozenset()
+        goals = {node: name for node, name in self.pluses.items() if name not in absent}
+        return self._best(pin, goals, self.grounds, state)
+
+    def back(self, pin: str, state: PhaseState | None) -> Way | None:
+        """Return the way to 0 V, never through the plus of a source."""
+        return self._best(pin, {self.zero: self.zero}, set(self.pluses), state)
+
+    def _best(
+        self, pin: str, goals: Mapping[str, str], shunned: Iterable[str], state: PhaseState | None
+    ) -> Way | None:
+        way = self._shortest(pin, goals, frozenset(shunned), state)
+        if way is not None or state is None:
+            return way
+        whole = self._shortest(pin, goals, frozenset(shunned), None)
+        if whole is None:
+            return None
+        blocked = tuple(name for name in whole.parts if _is_open(name, state))
+        return Way(parts=whole.parts, end=whole.end, blocked_by=blocked)
+
+    def _shortest(
+        self, pin: str, goals: Mapping[str, str], shunned: frozenset[str], state: PhaseState | None
+    ) -> Way | None:
+        reached: dict[str, tuple[str, ...]] = {}
+        queue: list[tuple[int, tuple[str, ...], str]] = [(0, (), pin)]
+        while queue:
+            cost, parts, node = heapq.heappop(queue)
+            if node in reached:
+                continue
+            reached[node] = parts
+            if node in goals:
+                return Way(parts=parts, end=goals[node])
+            if node in shunned and node != pin:
+                continue
+            for other, part in self.links.get(node, ()):
+                if other not in reached and not (state and _is_open(part.name, state)):
+                    heapq.heappush(queue, (cost + _cost(part), (*parts, part.name), other))
+        return None
+
+
+def _cost(part: PartEntry) -> int:
+    if part.kind in CONDUCTORS | CONTACTS:
+        return _CONDUCTOR_COST
+    return _INPUT_COST if part.kind == "input" else _LOAD_COST
+
+
+def _is_open(name: str, state: PhaseState) -> bool:
+    return name in state.absent or not state.made.get(name, True)
+
+
+# -------------------------------------------------------------------------------- neighbours
+
+
+def _shared(sheet: Sheet, finder: _Ways, pin: str, ways: Sequence[PhaseWays]) -> Iterator[Shared]:
+    """Yield the fuses, splices and grounds of the pin's ways with what else hangs on each."""
+    found = [way for phase in ways for way in (phase.supply, phase.back) if way is not None]
+    own_parts = {name for way in found for name in way.parts}
+    own_nodes = {pin} | {
+        node for part in sheet.parts if part.name in own_parts for node in (part.first, part.second)
+    }
+    others = {part.name: _all_made(finder, part) for part in consumers_of(sheet)}
+    for part in sheet.parts:
+        if part.kind == "fuse" and part.name in own_parts:
+            fed = tuple(name for name, (parts, _) in others.items() if part.name in parts)
+            yield Shared(kind="fuse", name=part.name, consumers=fed)
+    for each in sheet.connections:
+        is_joint = each.kind in (ConnectionKind.SPLICE, ConnectionKind.GROUND)
+        if is_joint and each.node in own_nodes:
+            joined = tuple(name for name, (_, nodes) in others.items() if each.node in nodes)
+            yield Shared(kind=each.kind.value, name=each.node, consumers=joined)
+
+
+def _all_made(finder: _Ways, part: PartEntry) -> tuple[set[str], set[str]]:
+    """Return the parts and connections of a consumer's ways with every contact made."""
+    upper, lower = sorted((part.first, part.second), key=lambda node: -finder.height[node])
+    ways = [way for way in (finder.supply(upper, None), finder.back(lower, None)) if way]
+    parts = {name for way in ways for name in way.parts}
+    nodes = {upper, lower}
+    for other in finder.sheet.parts:
+        if other.name in parts:
+            nodes |= {other.first, other.second}
+    return parts, nodes
+
+
+# -------------------------------------------------------------------------------- complaints
+
+
+def _complaints(
+    sheet: Sheet,
+    network: Network,
+    pin: str,
+    ways: Sequence[PhaseWays],
+    healthy: Mapping[str, PhaseState],
+) -> Iterator[Complaint]:
+    """Yield what an open on either side of the pin and a chafed wire at it would change."""
+    least = {part.name: NOTICED_AMPS for part in consumers_of(sheet)}
+    least |= {part.name: NOTICED_INPUT_AMPS for part in sheet.parts if part.kind == "input"}
+    for fault in _faults_at(sheet, network, pin, ways):
+        try:
+            solutions = solve(network, fault)
+        except EngineError:
+            continue
+        changes = tuple(
+            Change(part=name, phase=phase, healthy_amps=before, faulty_amps=after)
+            for (phase, state), solution in zip(healthy.items(), solutions, strict=True)
+            for name, floor in least.items()
+            if _is_noticed(
+                before := state.amps.get(name, 0.0), after := solution.amps.get(name, 0.0), floor
+            )
+        )
+        yield Complaint(fault=fault, changes=changes)
+
+
+def _faults_at(
+    sheet: Sheet, network: Network, pin: str, ways: Sequence[PhaseWays]
+) -> Iterator[Fault]:
+    kinds = {part.name: part.kind for part in sheet.parts}
+    firsts = dict.fromkeys(
+        way.parts[0] for each in ways for way in (each.supply, each.back) if way and way.parts
+    )
+    named = [f"resistance:{name}" for name in firsts if kinds[name] in CONDUCTORS | CONTACTS]
+    for suspect_id, severity in (
+        *((name, float("inf")) for name in named),
+        (f"ground-short:{pin}", 0.0),
+    ):
+        try:
+            yield Fault(suspect=find_suspect(network, suspect_id), severity=severity)
+        except UnknownSuspect:
+            # The drawing has no such fault: a ground cannot be chafed to ground.
+            continue
+
+
+def _is_noticed(before: float, after: float, floor: float) -> bool:
+    return abs(after - before) > max(floor, NOTICED_SHARE * abs(before))

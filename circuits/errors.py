@@ -13,6 +13,7 @@ CircuitError
 ├── NotAccepted      what was never accepted cannot be taken back
 ├── UnknownPin       no part of the circuit is connected there
 ├── UnknownPart      the circuit has no part of this name
+├── TooFar           a part of the drawing would be moved off the paper
 └── BadSeverity      a fault cannot be as bad as was said
 """
 
@@ -178,6 +179,17 @@ class UnknownPart(CircuitError):
     def __init__(self, part: str, known: Sequence[str]) -> None:
         self.part = part
         super().__init__(f"The circuit has no part '{part}'.{_nearest(part, known)}")
+
+
+class TooFar(CircuitError):
+    """A part of the drawing would be moved off the paper."""
+
+    def __init__(self, part: str, farthest: int) -> None:
+        self.part = part
+        super().__init__(
+            f"'{part}' cannot be moved more than {farthest} steps or rows from where the layout puts "
+            "it. Put it back first."
+        )
 
 
 def _nearest(name: str, known: Sequence[str]) -> str:

@@ -2,6 +2,7 @@
 
 from circuits.models.acceptance import REASON_LENGTH, Acceptance, AcceptanceQuerySet
 from circuits.models.circuit import DIGEST_LENGTH, NAME_LENGTH, WORDS_LENGTH, Circuit, Revision
+from circuits.models.nudge import FARTHEST, Nudge
 from circuits.models.rows import (
     CodeRow,
     Connection,
@@ -14,6 +15,7 @@ from circuits.models.rows import (
 
 __all__ = [
     "DIGEST_LENGTH",
+    "FARTHEST",
     "NAME_LENGTH",
     "REASON_LENGTH",
     "WORDS_LENGTH",
@@ -23,6 +25,7 @@ __all__ = [
     "CodeRow",
     "Connection",
     "HazardRow",
+    "Nudge",
     "PartRow",
     "PhaseRow",
     "PlaceRow",

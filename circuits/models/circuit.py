@@ -14,6 +14,7 @@ from django.db.models.functions import Length
 if TYPE_CHECKING:
     from django.db.models.fields.related_descriptors import RelatedManager
 
+    from circuits.models.nudge import Nudge
     from circuits.models.rows import (
         CodeRow,
         Connection,
@@ -62,6 +63,7 @@ class Circuit(models.Model):
 
     if TYPE_CHECKING:
         revisions: "RelatedManager[Revision]"
+        nudges: "RelatedManager[Nudge]"
 
     objects = CircuitQuerySet.as_manager()
 

@@ -8,8 +8,9 @@ is made, with the contacts named that are open.
 import heapq
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import permutations
 
-from circuits.drawing import PhaseState, heights, states_of
+from circuits.drawing import PhaseState, ends_of, heights, states_of
 from circuits.engine import EngineError, Fault, Network, UnknownSuspect, find_suspect, solve
 from circuits.errors import UnknownPin
 from circuits.sheet import ConnectionKind, PartEntry, Sheet
@@ -94,7 +95,7 @@ def pin_report(sheet: Sheet, network: Network, pin: str) -> PinReport:
     UnknownPin
         No part of the sheet is connected there.
     """
-    known = list(dict.fromkeys(node for part in sheet.parts for node in (part.first, part.second)))
+    known = list(dict.fromkeys(node for part in sheet.parts for node in ends_of(part)))
     if pin not in known:
         raise UnknownPin(pin, known)
     states = states_of(network)
@@ -125,8 +126,8 @@ class _Ways:
         self.links: dict[str, list[tuple[str, PartEntry]]] = {}
         for part in sheet.parts:
             if part.kind not in SOURCES:
-                self.links.setdefault(part.first, []).append((part.second, part))
-                self.links.setdefault(part.second, []).append((part.first, part))
+                for one, other in permutations(ends_of(part), 2):
+                    self.links.setdefault(one, []).append((other, part))
         self.zero = sheet.vehicle.zero
         self.height = heights(sheet)
         self.grounds = {

@@ -71,8 +71,19 @@ class Column:
     foot: bool = False
     top_label: NetLabel | None = None
     bottom_label: NetLabel | None = None
+    #: The wiper or signal of a part with three ends; it leaves left of the axis.
+    third: str = ""
+    third_is_top: bool = False
+    third_label: NetLabel | None = None
     has_amps: bool = False
     pin_words: tuple[str, str] = ("", "")
+
+    @property
+    def lead(self) -> int:
+        """Room left of the symbol for a third end and its words."""
+        if not self.third:
+            return 0
+        return 2 * HALF + (on_grid(self.third_label.width) if self.third_label else 0)
 
     @property
     def width(self) -> int:
@@ -81,17 +92,24 @@ class Column:
         if self.has_amps:
             texts.append(text_width("-123.4 A", SMALL_SIZE))
         labels = [label.width for label in (self.top_label, self.bottom_label) if label]
-        return HALF + max(HALF, on_grid(max([18 + max(texts, default=0), *labels])))
+        written = max([18 + max(texts, default=0), *labels])
+        return self.lead + HALF + max(HALF, on_grid(written))
+
+    @property
+    def symbol_height(self) -> int:
+        return SYMBOL_HEIGHT.get(self.kind, 50)
 
     @property
     def above(self) -> int:
-        return self.top_label.height + (GRID if self.head else 0) if self.top_label else 0
+        third = self.third_label.height if self.third_label and self.third_is_top else 0
+        own = self.top_label.height + (GRID if self.head else 0) if self.top_label else 0
+        return max(own, third)
 
     @property
     def below(self) -> int:
-        if self.foot:
-            return 3 * GRID
-        return self.bottom_label.height if self.bottom_label else 0
+        third = self.third_label.height if self.third_label and not self.third_is_top else 0
+        own = self.bottom_label.height if self.bottom_label else 0
+        return max(3 * GRID if self.foot else own, third)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -139,7 +157,7 @@ class Cell:
         """Return where each column's axis runs, from the cell's left edge."""
         axes, left = [], GRID if self.is_framed else 0
         for column in self.columns:
-            axes.append(left + HALF)
+            axes.append(left + column.lead + HALF)
             left += column.width
         return axes
 
@@ -149,7 +167,7 @@ class Cell:
 
     @property
     def body(self) -> int:
-        return max((SYMBOL_HEIGHT[column.kind] for column in self.columns), default=0)
+        return max((column.symbol_height for column in self.columns), default=0)
 
     @property
     def frame_room(self) -> int:
@@ -171,6 +189,8 @@ class Cell:
                 at_ground = column.head if is_top else column.foot
                 if not at_ground and not (self.shares and net == before):
                     pins.append(Pin(net=net, x=axis, is_top=is_top))
+                if column.third and column.third_is_top == is_top:
+                    pins.append(Pin(net=column.third, x=axis - column.lead, is_top=is_top))
                 before = net
         return pins
 
@@ -192,7 +212,8 @@ class Cell:
         return self.above + self.frame_room + self.body + self.frame_foot + below
 
 
-#: How tall each kind's symbol stands, with the ends of its wires. A regulator is a module's source.
+#: How tall each kind's symbol stands, with the ends of its wires; others are as tall as a lamp. A
+#: regulator is a module's source.
 SYMBOL_HEIGHT = {
     "wire": 30,
     "fuse": 40,
@@ -208,14 +229,11 @@ SYMBOL_HEIGHT = {
     "rule": 40,
     "battery": 40,
     "supply": 40,
-    "generator": 50,
-    "current": 50,
-    "motor": 50,
-    "lamp": 50,
-    "power": 50,
-    "fan": 50,
     "diode": 40,
-    "regulator": 50,
+    "clamp": 40,
+    "leak": 40,
+    "thermistor": 40,
+    "potentiometer": 40,
 }
 
 

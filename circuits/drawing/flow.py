@@ -11,7 +11,9 @@ import numpy as np
 
 from circuits.sheet import PartEntry, Sheet
 
-_LOADS = frozenset({"resistor", "coil", "motor", "lamp", "fan", "current", "power", "diode"})
+_CONDUCTORS = frozenset(
+    {"wire", "fuse", "connector", "splice", "ground", "switch", "driver", "contact", "rule"}
+)
 _SOURCES = frozenset({"battery", "supply"})
 _CONDUCTS, _LOADED, _SENSES, _FEEDS = 1e3, 1.0, 1e-2, 1e2
 #: Leads ends without any flow from a part's first end to its second.
@@ -20,18 +22,27 @@ _DRIFT = 1e-6
 _STEP, _GENERATOR = 0.03, 0.8
 
 
+def ends_of(part: PartEntry) -> tuple[str, ...]:
+    """Return the connections of a part: two, or three for one with a wiper or a signal."""
+    third = getattr(part, "third", "")
+    return (part.first, part.second, third) if third else (part.first, part.second)
+
+
 def heights(sheet: Sheet) -> dict[str, float]:
     """Return how far up each connection belongs; 0 is the zero node. No two are equal."""
-    nodes = list(dict.fromkeys(node for part in sheet.parts for node in (part.first, part.second)))
+    nodes = list(dict.fromkeys(node for part in sheet.parts for node in ends_of(part)))
     index = {node: number for number, node in enumerate(nodes)}
     pull = np.zeros((len(nodes), len(nodes)))
     push = np.zeros(len(nodes))
     for part, (conductance, lift) in zip(sheet.parts, _characters(sheet.parts), strict=True):
-        first, second = index[part.first], index[part.second]
-        pull[first, first] += conductance
-        pull[second, second] += conductance
-        pull[first, second] -= conductance
-        pull[second, first] -= conductance
+        first, second, *third = (index[node] for node in ends_of(part))
+        for one, other in [(first, second), *((first, each) for each in third)] + [
+            (each, second) for each in third
+        ]:
+            pull[one, one] += conductance
+            pull[other, other] += conductance
+            pull[one, other] -= conductance
+            pull[other, one] -= conductance
         push[first] += conductance * lift
         push[second] -= conductance * lift
     # The zero node is held; what is joined to nothing rests on a trace of a leak.
@@ -52,14 +63,14 @@ def _characters(parts: Sequence[PartEntry]) -> list[tuple[float, float]]:
     characters = []
     sources = 0
     for part in parts:
-        conductance, lift = _CONDUCTS, _DRIFT
-        if part.kind in _SOURCES:
+        conductance, lift = _LOADED, _DRIFT
+        if part.kind in _CONDUCTORS:
+            conductance = _CONDUCTS
+        elif part.kind in _SOURCES:
             conductance, lift = _FEEDS, 1 - _STEP * sources
             sources += 1
         elif part.kind == "generator":
             conductance, lift = _LOADED, _GENERATOR
-        elif part.kind in _LOADS:
-            conductance = _LOADED
         elif part.kind == "input":
             conductance = _SENSES
         characters.append((conductance, lift))

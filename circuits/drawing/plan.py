@@ -12,7 +12,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from circuits.drawing.cells import Cell, Column, NetLabel, Plan
-from circuits.drawing.flow import heights
+from circuits.drawing.flow import ends_of, heights
 from circuits.drawing.ranks import has_loop
 from circuits.sheet import ConnectionKind, PartEntry, PartState, Setting, Sheet
 
@@ -74,7 +74,7 @@ class _Planner:
     # ---------------------------------------------------------------------------- grounds
 
     def _grounds(self) -> frozenset[str]:
-        ends = Counter(node for part in self.sheet.parts for node in (part.first, part.second))
+        ends = Counter(node for part in self.sheet.parts for node in ends_of(part))
         body, zero = self.sheet.vehicle.body, self.sheet.vehicle.zero
         named = {node for node, kind in self.kinds.items() if kind is ConnectionKind.GROUND}
         many = {node for node in named if ends[node] > _FEW_ENDS}
@@ -168,6 +168,7 @@ class _Planner:
 
     def _column(self, part: PartEntry, title: str) -> Column:
         top, bottom = self._ends(part)
+        third = ends_of(part)[2] if len(ends_of(part)) > 2 else ""
         name = part.name
         if title and name.startswith(f"{title}."):
             name = name.removeprefix(f"{title}.")
@@ -182,6 +183,8 @@ class _Planner:
             top=top,
             bottom=bottom,
             flipped=part.first != top,
+            third=third,
+            third_is_top=bool(third) and self.height[third] > self.height[top],
             head=top in self.grounds,
             foot=bottom in self.grounds,
             has_amps=part.kind not in ("wire", "connector", "splice", "ground", "input")
@@ -231,7 +234,10 @@ class _Planner:
             bottom = NetLabel(net=column.bottom)
         elif not is_sink and column.bottom not in self.labelled:
             bottom = self._label(column.bottom)
-        return replace(column, top_label=top, bottom_label=bottom)
+        third = None
+        if column.third and column.third not in self.labelled:
+            third = self._label(column.third)
+        return replace(column, top_label=top, bottom_label=bottom, third_label=third)
 
     def _terminal(self, net: str, *, leads_down: bool) -> Cell:
         return Cell(

@@ -13,7 +13,6 @@ from circuits.drawing.cells import (
     HALF,
     NAME_SIZE,
     SMALL_SIZE,
-    SYMBOL_HEIGHT,
     Cell,
     Column,
     NetLabel,
@@ -198,10 +197,11 @@ class _Writer:
         x = placed.x + axis
         symbol = symbol_of(
             column.kind,
+            column.symbol_height,
             is_made=self.made.get(column.part, False),
             breaks=column.part in self.breaks,
         )
-        own = SYMBOL_HEIGHT[column.kind]
+        own = column.symbol_height
         body_top = placed.y + cell.above + cell.frame_room
         if not cell.is_framed:
             body_top = placed.y + cell.above + (cell.body - own) // 2
@@ -221,6 +221,8 @@ class _Writer:
             "</g>",
             foot,
         ]
+        if column.third:
+            inner.append(self._third(placed, column, x, body_top + own / 2))
         self._arrow(column, x, body_top + own - 3 if column.kind != "wire" else body_top + own / 2)
         return "".join(inner)
 
@@ -273,6 +275,24 @@ class _Writer:
         if column.bottom_label is not None:
             labels.append(self._label(column.bottom_label, x, below + 10))
         return "".join(labels)
+
+    def _third(self, placed: Placed, column: Column, x: int, middle: float) -> str:
+        """Lead the wiper or signal out to the left, and up or down to its pin."""
+        cell = placed.cell
+        at = x - column.lead
+        ends_here = self.pins[column.third] == 1
+        if column.third_is_top:
+            mark, end = placed.y + 10, placed.y
+        else:
+            mark = placed.y + cell.above + cell.frame_room + cell.body + cell.frame_foot + 10
+            end = placed.y + cell.height
+        self._wire(column.third, (at, middle), (x - 8, middle))
+        self._wire(column.third, (at, middle), (at, mark if ends_here else end))
+        tip = f"M{x - 7:g} {middle:g}l-7 -3.5v7z"
+        arrow = f'<path class="ink-fill" d="{tip}" fill="{INK}"/>'
+        if column.third_label is None:
+            return arrow
+        return arrow + self._label(column.third_label, at, mark)
 
     # ------------------------------------------------------------------------------- words
 

@@ -9,8 +9,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from html import escape
 
-from circuits.drawing.cells import SYMBOL_HEIGHT
-
 INK = "#211b15"
 
 
@@ -94,11 +92,11 @@ def _machine(letter: str, *, direct: bool = False) -> Callable[[int], Symbol]:
     return shape
 
 
-def _block(letter: str) -> Callable[[int], Symbol]:
+def _block(letter: str, *, size: float = 12) -> Callable[[int], Symbol]:
     def shape(height: int) -> Symbol:
         """Return a square for equipment of which only the consumption is known [general block]."""
         middle = height / 2
-        body = _box(13, middle - 13, 26) + _letter(letter, middle, 12)
+        body = _box(13, middle - 13, 26) + _letter(letter, middle, size)
         return Symbol(body=body, upper_end=middle - 13, lower_start=middle + 13)
 
     return shape
@@ -145,6 +143,42 @@ def _strap(height: int) -> Symbol:
     return Symbol(body=body, upper_end=6, lower_start=height - 6)
 
 
+def _clamp(height: int) -> Symbol:
+    """Return a diode with a bent bar: it breaks down backwards [05-03-06]."""
+    middle = height / 2
+    bar = line(f"M-8 {middle + 11:g}v-4h16v-4", width=2)
+    return Symbol(
+        body=solid(f"M-8 {middle - 7:g}h16l-8 14z") + bar,
+        upper_end=middle - 7,
+        lower_start=middle + 7,
+    )
+
+
+def _thermistor(height: int) -> Symbol:
+    """Return a resistor crossed by a line with a foot, and the sign of temperature [04-01-12]."""
+    plain = _resistor(height)
+    slash = line(f"M-15 {height - 8}h5l20 {16 - height}", width=1.2)
+    return Symbol(
+        body=plain.body + slash + f'<text class="words" x="-19" y="{height / 2:g}" '
+        f'font-size="9" fill="{INK}">ϑ</text>',
+        upper_end=plain.upper_end,
+        lower_start=plain.lower_start,
+    )
+
+
+def _leak(height: int) -> Symbol:
+    """Return a resistor in broken lines: nobody built it in."""
+    body = _box(6, 7, height - 14).replace("/>", ' stroke-dasharray="3 2"/>')
+    return Symbol(body=body, upper_end=7, lower_start=height - 7)
+
+
+def _pulses(height: int) -> Symbol:
+    """Return a square with pulses: an output that is switched fast."""
+    middle = height / 2
+    body = _box(13, middle - 13, 26) + line(f"M-9 {middle + 5:g}v-10h6v10h6v-10h6v10", width=1.3)
+    return Symbol(body=body, upper_end=middle - 13, lower_start=middle + 13)
+
+
 def _wire(height: int) -> Symbol:
     return Symbol(body="", upper_end=height / 2, lower_start=height / 2)
 
@@ -168,6 +202,15 @@ _SHAPES: dict[str, Callable[[int], Symbol]] = {
     "fan": _machine("M"),
     "diode": _diode,
     "regulator": _block("V"),
+    "clamp": _clamp,
+    "thermistor": _thermistor,
+    "potentiometer": _resistor,
+    "leak": _leak,
+    "duty": _pulses,
+    "selector": _block("1…n", size=10),
+    "sensor": _block("S"),
+    "can": _block("CAN", size=9),
+    "lin": _block("LIN", size=9),
 }
 #: What moves a contact, drawn left of its blade: hand, electronics.
 _ACTUATORS = {
@@ -178,11 +221,11 @@ _ACTUATORS = {
 CONTACTS = frozenset({"contact", "switch", "driver", "rule"})
 
 
-def symbol_of(kind: str, *, is_made: bool = False, breaks: bool = False) -> Symbol:
+def symbol_of(kind: str, height: int, *, is_made: bool = False, breaks: bool = False) -> Symbol:
     """Return a part's symbol; a contact as it stands, `breaks` for one that rests closed."""
-    height = SYMBOL_HEIGHT[kind]
     if kind not in CONTACTS:
-        return _SHAPES[kind](height)
+        shape = _SHAPES.get(kind, _block(kind[:3].upper(), size=9))
+        return shape(height)
     upper, lower = 9.0, height - 9.0
     # A make contact closes to the left of its blade, a break contact has a bar to lean on.
     tip = "0 9" if is_made else ("11 8" if breaks else f"{-11} 10")
@@ -194,8 +237,7 @@ def symbol_of(kind: str, *, is_made: bool = False, breaks: bool = False) -> Symb
     actuator = _ACTUATORS.get(kind)
     if actuator:
         middle = height / 2 + 2
-        shape = actuator.format(middle)
-        body += line(shape, width=1.2) if kind == "switch" else line(shape, width=1.1)
+        body += line(actuator.format(middle), width=1.2)
         if kind == "switch":
             reach = -1 if is_made else -6
             body += line(f"M-8 {middle:g}H{reach}", width=1.0)

@@ -1,10 +1,13 @@
 """The form in which predictions travel: REST and the commands use it."""
 
+from collections.abc import Iterator, Sequence
 from typing import Annotated, Final, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, WithJsonSchema
 
+from circuits.engine import Fault
 from circuits.predictions import Cell, PlaceLine, PredictedTable, Shown
+from circuits.severities import fault_words
 from circuits.sheet import Sheet
 
 #: A number that may have no end, such as the added ohms of an open: JSON has no word for that, so
@@ -16,6 +19,7 @@ Unbounded = Annotated[
     ),
 ]
 PREDICTION_SCHEMA: Final = "copperlog-prediction/1"
+ALL_FAULTS_SCHEMA: Final = "copperlog-all-faults/1"
 
 
 class Document(BaseModel):
@@ -83,11 +87,8 @@ class CircuitName(Document):
     title: str
 
 
-class PredictionDocument(Document):
-    """What every place of a circuit shows in every phase.
-
-    Typical values of the drawing, no specification: the maker's procedure comes first.
-    """
+class NamedDocument(Document):
+    """A document of its own: it says which form it has under `schema`."""
 
     model_config = ConfigDict(
         frozen=True,
@@ -96,6 +97,13 @@ class PredictionDocument(Document):
         validate_by_alias=True,
         serialize_by_alias=True,
     )
+
+
+class PredictionDocument(NamedDocument):
+    """What every place of a circuit shows in every phase.
+
+    Typical values of the drawing, no specification: the maker's procedure comes first.
+    """
 
     schema_name: Annotated[Literal["copperlog-prediction/1"], Field(alias="schema")] = (
         PREDICTION_SCHEMA
@@ -106,21 +114,86 @@ class PredictionDocument(Document):
     places: tuple[PredictedPlace, ...]
 
 
+class FaultyReading(PredictedReading):
+    """What one place shows in one phase with a fault, and whether that parts it from healthy."""
+
+    place: str
+    phase: str
+    tells_apart: bool
+
+
+class FaultReadings(Document):
+    """One fault at one severity, and every reading with it."""
+
+    fault: FaultWords
+    readings: tuple[FaultyReading, ...]
+
+
+class AllFaultsDocument(NamedDocument):
+    """What every place shows in every phase: healthy, and with every fault from mild to worst.
+
+    Typical values of the drawing, no specification: the maker's procedure comes first.
+    """
+
+    schema_name: Annotated[Literal["copperlog-all-faults/1"], Field(alias="schema")] = (
+        ALL_FAULTS_SCHEMA
+    )
+    circuit: CircuitName
+    phases: tuple[PhaseWords, ...]
+    places: tuple[PredictedPlace, ...]
+    faults: tuple[FaultReadings, ...]
+
+
 def prediction_document(sheet: Sheet, table: PredictedTable) -> PredictionDocument:
     """Return a table of predictions as it travels."""
-    fault = None
-    if table.fault is not None:
-        fault = FaultWords(
-            suspect=table.fault.suspect.id,
-            unit=table.fault.suspect.unit,
-            severity=table.fault.severity,
-            words=table.fault_words,
-        )
     return PredictionDocument(
-        circuit=CircuitName(key=sheet.vehicle.key, title=sheet.vehicle.title),
-        phases=tuple(PhaseWords(key=phase.key, words=phase.words) for phase in table.phases),
-        fault=fault,
+        circuit=_circuit(sheet),
+        phases=_phases(table),
+        fault=_fault(table.fault) if table.fault is not None else None,
         places=tuple(map(_place, table.lines)),
+    )
+
+
+def all_faults_document(
+    sheet: Sheet, healthy: PredictedTable, tables: Sequence[PredictedTable]
+) -> AllFaultsDocument:
+    """Return the tables of all faults as they travel."""
+    return AllFaultsDocument(
+        circuit=_circuit(sheet),
+        phases=_phases(healthy),
+        places=tuple(map(_place, healthy.lines)),
+        faults=tuple(
+            FaultReadings(fault=_fault(table.fault), readings=tuple(_faulty_readings(table)))
+            for table in tables
+            if table.fault is not None
+        ),
+    )
+
+
+def _faulty_readings(table: PredictedTable) -> Iterator[FaultyReading]:
+    for line in table.lines:
+        for cell in line.cells:
+            if cell.faulty is not None:
+                yield FaultyReading(
+                    place=line.place.key,
+                    phase=cell.phase,
+                    tells_apart=cell.tells_apart,
+                    **_reading(cell.faulty).model_dump(),
+                )
+
+
+def _circuit(sheet: Sheet) -> CircuitName:
+    return CircuitName(key=sheet.vehicle.key, title=sheet.vehicle.title)
+
+
+def _phases(table: PredictedTable) -> tuple[PhaseWords, ...]:
+    return tuple(PhaseWords(key=phase.key, words=phase.words) for phase in table.phases)
+
+
+def _fault(fault: Fault) -> FaultWords:
+    suspect = fault.suspect
+    return FaultWords(
+        suspect=suspect.id, unit=suspect.unit, severity=fault.severity, words=fault_words(fault)
     )
 
 

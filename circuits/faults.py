@@ -4,9 +4,8 @@ import math
 
 from circuits.engine import Fault, Network, Suspect, find_suspect
 from circuits.errors import BadSeverity
+from circuits.severities import HEALTHY, OPEN, SHORT, SeverityScale
 from circuits.units import UnitError, format_quantity, parse_quantity
-
-OPEN, SHORT = "open", "short"
 
 
 def named_fault(network: Network, suspect_id: str, severity: str = "") -> Fault:
@@ -24,11 +23,14 @@ def named_fault(network: Network, suspect_id: str, severity: str = "") -> Fault:
 
 
 def _severity(suspect: Suspect, text: str) -> float:
-    worst, word = _worst(suspect)
-    if not text or text.lower() == word:
-        return worst
-    if text.lower() in (OPEN, SHORT):
-        raise BadSeverity(text, f"{suspect.describe()} cannot be that.", _mend(suspect))
+    scale = SeverityScale(suspect)
+    word = text.lower()
+    if word in ("", scale.end_word):
+        return scale.end
+    if word == HEALTHY:
+        return scale.healthy
+    if word in (OPEN, SHORT):
+        raise BadSeverity(text, f"{suspect.describe()} cannot be that.", _mend(scale))
     try:
         severity = parse_quantity(text, suspect.unit).number
     except UnitError as error:
@@ -37,17 +39,12 @@ def _severity(suspect: Suspect, text: str) -> float:
         most = (
             "" if math.isinf(suspect.most) else f" to {format_quantity(suspect.most, suspect.unit)}"
         )
-        raise BadSeverity(text, f"A severity runs from 0{most}.", _mend(suspect))
+        raise BadSeverity(text, f"A severity runs from 0{most}.", _mend(scale))
     return severity
 
 
-def _worst(suspect: Suspect) -> tuple[float, str]:
-    if suspect.unit != "ohm":
-        return suspect.most, ""
-    return (0.0, SHORT) if suspect.is_path else (math.inf, OPEN)
-
-
-def _mend(suspect: Suspect) -> str:
+def _mend(scale: SeverityScale) -> str:
+    suspect = scale.suspect
     example = format_quantity(min(1.0, suspect.most), suspect.unit)
-    word = _worst(suspect)[1]
-    return f"Write it like {example}{f', or {word}' if word else ''}."
+    words = [word for word in (scale.end_word, HEALTHY) if word]
+    return f"Write it like {example}, or {' or '.join(words)}."

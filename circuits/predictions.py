@@ -3,8 +3,19 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from circuits.engine import AS_IT_STANDS, Fault, Meter, Network, Prediction, Rig, predict
-from circuits.sheet import PhaseEntry, PlaceEntry, Sheet, engine_place
+from circuits.engine import (
+    AS_IT_STANDS,
+    Fault,
+    Meter,
+    Network,
+    Prediction,
+    Rig,
+    Sweep,
+    suspects,
+    sweep,
+)
+from circuits.severities import SeverityScale, fault_words
+from circuits.sheet import PhaseEntry, PlaceEntry, Sheet, engine_places
 from circuits.units import format_in
 
 
@@ -75,7 +86,7 @@ class PredictedTable:
 
     @property
     def fault_words(self) -> str:
-        return self.fault.suspect.describe(self.fault.severity) if self.fault else ""
+        return fault_words(self.fault) if self.fault else ""
 
 
 Predictions = Mapping[tuple[str, str], Prediction]
@@ -97,16 +108,46 @@ def predicted_table(
     BadPlace
         The rig names something that is not in the circuit.
     """
-    computed = [engine_place(place) for place in sheet.places if not place.not_computed]
-    healthy = predict(network, computed, rig=rig, meter=meter)
-    faulty: Predictions | None = None
-    if fault is not None:
-        faulty = predict(network, computed, fault=fault, rig=rig, meter=meter)
-    shown = tuple(phase for phase in sheet.phases if not phases or phase.key in phases)
+    asked = [None, fault] if fault is not None else [None]
+    shown = sweep(network, engine_places(sheet), asked, rig=rig, meter=meter)
+    return _table(sheet, shown, 1 if fault is not None else None, phases)
+
+
+def tables_of_all_faults(
+    sheet: Sheet,
+    network: Network,
+    *,
+    rig: Rig = AS_IT_STANDS,
+    meter: Meter | None = None,
+    phases: tuple[str, ...] = (),
+) -> tuple[PredictedTable, ...]:
+    """Return a table for every fault of the circuit: at some severities between, and at its worst.
+
+    Raises
+    ------
+    BadPlace
+        The rig names something that is not in the circuit.
+    """
+    faults = [
+        Fault(suspect=suspect, severity=severity)
+        for suspect in suspects(network)
+        for scale in (SeverityScale(suspect),)
+        for severity in (*scale.middles, scale.end)
+    ]
+    shown = sweep(network, engine_places(sheet), [None, *faults], rig=rig, meter=meter)
+    return tuple(_table(sheet, shown, number, phases) for number in range(1, len(faults) + 1))
+
+
+def _table(
+    sheet: Sheet, shown: Sweep, number: int | None, phases: tuple[str, ...]
+) -> PredictedTable:
+    kept = tuple(phase for phase in sheet.phases if not phases or phase.key in phases)
+    healthy = shown.predictions(0)
+    faulty = shown.predictions(number) if number is not None else None
     return PredictedTable(
-        phases=shown,
-        lines=tuple(_line(place, shown, healthy, faulty) for place in sheet.places),
-        fault=fault,
+        phases=kept,
+        lines=tuple(_line(place, kept, healthy, faulty) for place in sheet.places),
+        fault=shown.faults[number] if number is not None else None,
     )
 
 

@@ -1,13 +1,14 @@
 """What meters show along a whole row of faults at once: severity curves, tables of all faults."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
+from circuits.engine.factors import BoolArray
 from circuits.engine.faults import Fault, Suspect
 from circuits.engine.laws import FloatArray
-from circuits.engine.moves import BoolArray
 from circuits.engine.network import Network
 from circuits.engine.phases import PhaseRun, Went
 from circuits.engine.readings import AS_IT_STANDS, Meter, Place, Rig
@@ -33,6 +34,16 @@ class States:
     piece: IntArray  # (E,)
     made: BoolArray  # (E,)
 
+    def joined(self, other: "States") -> "States":
+        piece, made = (self.piece, other.piece), (self.made, other.made)
+        return replace(self, piece=np.concatenate(piece), made=np.concatenate(made))
+
+    def taken(self, order: IntArray) -> "States":
+        return replace(self, piece=self.piece[order], made=self.made[order])
+
+
+_ARRAYS = ("values", "low", "high", "floating", "chatters")
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sweep:
@@ -52,6 +63,28 @@ class Sweep:
     floating: BoolArray  # (E, P, R)
     chatters: BoolArray  # (E, P, R)
     states: Mapping[tuple[str, str], Mapping[str, States]]
+
+    def joined(self, other: "Sweep") -> "Sweep":
+        """Return this row of faults with another of the same places and phases behind it."""
+        arrays: dict[str, Any] = {
+            name: np.concatenate([getattr(self, name), getattr(other, name)]) for name in _ARRAYS
+        }
+        states = {
+            seat: {name: state.joined(other.states[seat][name]) for name, state in row.items()}
+            for seat, row in self.states.items()
+        }
+        return replace(self, faults=self.faults + other.faults, states=states, **arrays)
+
+    def taken(self, order: Sequence[int]) -> "Sweep":
+        """Return the faults of these numbers, in this order."""
+        chosen = np.array(order, dtype=np.intp)
+        states = {
+            seat: {name: state.taken(chosen) for name, state in row.items()}
+            for seat, row in self.states.items()
+        }
+        arrays: dict[str, Any] = {name: getattr(self, name)[chosen] for name in _ARRAYS}
+        faults = tuple(self.faults[number] for number in order)
+        return replace(self, faults=faults, states=states, **arrays)
 
     def predictions(self, number: int) -> dict[tuple[str, str], Prediction]:
         """Return what `predict` would say of one of the faults, by (phase, place key)."""
@@ -105,33 +138,20 @@ def sweep(
         suspects.setdefault(fault.suspect if fault is not None else None, len(suspects))
     run = PhaseRun(network, tuple(suspects))
     seats = _Seats(network, places, rig, meter)
-    trials = _trials(faults, suspects)
-    whole = _Shown.empty(len(faults), len(network.phases), len(places))
-    rows_of_states: list[dict[tuple[str, str], dict[str, States]]] = []
     portion = max(1, MOST_ELEMENTS // max(1, 2 * len(places) * len(network.parts)))
-    for begin in range(0, len(faults), portion):
-        rows = np.arange(begin, min(begin + portion, len(faults)))
-        some = trials.take(rows)
-        went = run.go(some, seats.readers)
-        whole.put(rows, some, went, seats, meter)
-        rows_of_states.append(_states(went, seats))
-    return Sweep(
-        faults=tuple(faults),
-        phases=tuple(phase.name for phase in network.phases),
-        places=tuple(place.key for place in places),
-        values=whole.values,
-        low=whole.low,
-        high=whole.high,
-        floating=whole.floating,
-        chatters=whole.chatters,
-        states=_joined(rows_of_states),
-    )
+    found = _portion(run, seats, faults[:portion], suspects)
+    for begin in range(portion, len(faults), portion):
+        found = found.joined(_portion(run, seats, faults[begin : begin + portion], suspects))
+    return found
 
 
 class _Seats:
     """Which places are read in which situation; `where` leads from there to (phase, place)."""
 
     def __init__(self, network: Network, places: Sequence[Place], rig: Rig, meter: Meter) -> None:
+        self.phases = tuple(phase.name for phase in network.phases)
+        self.places = tuple(place.key for place in places)
+        self.meter = meter
         self.readers: dict[Situation, list[tuple[Place, float]]] = {}
         self.where: dict[Situation, list[tuple[int, int]]] = {}
         for row, phase in enumerate(network.phases):
@@ -142,38 +162,42 @@ class _Seats:
                 self.where.setdefault(situation, []).append((row, column))
 
 
-@dataclass(frozen=True, slots=True)
-class _Shown:
-    """The arrays of a sweep while they fill, each (E, P, R)."""
-
-    values: FloatArray
-    low: FloatArray
-    high: FloatArray
-    floating: BoolArray
-    chatters: BoolArray
-
-    @classmethod
-    def empty(cls, *shape: int) -> "_Shown":
-        return cls(
-            *(np.zeros(shape), np.zeros(shape), np.zeros(shape)),
-            *(np.zeros(shape, dtype=bool), np.zeros(shape, dtype=bool)),
-        )
-
-    def put(self, rows: IntArray, trials: Trials, went: Went, seats: _Seats, meter: Meter) -> None:
-        for situation, where in seats.where.items():
-            stage, settled = went[situation]
-            # Bounds of a rectangular tolerance, combined as the GUM does (JCGM 100, 4.3.7, 5.1).
-            spread = sensitivities(stage, trials, settled.pieces, settled.bend)
-            model = np.sqrt((spread**2).sum(axis=2)) / SQRT_3  # (E, R of this situation)
-            middle = (settled.low + settled.high) / 2
-            own = meter.reading_fraction * np.abs(middle) / SQRT_3
-            reach = COVERAGE_FACTOR * np.hypot(model, own)
-            for seat, (row, column) in enumerate(where):
-                self.values[rows, row, column] = middle[:, seat]
-                self.low[rows, row, column] = settled.low[:, seat] - reach[:, seat]
-                self.high[rows, row, column] = settled.high[:, seat] + reach[:, seat]
-                self.floating[rows, row, column] = settled.floating[:, seat]
-                self.chatters[rows, row, column] = settled.chatters
+def _portion(
+    run: PhaseRun,
+    seats: _Seats,
+    faults: Sequence[Fault | None],
+    suspects: Mapping[Suspect | None, int],
+) -> Sweep:
+    trials = _trials(faults, suspects)
+    went = run.go(trials, seats.readers)
+    shape = (len(faults), len(seats.phases), len(seats.places))
+    values, low, high = np.zeros(shape), np.zeros(shape), np.zeros(shape)
+    floating, chatters = np.zeros(shape, dtype=bool), np.zeros(shape, dtype=bool)
+    for situation, where in seats.where.items():
+        stage, settled = went[situation]
+        # Bounds of a rectangular tolerance, combined as the GUM does (JCGM 100, 4.3.7 and 5.1).
+        spread = sensitivities(stage, trials, settled.pieces, settled.bend)
+        model = np.sqrt((spread**2).sum(axis=2)) / SQRT_3  # (E, R of this situation)
+        middle = (settled.low + settled.high) / 2
+        own = seats.meter.reading_fraction * np.abs(middle) / SQRT_3
+        reach = COVERAGE_FACTOR * np.hypot(model, own)
+        for seat, (row, column) in enumerate(where):
+            values[:, row, column] = middle[:, seat]
+            low[:, row, column] = settled.low[:, seat] - reach[:, seat]
+            high[:, row, column] = settled.high[:, seat] + reach[:, seat]
+            floating[:, row, column] = settled.floating[:, seat]
+            chatters[:, row, column] = settled.chatters
+    return Sweep(
+        faults=tuple(faults),
+        phases=seats.phases,
+        places=seats.places,
+        values=values,
+        low=low,
+        high=high,
+        floating=floating,
+        chatters=chatters,
+        states=_states(went, seats),
+    )
 
 
 def _trials(faults: Sequence[Fault | None], suspects: Mapping[Suspect | None, int]) -> Trials:
@@ -186,7 +210,7 @@ def _trials(faults: Sequence[Fault | None], suspects: Mapping[Suspect | None, in
             for fault in faults
         ]
     ).reshape(-1, 2)
-    return Trials.of_singles(moves, shares[:, 0], shares[:, 1])
+    return Trials(moves, shares[:, 0], shares[:, 1])
 
 
 def _states(went: Went, seats: _Seats) -> dict[tuple[str, str], dict[str, States]]:
@@ -207,23 +231,4 @@ def _states_of(stage: Stage, pieces: IntArray) -> dict[str, States]:
             made=wiring.laws[wiring.controlled[row], pieces[:, row], 0] != 0.0,
         )
         for row, name in enumerate(stage.control_names())
-    }
-
-
-def _joined(
-    portions: Sequence[Mapping[tuple[str, str], Mapping[str, States]]],
-) -> dict[tuple[str, str], dict[str, States]]:
-    """Return the states of all portions of a row of faults, one behind the other."""
-    if not portions:
-        return {}
-    return {
-        seat: {
-            name: States(
-                remembers=first.remembers,
-                piece=np.concatenate([portion[seat][name].piece for portion in portions]),
-                made=np.concatenate([portion[seat][name].made for portion in portions]),
-            )
-            for name, first in states.items()
-        }
-        for seat, states in portions[0].items()
     }

@@ -12,13 +12,15 @@ import sys
 from datetime import UTC, datetime
 from io import StringIO
 from pathlib import Path
+from xml.etree import ElementTree
 
 import pytest
 from django.contrib.auth.models import User
 from django.core.management import call_command
 
+from circuits.engine import suspects
 from circuits.services import import_text
-from circuits.sheet import read_text, to_json
+from circuits.sheet import read_text, to_json, to_network
 
 ROOT = Path(__file__).parents[2]
 PUMP = ROOT / "circuits" / "library" / "fuel_pump.txt"
@@ -95,9 +97,71 @@ def test_an_unplugged_pump_hides_the_fault_and_a_lamp_shows_it():
     assert readings(lamp, "TP2")["prime"]["faulty"]["value"] == pytest.approx(10.4, abs=0.01)
 
 
+def test_every_fault_stands_in_one_table_from_mild_to_worst():
+    status, out, err = run(PUMP, "--all-faults", "--phase", "prime")
+    rows = [line.split("  ") for line in out.splitlines()]
+    named = [row[1] for row in rows if len(row) > 3]
+    healthy = next(line for line in out.splitlines() if line.startswith("  healthy "))
+    opened = next(line for line in out.splitlines() if "C40: connector open" in line)
+
+    assert (status, err) == (0, "")
+    assert "11.71 V" in healthy
+    assert "*" not in healthy
+    assert "0.00 V *" in opened
+    for fault in ("C40: 10 Ohm added resistance", "PUMP: drags, ", "PP: dead short to ground"):
+        assert any(name.startswith(fault) for name in named), fault
+
+
+def test_every_fault_travels_as_json_with_a_schema_of_its_own():
+    """Each fault of the circuit is there at its end, and agrees with itself asked for alone."""
+    network = to_network(read_text(PUMP.read_text(encoding="utf-8")))
+    _, out, _ = run(PUMP, "--all-faults", "--json", "--phase", "prime", "--place", "TP2")
+    document = json.loads(out)
+    ends = {
+        entry["fault"]["suspect"]: entry["readings"][0]["value"] for entry in document["faults"]
+    }
+    _, alone, _ = run(PUMP, "--json", "--fault", "ground-short:PP", "--place", "TP2")
+
+    assert document["schema"] == "copperlog-all-faults/1"
+    assert set(ends) == {suspect.id for suspect in suspects(network)}
+    assert [place["key"] for place in document["places"]] == ["TP2"]
+    assert len(document["faults"]) > 3 * len(ends)
+    assert ends["ground-short:PP"] == pytest.approx(
+        readings(alone, "TP2")["prime"]["faulty"]["value"]
+    )
+
+
+def test_a_plot_is_written_whole_for_the_places_and_phases_asked_for(tmp_path):
+    file = tmp_path / "pump.svg"
+    fault = ("--fault", "resistance:C40", "--severity", "1.1")
+    status, out, _ = run(PUMP, *fault, "--place", "TP2", "--phase", "prime", "--plot", file)
+    drawn = file.read_text(encoding="utf-8")
+    words = "".join(ElementTree.fromstring(drawn).itertext())
+
+    assert status == 0
+    assert f"{file} shows TP2 with C40" in out
+    assert "maker's procedure comes first" in out
+    assert "ignition on, prime (first 2 s): 6.79 V, healthy 11.71 V" in words
+    assert "cranking" not in words
+    assert [path.name for path in tmp_path.iterdir()] == ["pump.svg"]
+
+
+def test_a_plot_without_places_shows_those_that_tell_the_fault(tmp_path):
+    file = tmp_path / "pump.svg"
+    _, out, _ = run(PUMP, "--fault", "resistance:C40", "--plot", file)
+
+    assert "TP2, TP3, TP4, TP7" in out
+
+
 @pytest.mark.parametrize(
     ("arguments", "says"),
     [
+        (("--place", "TP22"), "There is no place 'TP22'; this circuit has TP1, TP2"),
+        (("--plot", "x.svg"), "say which with --fault"),
+        (("--plot", "x.png", "--fault", "resistance:C40"), "ends in .svg"),
+        (("--plot", "/none/x.svg", "--fault", "resistance:C40"), "cannot be written: No such"),
+        (("--plot", "x.svg", "--fault", "bypass:INERT"), "no place of this circuit shows it"),
+        (("--all-faults", "--severity", "1"), "belongs to a --fault"),
         (("--phase", "prim"), "this circuit has prime, after, crank, run"),
         (("--phase", "prim"), "There is no phase 'prim'"),
         (("--fault", "resistance:C4"), "did you mean resistance:C40"),

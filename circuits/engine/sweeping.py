@@ -210,7 +210,7 @@ def _trials(faults: Sequence[Fault | None], suspects: Mapping[Suspect | None, in
             for fault in faults
         ]
     ).reshape(-1, 2)
-    return Trials(moves, shares[:, 0], shares[:, 1])
+    return Trials.of_singles(moves, shares[:, 0], shares[:, 1])
 
 
 def _states(went: Went, seats: _Seats) -> dict[tuple[str, str], dict[str, States]]:

@@ -3,6 +3,7 @@
 Python and NumPy only. All other code imports the names below from here.
 """
 
+from circuits.engine.ambient import at_ambient
 from circuits.engine.chi_square import chi_square_limit
 from circuits.engine.copper import mm2_from_awg, ohms_per_metre, temperature_factor
 from circuits.engine.errors import (
@@ -11,6 +12,7 @@ from circuits.engine.errors import (
     BadPlace,
     ContradictoryNetwork,
     EngineError,
+    PowerNotRemoved,
 )
 from circuits.engine.faults import (
     Fault,
@@ -21,6 +23,7 @@ from circuits.engine.faults import (
     suspects,
     with_fault,
 )
+from circuits.engine.instruments import AmpsRange, Ohmmeter, amps_from_drop
 from circuits.engine.judge import judge
 from circuits.engine.network import KeyState, Network, Phase
 from circuits.engine.parts import (
@@ -53,7 +56,7 @@ from circuits.engine.parts import (
     Wire,
 )
 from circuits.engine.readings import AS_IT_STANDS, Meter, Place, Reading, Rig
-from circuits.engine.solve import PhaseSolution, Prediction, predict, solve
+from circuits.engine.solve import PhaseSolution, Prediction, ohms_on_live_parts, predict, solve
 from circuits.engine.sweeping import States, Sweep, sweep
 from circuits.engine.verdict import Finding, Outcome, Parting, Twins, Verdict
 
@@ -65,6 +68,7 @@ __all__ = [
     "ENGINE_VERSION",
     "KINDS",
     "Absent",
+    "AmpsRange",
     "BadPart",
     "BadPhase",
     "BadPlace",
@@ -91,6 +95,7 @@ __all__ = [
     "Meter",
     "Motor",
     "Network",
+    "Ohmmeter",
     "Outcome",
     "Part",
     "Parting",
@@ -98,6 +103,7 @@ __all__ = [
     "PhaseSolution",
     "Place",
     "PowerLoad",
+    "PowerNotRemoved",
     "Prediction",
     "Reading",
     "Resistor",
@@ -114,11 +120,14 @@ __all__ = [
     "UnknownSuspect",
     "Verdict",
     "Wire",
+    "amps_from_drop",
+    "at_ambient",
     "chi_square_limit",
     "find_suspect",
     "format_ohms",
     "judge",
     "mm2_from_awg",
+    "ohms_on_live_parts",
     "ohms_per_metre",
     "predict",
     "solve",

@@ -1,18 +1,20 @@
 """Try every suspect at every severity against the readings of one case."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
+from circuits.engine.ambient import at_ambient, noted_celsius
+from circuits.engine.chart import Chart
 from circuits.engine.chi_square import chi_square_limit
-from circuits.engine.faults import Suspect
+from circuits.engine.faults import Suspect, format_ohms
+from circuits.engine.instruments import compared_value, meter_variance, ohmmeter_of
 from circuits.engine.laws import FloatArray
 from circuits.engine.network import Network
-from circuits.engine.phases import PhaseRun
+from circuits.engine.phases import PhaseRun, Went
 from circuits.engine.readings import Place, Reading
-from circuits.engine.settle import Settled
-from circuits.engine.stage import Stage, Trials
+from circuits.engine.stage import Trials
 from circuits.engine.tolerances import sensitivities, tolerance_names
 from circuits.engine.verdict import Finding, Outcome
 from circuits.engine.wiring import IntArray, Situation, unbent_input_ohms
@@ -56,6 +58,33 @@ class Tried:
         )
 
 
+class Sitting:
+    """The readings taken at one temperature, with the circuit as it is then."""
+
+    def __init__(self, network: Network, suspects: Sequence[Suspect | None]) -> None:
+        self.run = PhaseRun(network, suspects)
+        self.readers: dict[Situation, list[tuple[Place, float]]] = {}
+        self.chart: Chart | None = None
+
+    def seat(self, reading: Reading) -> tuple[Situation, int]:
+        """Return in which situation a reading is taken, and as which of its places."""
+        situation = Situation.of_reading(reading)
+        seats = self.readers.setdefault(situation, [])
+        seat = (reading.place, unbent_input_ohms(reading.meter.input_ohms))
+        if seat not in seats:
+            seats.append(seat)
+        return situation, seats.index(seat)
+
+    def draw_chart(self) -> None:
+        self.chart = self.run.chart(self.readers)
+
+    def settle(self, trials: Trials) -> Went:
+        """Return where trials come to rest in the situations of these readings."""
+        if self.chart is None:
+            return self.run.go(trials, self.readers)
+        return self.run.read_charted(self.chart, trials, self.readers)
+
+
 class Bench:
     """Tries suspects at severities against the readings of one case."""
 
@@ -65,20 +94,22 @@ class Bench:
         self.network = network
         self.readings = tuple(readings)
         self.suspects = (None, *listed)
-        self.run = PhaseRun(network, self.suspects)
-        self.readers: dict[Situation, list[tuple[Place, float]]] = {}
-        self.where: list[tuple[Situation, int]] = []
+        self.sittings: dict[float | None, Sitting] = {}
+        self.where: list[tuple[Sitting, Situation, int]] = []
         for reading in readings:
-            situation = Situation.of_reading(reading)
-            seats = self.readers.setdefault(situation, [])
-            seat = (reading.place, unbent_input_ohms(reading.meter.input_ohms))
-            if seat not in seats:
-                seats.append(seat)
-            self.where.append((situation, seats.index(seat)))
-        self.logged = np.array([reading.value for reading in readings])
+            celsius = noted_celsius(network, reading)
+            if celsius not in self.sittings:
+                self.sittings[celsius] = Sitting(at_ambient(network, celsius), self.suspects)
+            sitting = self.sittings[celsius]
+            self.where.append((sitting, *sitting.seat(reading)))
+        self.logged = np.array([compared_value(reading) for reading in readings])
         self.meter_variance = np.array([meter_variance(reading) for reading in readings])
         self.limit = chi_square_limit(len(self.readings))
-        self.chart = self.run.chart(self.readers)
+        # Ohms follow the severity itself: half a grid step moves them by a third, whatever else.
+        in_ohms = any(reading.place.reads_ohms for reading in readings)
+        self.hopeless = np.inf if in_ohms else HOPELESS * self.limit
+        for sitting in self.sittings.values():
+            sitting.draw_chart()
 
     def findings(self) -> tuple[Finding, list[Finding]]:
         """Return what the readings say of healthy and of every suspect."""
@@ -118,11 +149,12 @@ class Bench:
     def _stretch_severities(self, number: int) -> FloatArray:
         """Return severities inside every stretch of a suspect, so that no short one is missed."""
         suspect = self.suspects[number]
-        if self.chart is None or suspect is None:
+        charts = [sitting.chart for sitting in self.sittings.values() if sitting.chart is not None]
+        if not charts or suspect is None:
             return np.array([])
-        stretches = self.chart.stretches
-        own = stretches.suspect == number
-        low, high = stretches.low[own], stretches.high[own]
+        stretches = [chart.stretches for chart in charts]
+        low = np.concatenate([each.low[each.suspect == number] for each in stretches])
+        high = np.concatenate([each.high[each.suspect == number] for each in stretches])
         shares = np.concatenate([low + part * (high - low) for part in STRETCH_PARTS])
         severities = np.array([suspect.severity_at(share) for share in shares.tolist()])
         usable = np.isfinite(severities) & (severities > 0)
@@ -140,7 +172,7 @@ class Bench:
         gaps = []
         for number in range(1, len(self.suspects)):
             severity, misfit = self._by_severity(tried, number)
-            if misfit.min(initial=np.inf) > HOPELESS * self.limit:
+            if misfit.min(initial=np.inf) > self.hopeless:
                 continue
             padded = np.pad(misfit, 1, constant_values=np.inf)
             minima = np.flatnonzero((misfit <= padded[:-2]) & (misfit <= padded[2:]))
@@ -205,22 +237,20 @@ class Bench:
 
     def _predict(self, trials: Trials) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
         """Return predictions (E, m), tolerance spreads (E, m, P), variances and half spans."""
-        if self.chart is None:
-            settled = self.run.go(trials, self.readers)
-        else:
-            settled = self.run.read_charted(self.chart, trials, self.readers)
-        names = _tolerance_columns(settled)
+        went = {sitting: sitting.settle(trials) for sitting in self.sittings.values()}
+        names = _tolerance_columns(went.values())
         shape = (len(trials), len(self.readings))
         predicted, half_span = np.empty(shape), np.empty(shape)
         variance = np.broadcast_to(self.meter_variance, shape).copy()
         spread = np.zeros((*shape, len(names)))
         spreads = {
-            situation: sensitivities(stage, trials, outcome.pieces, outcome.bend)
+            (sitting, situation): sensitivities(stage, trials, outcome.pieces, outcome.bend)
+            for sitting, settled in went.items()
             for situation, (stage, outcome) in settled.items()
-            if situation in self.readers
+            if situation in sitting.readers
         }
-        for number, (situation, seat) in enumerate(self.where):
-            stage, outcome = settled[situation]
+        for number, (sitting, situation, seat) in enumerate(self.where):
+            stage, outcome = went[sitting][situation]
             low, high = outcome.low[:, seat], outcome.high[:, seat]
             predicted[:, number] = (low + high) / 2
             half_span[:, number] = (high - low) / 2
@@ -228,7 +258,7 @@ class Bench:
             columns = [
                 names[_column(stage_name, situation)] for stage_name in tolerance_names(stage)
             ]
-            spread[:, number, columns] = spreads[situation][:, seat]
+            spread[:, number, columns] = spreads[sitting, situation][:, seat]
         return predicted, spread, variance, half_span
 
     # ------------------------------------------------------------------------- findings
@@ -305,22 +335,13 @@ def _fill(gaps: Sequence[tuple[int, float, float]], points: int) -> tuple[IntArr
 
 
 def _show(value: float, reading: Reading) -> str:
-    unit = "A" if reading.place.reads_amps else "V"
+    unit = reading.place.unit
+    if unit == "ohm":
+        beyond = value >= ohmmeter_of(reading).most_ohms
+        return "OL" if beyond else f"{'-' if value < 0 else ''}{format_ohms(abs(value))}"
     if abs(value) < 0.1 and (value or reading.step < 0.01):
         return f"{value * 1000:.3g} m{unit}"
     return f"{value:.2f} {unit}" if abs(value) < 100 else f"{value:.1f} {unit}"
-
-
-def meter_variance(reading: Reading) -> float:
-    """Return the variance that the meter brings: percent and counts, and the display's step.
-
-    Both are bounds of a rectangular distribution (JCGM 100:2008, 4.3.7): a / sqrt(3), and half a
-    step / sqrt(3) for the last digit.
-    """
-    meter = reading.meter
-    share = meter.reading_fraction * abs(reading.value)
-    counts = meter.counts * reading.step
-    return ((share + counts) ** 2 + (reading.step / 2) ** 2) / 3
 
 
 _Column = tuple[str, str, str]
@@ -331,10 +352,11 @@ def _column(name: tuple[str, str, bool], situation: Situation) -> _Column:
     return branch, value, situation.phase if phase_bound else ""
 
 
-def _tolerance_columns(settled: Mapping[Situation, tuple[Stage, Settled]]) -> dict[_Column, int]:
+def _tolerance_columns(went: Iterable[Went]) -> dict[_Column, int]:
     """Number the tolerances of all situations; one of the same part counts once."""
     columns: dict[_Column, int] = {}
-    for situation, (stage, _) in settled.items():
-        for name in tolerance_names(stage):
-            columns.setdefault(_column(name, situation), len(columns))
+    for settled in went:
+        for situation, (stage, _) in settled.items():
+            for name in tolerance_names(stage):
+                columns.setdefault(_column(name, situation), len(columns))
     return columns

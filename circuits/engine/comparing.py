@@ -7,12 +7,12 @@ from itertools import combinations
 import numpy as np
 
 from circuits.engine.faults import Fault
+from circuits.engine.instruments import RANGE_AMPS, Ohmmeter
 from circuits.engine.laws import FloatArray
 from circuits.engine.network import Network
 from circuits.engine.parts import FaultKind, Fuse, Part
 from circuits.engine.phases import PhaseRun
-from circuits.engine.readings import Meter, Place, Reading
-from circuits.engine.solve import SQRT_3
+from circuits.engine.readings import AS_IT_STANDS, Meter, Place, Reading
 from circuits.engine.stage import Trials
 from circuits.engine.tolerances import sensitivities
 from circuits.engine.verdict import Finding, Parting, Twins
@@ -52,26 +52,42 @@ class Comparison:
         shares = shares.reshape(-1, 2)
         trials = Trials.of_singles(np.arange(len(self.faults)), shares[:, 0], shares[:, 1])
         amps = [Place(key=f"amps {part.name}", through=part.name) for part in self.network.parts]
-        seats = [(place, self.meter.input_ohms) for place in (*self.places, *amps)]
-        readers = {Situation(phase=phase.name): seats for phase in self.network.phases}
-        settled = run.go(trials, readers)
+        values, variance = self._read(run, trials, (*self.places, *amps))
         listed = len(self.places)
-        self.phases = [situation.phase for situation in settled]
-        values = [(outcome.low + outcome.high) / 2 for _, outcome in settled.values()]
-        spreads = [
-            sensitivities(stage, trials, outcome.pieces, outcome.bend)
-            for stage, outcome in settled.values()
-        ]
-        # (phases, faults, places)
-        self.values = np.array([value[:, :listed] for value in values])
-        self.amps = np.array([value[:, listed:] for value in values])
-        model = np.array([(spread[:, :listed] ** 2).sum(axis=2) / 3 for spread in spreads])
-        own = self.meter.reading_fraction * np.abs(self.values) / SQRT_3
-        self.uncertainty = np.sqrt(model + own**2 + self._step_uncertainty() ** 2)
+        self.phases = [phase.name for phase in self.network.phases]
+        self.values, self.amps = values[:, :, :listed], values[:, :, listed:]
+        share = self.meter.reading_fraction * np.abs(self.values)
+        counts = self.meter.counts * np.array([place.usual_step for place in self.places])
+        self.uncertainty = np.sqrt(variance[:, :, :listed] + (share**2 + counts**2) / 3)
 
-    def _step_uncertainty(self) -> float:
-        """Return the uncertainty of two counts on a display that steps 10 mV or 10 mA."""
-        return float(self.meter.counts * 0.01 / SQRT_3)
+    def _read(
+        self, run: PhaseRun, trials: Trials, places: Sequence[Place]
+    ) -> tuple[FloatArray, FloatArray]:
+        """Return what all places show and its variance by tolerances, (phases, faults, places)."""
+        ohmmeter = Ohmmeter.on_range(self.meter, RANGE_AMPS[1])
+        readers: dict[Situation, list[tuple[Place, float]]] = {}
+        where: dict[Situation, list[tuple[int, int]]] = {}
+        for row, phase in enumerate(self.network.phases):
+            for column, place in enumerate(places):
+                situation = Situation.of(
+                    phase.name,
+                    place,
+                    AS_IT_STANDS.for_place(place),
+                    self.meter.input_ohms,
+                    ohmmeter,
+                )
+                readers.setdefault(situation, []).append((place, self.meter.input_ohms))
+                where.setdefault(situation, []).append((row, column))
+        shape = (len(self.network.phases), len(trials), len(places))
+        values, variance = np.empty(shape), np.empty(shape)
+        went = run.go(trials, readers)
+        for situation, seats in where.items():
+            stage, outcome = went[situation]
+            row, columns = seats[0][0], [column for _, column in seats]
+            spread = sensitivities(stage, trials, outcome.pieces, outcome.bend)
+            values[row][:, columns] = (outcome.low + outcome.high) / 2
+            variance[row][:, columns] = (spread**2).sum(axis=2) / 3
+        return values, variance
 
     def _apart(self, one: int, other: int) -> FloatArray:
         """Return how far two faults lie apart (phases, places), in combined uncertainty."""

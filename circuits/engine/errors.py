@@ -4,6 +4,7 @@ EngineError
 ├── BadPart               a value that no such part can have; names the part
 ├── BadPhase              a phase that changes a part in a way it cannot change
 ├── BadPlace              a place, rig or reading that names something the network lacks
+│   └── PowerNotRemoved   ohms are asked of a circuit that still has its power
 └── ContradictoryNetwork  the drawing contradicts itself; a list of reasons in trade words
 
 A floating node and a chattering relay are results, not errors.
@@ -41,6 +42,21 @@ class BadPlace(EngineError):
         self.place = place
         self.problem = problem
         super().__init__(f"{place}: {problem}")
+
+
+class PowerNotRemoved(BadPlace):
+    """Ohms are asked of a circuit that still has its power; says what to measure instead."""
+
+    def __init__(self, place: str, red: str, black: str) -> None:
+        self.red = red
+        self.black = black
+        super().__init__(
+            place,
+            "an ohmmeter shows ohms only where the power is removed; on a live circuit it shows "
+            "the circuit's own volts as a figure that is no resistance. Disconnect the battery as "
+            "its maker says and note 'power removed', or leave it on and read the drop in volts "
+            f"from {red} to {black} while the current flows",
+        )
 
 
 class ContradictoryNetwork(EngineError):

@@ -10,6 +10,7 @@ best of its severities passes at 99.5 %. Where healthy passes as well, the readi
 from collections.abc import Sequence
 from dataclasses import replace
 
+from circuits.engine.ambient import temperature_notes
 from circuits.engine.bench import Bench
 from circuits.engine.comparing import Comparison
 from circuits.engine.faults import UnknownSuspect, suspects
@@ -60,6 +61,7 @@ def judge(
     tried = listed if rivals else [suspect for suspect in listed if suspect.id == claim]
     bench = Bench(shifted, readings, tried)
     healthy, findings = bench.findings()
+    notes += temperature_notes(shifted, readings)
     fitting = [finding for finding in findings if finding.passes]
     comparison = Comparison(shifted, readings, fitting, places)
     watts, overloads = comparison.watts(), comparison.overloads()

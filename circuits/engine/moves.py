@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from circuits.engine.faults import Suspect, path_ends, worst_branch
+from circuits.engine.instruments import AMMETER_NODE
 from circuits.engine.laws import Branch, Curve, FloatArray, Law
 from circuits.engine.network import Network
 from circuits.engine.parts import Contact, FaultKind, RuleContact, Switch
@@ -110,7 +111,7 @@ class _Compiler:
         for member in suspect.members or (suspect,):
             # A part that is unplugged takes its fault along; a chafed wire stays where it is.
             stays = member.is_path and member.kind is not FaultKind.BYPASS
-            if member.target in self.situation.unplugged and not stays:
+            if member.target in self.wiring.out and not stays:
                 continue
             if member.is_path:
                 yield self._path(member)
@@ -121,6 +122,8 @@ class _Compiler:
 
     def _path(self, suspect: Suspect) -> _Move:
         first, second = path_ends(self.network, suspect)
+        if suspect.kind is FaultKind.BYPASS and suspect.target == self.situation.ammeter_in:
+            first = AMMETER_NODE
         contact = -1
         if suspect.kind is FaultKind.BYPASS and isinstance(
             self.parts[suspect.target], Contact | RuleContact | Switch

@@ -1,11 +1,12 @@
 """The plain questions: what a circuit does in each phase, and what a meter would show."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from circuits.engine.faults import Fault
+from circuits.engine.instruments import RANGE_AMPS, Ohmmeter, meter_bound
 from circuits.engine.moves import BoolArray
 from circuits.engine.network import Network
 from circuits.engine.phases import PhaseRun
@@ -44,6 +45,8 @@ class Prediction:
     high: float
     floating: bool
     chatters: bool
+    #: Ohms beyond the meter's range: the display shows OL.
+    over_range: bool = False
 
 
 def one_trial(fault: Fault | None) -> Trials:
@@ -134,20 +137,94 @@ def predict(
 ) -> dict[tuple[str, str], Prediction]:
     """Return what a meter would show at each place in each phase, by (phase, place key).
 
+    An ohmmeter goes to its next range where it would show OL, unless the meter is fixed to one.
+
     Raises
     ------
     BadPlace
         A place or the rig names something that is not in the circuit.
+    PowerNotRemoved
+        A place is read in ohms, and the rig does not say that the power is removed.
     """
-    meter = meter or Meter()
+    return _on_ranges(network, places, fault, rig, meter or Meter(), Situation.of)
+
+
+def ohms_on_live_parts(
+    network: Network,
+    places: Sequence[Place],
+    *,
+    fault: Fault | None = None,
+    rig: Rig = AS_IT_STANDS,
+    meter: Meter | None = None,
+) -> dict[tuple[str, str], Prediction]:
+    """Return the figures that an ohmmeter would show on a circuit that still has its power.
+
+    They are no resistances; they explain a reading that somebody took all the same. An ohmmeter
+    is never to be put on live parts: it may be damaged, and it drives a current into modules.
+
+    Examples
+    --------
+    A joint of 8 mOhm that carries 19.5 A:
+
+    >>> from circuits.engine import IdealCurrent, Network, Place, Resistor, ohms_on_live_parts
+    >>> live = Network(zero="minus", parts=(
+    ...     Resistor(name="joint", first="plus", second="minus", ohms=0.008),
+    ...     IdealCurrent(name="load", first="minus", second="plus", amps=19.5),
+    ... ))
+    >>> place = Place(key="TP1", red="plus", black="minus", reads_ohms=True)
+    >>> round(ohms_on_live_parts(live, [place])["as drawn", "TP1"].value)
+    156
+    """
+    return _on_ranges(network, places, fault, rig, meter or Meter(), Situation.as_rigged)
+
+
+_SituationOf = Callable[[str, Place, Rig, float, Ohmmeter | None], Situation]
+_Predictions = dict[tuple[str, str], Prediction]
+
+
+def _on_ranges(
+    network: Network,
+    places: Sequence[Place],
+    fault: Fault | None,
+    rig: Rig,
+    meter: Meter,
+    situation_of: _SituationOf,
+) -> _Predictions:
+    ranges = RANGE_AMPS if meter.test_amps is None else (meter.test_amps,)
+    shown: _Predictions = {}
+    waiting = tuple(places)
+    for range_amps in ranges:
+        ohmmeter = Ohmmeter.on_range(meter, range_amps)
+        found = _on_one_range(network, waiting, fault, rig, meter, ohmmeter, situation_of)
+        shown |= {
+            seat: each
+            for seat, each in found.items()
+            if seat not in shown or shown[seat].over_range
+        }
+        beyond = {key for (_, key), each in shown.items() if each.over_range}
+        waiting = tuple(place for place in places if place.key in beyond)
+        if not waiting:
+            break
+    return shown
+
+
+def _on_one_range(
+    network: Network,
+    places: Sequence[Place],
+    fault: Fault | None,
+    rig: Rig,
+    meter: Meter,
+    ohmmeter: Ohmmeter,
+    situation_of: _SituationOf,
+) -> _Predictions:
     readers: dict[Situation, list[tuple[Place, float]]] = {}
     for phase in network.phases:
         for place in places:
-            situation = Situation.of(phase.name, place, rig, meter.input_ohms)
+            situation = situation_of(phase.name, place, rig, meter.input_ohms, ohmmeter)
             readers.setdefault(situation, []).append((place, unbent_input_ohms(meter.input_ohms)))
     run = PhaseRun(network, (fault.suspect if fault is not None else None,))
     trial = one_trial(fault)
-    predictions: dict[tuple[str, str], Prediction] = {}
+    predictions: _Predictions = {}
     for situation, (stage, settled) in run.go(trial, readers).items():
         spread = sensitivities(stage, trial, settled.pieces, settled.bend)[0]
         # Bounds of a rectangular tolerance, combined as the GUM does (JCGM 100, 4.3.7 and 5.1).
@@ -155,7 +232,7 @@ def predict(
         for number, place in enumerate(stage.places):
             low, high = float(settled.low[0, number]), float(settled.high[0, number])
             middle = (low + high) / 2
-            own = meter.reading_fraction * abs(middle) / SQRT_3
+            own = meter_bound(meter, place, middle, 0.0) / SQRT_3
             reach = COVERAGE_FACTOR * float(np.hypot(model[number], own))
             predictions[situation.phase, place.key] = Prediction(
                 value=middle,
@@ -163,5 +240,6 @@ def predict(
                 high=high + reach,
                 floating=bool(settled.floating[0, number]),
                 chatters=bool(settled.chatters[0]),
+                over_range=place.reads_ohms and abs(middle) >= ohmmeter.most_ohms,
             )
     return predictions

@@ -135,7 +135,7 @@ class Stage:
         self.moves: Moves = compile_moves(network, situation, self.wiring, suspects)
         self.places = tuple(places)
         self.input_ohms = np.array(input_ohms, dtype=float)
-        self.reads_volts = np.array([not place.reads_amps for place in places], dtype=bool)
+        self.reads_volts = np.array([place.unit == "V" for place in places], dtype=bool)
         self.place_rows = np.array([self.wiring.place_row(place) for place in places]).reshape(
             len(self.places), self.wiring.size
         )

@@ -1,21 +1,40 @@
 """A network in one situation, compiled to arrays: who is joined to whom, and by which laws.
 
 A situation is a phase with what was done to the car for one reading: parts unplugged, places
-bridged, a lamp or a hungry meter across the leads.
+bridged, power removed, an ammeter put in, a lamp, a hungry meter or an ohmmeter across the leads.
 """
 
 import math
-from collections.abc import Iterable
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from circuits.engine.errors import BadPlace
+from circuits.engine.errors import BadPlace, PowerNotRemoved
+from circuits.engine.instruments import (
+    AMMETER_NODE,
+    OHMMETER_TIP,
+    RANGE_AMPS,
+    Load,
+    Ohmmeter,
+    ohmmeter_of,
+)
 from circuits.engine.laws import OPEN, Branch, Curve, FloatArray, Law, Wobble
-from circuits.engine.network import Network, Phase
-from circuits.engine.parts import Lamp, Part, Resistor
-from circuits.engine.readings import Place, Reading, Rig
+from circuits.engine.network import Network
+from circuits.engine.parts import (
+    Battery,
+    Driver,
+    Fuse,
+    Generator,
+    IdealCurrent,
+    IdealSource,
+    Part,
+    Resistor,
+    RuleContact,
+    Supply,
+)
+from circuits.engine.readings import Meter, Place, Reading, Rig
 
 IntArray = NDArray[np.intp]
 
@@ -29,21 +48,9 @@ MOST_PIECES = 3
 ZERO_NODE = -1
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Load:
-    """What draws current across the leads of a reading: a test lamp, or a hungry meter."""
-
-    red: str
-    black: str
-    lamp_watts: float | None = None
-    meter_ohms: float | None = None
-
-    def parts(self) -> Iterable[Part]:
-        red, black = self.red, self.black
-        if self.lamp_watts is not None:
-            yield Lamp(name="test lamp", first=red, second=black, rated_watts=self.lamp_watts)
-        if self.meter_ohms is not None:
-            yield Resistor(name="meter", first=red, second=black, ohms=self.meter_ohms)
+# What gives volts or amps of its own, and what a module moves: dead when the power is removed.
+SOURCES = (Battery, Supply, Generator, IdealSource, IdealCurrent)
+MODULE_OUTPUTS = (Driver, RuleContact)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,23 +61,69 @@ class Situation:
     unplugged: frozenset[str] = frozenset()
     bridged: tuple[tuple[str, str], ...] = ()
     load: Load | None = None
+    power_removed: bool = False
+    ammeter_in: str = ""
+    burden_ohms: float = 0.0
 
     @classmethod
     def of_reading(cls, reading: Reading) -> "Situation":
-        return cls.of(reading.phase, reading.place, reading.rig, reading.meter.input_ohms)
+        ohmmeter = ohmmeter_of(reading) if reading.place.reads_ohms else None
+        return cls.of(reading.phase, reading.place, reading.rig, reading.meter.input_ohms, ohmmeter)
 
     @classmethod
-    def of(cls, phase: str, place: Place, rig: Rig, input_ohms: float) -> "Situation":
+    def of(
+        cls,
+        phase: str,
+        place: Place,
+        rig: Rig,
+        input_ohms: float,
+        ohmmeter: Ohmmeter | None = None,
+    ) -> "Situation":
+        """Return the situation of a reading; without an ohmmeter a common one reads the ohms.
+
+        Raises
+        ------
+        PowerNotRemoved
+            Ohms are to be read, and the rig does not say that the power is removed.
+        """
+        if place.reads_ohms and not rig.power_removed:
+            raise PowerNotRemoved(place.key, place.red, place.black)
+        return cls.as_rigged(phase, place, rig, input_ohms, ohmmeter)
+
+    @classmethod
+    def as_rigged(
+        cls,
+        phase: str,
+        place: Place,
+        rig: Rig,
+        input_ohms: float,
+        ohmmeter: Ohmmeter | None = None,
+    ) -> "Situation":
+        """Return the situation of a reading that nobody should take, such as ohms on live parts."""
+        if place.reads_ohms and ohmmeter is None:
+            ohmmeter = Ohmmeter.on_range(Meter(), RANGE_AMPS[0])
+        hungry = not place.reads_ohms and input_ohms < HUNGRY_METER_OHMS
+        lamp = rig.lamp_watts is not None or rig.led_amps is not None
         load = None
-        hungry = input_ohms < HUNGRY_METER_OHMS
-        if not place.reads_amps and (rig.lamp_watts is not None or hungry):
+        if not place.reads_amps and (lamp or hungry or place.reads_ohms):
             load = Load(
                 red=place.red,
                 black=place.black,
                 lamp_watts=rig.lamp_watts,
+                lamp_volts=rig.lamp_volts,
+                led_amps=rig.led_amps,
                 meter_ohms=input_ohms if hungry else None,
+                ohmmeter=ohmmeter if place.reads_ohms else None,
             )
-        return cls(phase=phase, unplugged=rig.unplugged, bridged=rig.bridged, load=load)
+        return cls(
+            phase=phase,
+            unplugged=rig.unplugged,
+            bridged=rig.bridged,
+            load=load,
+            power_removed=rig.power_removed,
+            ammeter_in=rig.ammeter_in,
+            burden_ohms=rig.burden_ohms if rig.ammeter_in else 0.0,
+        )
 
 
 def unbent_input_ohms(input_ohms: float) -> float:
@@ -103,6 +156,11 @@ class Wiring:
     together: NDArray[np.bool_]
     curved: tuple[tuple[int, Curve], ...]
     wobbles: tuple[tuple[int, Wobble], ...] = field(default=())
+    #: The parts that are out: unplugged, or sources where the power is removed
+    out: frozenset[str] = frozenset()
+    #: The ohms that each part read by its drop should have
+    shunt_ohms: dict[str, float] = field(default_factory=dict)
+    test_amps: float | None = None
 
     @property
     def node_count(self) -> int:
@@ -131,14 +189,31 @@ class Wiring:
     def place_row(self, place: Place) -> FloatArray:
         """Return the row that turns the unknowns into what is read at a place."""
         if place.reads_amps:
-            # The first branch of a part is its terminal: what a clamp round its wire sees.
-            branch = next(
-                index
-                for index, branch in enumerate(self.branches)
-                if branch.name in (place.through, f"{place.through}.terminal")
-            )
-            return self.amps_row(branch) * (-1 if place.reversed_clamp else 1)
+            sign = -1 if place.reversed_clamp else 1
+            return sign * self._amps_row_of(place)
+        if place.reads_ohms:
+            if self.test_amps is None:
+                raise BadPlace(place.key, "ohms take a reading of their own, with an ohmmeter")
+            tip = self.volts_row(self.node(OHMMETER_TIP), self.node(place.black))
+            return tip / self.test_amps
         return self.volts_row(self.node(place.red), self.node(place.black))
+
+    def _amps_row_of(self, place: Place) -> FloatArray:
+        # The first branch of a part is its terminal: what a clamp round its wire sees.
+        branch = next(
+            index
+            for index, branch in enumerate(self.branches)
+            if branch.name in (place.through, f"{place.through}.terminal")
+        )
+        if not place.by_drop:
+            return self.amps_row(branch)
+        if place.through not in self.shunt_ohms:
+            raise BadPlace(
+                place.key,
+                f"{place.through} is no shunt: its drop stands for amps only where its ohms are "
+                "known. Name a fuse or a resistor, or put a clamp round the wire",
+            )
+        return self.volts_row(*self.ends[branch]) / self.shunt_ohms[place.through]
 
 
 def wire_up(network: Network, situation: Situation) -> Wiring:
@@ -152,10 +227,16 @@ def wire_up(network: Network, situation: Situation) -> Wiring:
         The situation unplugs, bridges or loads something that is not there.
     """
     phase = network.phase(situation.phase)
+    _check_names(network, situation)
+    parts = network.parts_in(phase)
+    out = situation.unplugged
+    if situation.power_removed:
+        out |= {part.name for part in parts if isinstance(part, SOURCES)}
     branches = (
-        *_part_branches(network, phase, situation.unplugged),
+        *_part_branches(parts, out, situation),
         *_added_branches(network, situation),
     )
+    ohmmeter = situation.load.ohmmeter if situation.load is not None else None
     node_index = {
         node: index
         for index, node in enumerate(
@@ -198,6 +279,9 @@ def wire_up(network: Network, situation: Situation) -> Wiring:
         wobbles=tuple(
             (index, wobble) for index, branch in enumerate(branches) for wobble in branch.wobbles
         ),
+        out=out,
+        shunt_ohms={part.name: part.ohms for part in parts if isinstance(part, Fuse | Resistor)},
+        test_amps=ohmmeter.test_amps if ohmmeter is not None else None,
     )
     _fill_controls(wiring)
     return wiring
@@ -214,36 +298,57 @@ def law_array(pieces_of_branches: Iterable[tuple[Law, ...]]) -> FloatArray:
     ).reshape(-1, MOST_PIECES, 3)
 
 
-def _part_branches(network: Network, phase: Phase, unplugged: frozenset[str]) -> tuple[Branch, ...]:
+def _check_names(network: Network, situation: Situation) -> None:
     names = {part.name for part in network.parts}
-    for name in sorted(unplugged - names):
+    for name in sorted(situation.unplugged - names):
         raise BadPlace(name, "is said to be unplugged, but there is no such part in this circuit")
-    branches: list[Branch] = []
-    for part in network.parts_in(phase):
-        if part.name in unplugged:
-            branches.append(
-                Branch(name=part.name, first=part.first, second=part.second, pieces=(OPEN,))
-            )
-        else:
-            branches.extend(part.branches())
-    return tuple(branches)
-
-
-def _added_branches(network: Network, situation: Situation) -> Iterable[Branch]:
+    if situation.ammeter_in and situation.ammeter_in not in names:
+        raise BadPlace(
+            situation.ammeter_in,
+            "is said to have an ammeter in series, but there is no such part in this circuit",
+        )
     nodes = set(network.nodes)
+    for node in (node for pair in situation.bridged for node in pair):
+        if node not in nodes:
+            raise BadPlace(node, "is said to be bridged, but no part is connected there")
+
+
+def _part_branches(
+    parts: Iterable[Part], out: frozenset[str], situation: Situation
+) -> Iterator[Branch]:
+    for part in parts:
+        # Modules without power let go of what they switch.
+        is_dead = situation.power_removed and isinstance(part, MODULE_OUTPUTS)
+        if part.name == situation.ammeter_in:
+            part = replace(part, first=AMMETER_NODE)
+        if part.name in out or is_dead:
+            yield from (_cut(branch) for branch in part.branches())
+        else:
+            yield from part.branches()
+
+
+def _cut(branch: Branch) -> Branch:
+    """Return a branch without current between the same ends: a part of three ends has several."""
+    return Branch(name=branch.name, first=branch.first, second=branch.second, pieces=(OPEN,))
+
+
+def _added_branches(network: Network, situation: Situation) -> Iterator[Branch]:
     for red, black in situation.bridged:
-        for node in (red, black):
-            if node not in nodes:
-                raise BadPlace(node, "is said to be bridged, but no part is connected there")
         yield Branch(
             name=f"bridge {red} - {black}",
             first=red,
             second=black,
             pieces=(Law.resistance(BRIDGE_OHMS),),
         )
+    if situation.ammeter_in:
+        yield Branch(
+            name="ammeter",
+            first=network.part(situation.ammeter_in).first,
+            second=AMMETER_NODE,
+            pieces=(Law.resistance(situation.burden_ohms),),
+        )
     if situation.load is not None:
-        for part in situation.load.parts():
-            yield from part.branches()
+        yield from situation.load.branches()
 
 
 def _fill_controls(wiring: Wiring) -> None:

@@ -32,10 +32,12 @@ from circuits.errors import (
     CircuitError,
     NoteMissing,
     ReasonMissing,
+    RevisionMovedOn,
     UnknownCircuit,
     UnknownFinding,
+    UnknownRevision,
 )
-from circuits.sheet import SheetErrors
+from circuits.sheet import SheetErrors, write_text
 from circuits.units import UnitError
 
 API_ROOT = "/api/"
@@ -49,6 +51,7 @@ STATUS_OF: Mapping[type[Exception], int] = {
     ReasonMissing: status.HTTP_400_BAD_REQUEST,
     UnknownFinding: status.HTTP_404_NOT_FOUND,
     BadSeverity: status.HTTP_400_BAD_REQUEST,
+    UnknownRevision: status.HTTP_400_BAD_REQUEST,
     UnknownCircuit: status.HTTP_404_NOT_FOUND,
     SheetErrors: status.HTTP_400_BAD_REQUEST,
     EngineError: status.HTTP_400_BAD_REQUEST,
@@ -157,7 +160,10 @@ def _answer_to(error: Exception) -> Response | None:
         if known in STATUS_OF:
             problems = _problems_of(error)
             detail = _summary(problems) if problems else str(error)
-            return Response(_body(_code_of(error), detail, problems), status=STATUS_OF[known])
+            body = _body(_code_of(error), detail, problems)
+            if isinstance(error, RevisionMovedOn):
+                body["conflict"] = _conflict(error)
+            return Response(body, status=STATUS_OF[known])
     return None
 
 
@@ -166,6 +172,18 @@ def _body(code: str, detail: str, problems: Sequence[Problem] = ()) -> dict[str,
     if problems:
         body["errors"] = [problem.as_json() for problem in problems]
     return body
+
+
+def _conflict(error: RevisionMovedOn) -> dict[str, object]:
+    """Return what the other side changed, what this one did, and both on one sheet as text."""
+    return {
+        "base": error.base,
+        "newest": error.newest,
+        "theirs": [difference.words for difference in error.theirs],
+        "mine": [difference.words for difference in error.mine],
+        "clashes": [asdict(clash) for clash in error.merged.clashes],
+        "merged": write_text(error.merged.sheet),
+    }
 
 
 def _headers(error: exceptions.APIException) -> dict[str, str]:

@@ -33,6 +33,7 @@ TAGS = {
     "tokens": "Signing in for a program.",
     "circuits": "What a circuit is, and what its places read healthy and with a fault.",
     "cases": "What happened to a vehicle: readings, claim, repair, verdict, standing, sharing.",
+    "rejudgements": "Cases judged once more because their circuit or the engine is a newer one.",
     "search": "Past cases that are like a job.",
     "exercises": "Shared cases that a class works through with part and outcome hidden.",
     "attempts": "A learner's own go at an exercise.",
@@ -63,6 +64,30 @@ _ERROR_SCHEMA = {
                     "subject": {"type": "string", "description": "The part or place meant."},
                     "mend": {"type": "string", "description": "How to mend it."},
                 },
+            },
+        },
+        "conflict": {
+            "type": "object",
+            "description": "Where somebody else published in the meantime: what they changed, what"
+            " you did, what clashes, and the text that holds both (yours where they clash).",
+            "required": ["base", "newest", "theirs", "mine", "clashes", "merged"],
+            "properties": {
+                "base": {"type": "integer"},
+                "newest": {"type": "integer"},
+                "theirs": {"type": "array", "items": {"type": "string"}},
+                "mine": {"type": "array", "items": {"type": "string"}},
+                "clashes": {
+                    "type": "array",
+                    "items": {
+                        "type": "object",
+                        "required": ["section", "name", "base", "theirs", "mine"],
+                        "properties": {
+                            name: {"type": "string"}
+                            for name in ("section", "name", "base", "theirs", "mine")
+                        },
+                    },
+                },
+                "merged": {"type": "string"},
             },
         },
     },

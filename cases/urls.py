@@ -2,7 +2,17 @@
 
 from django.urls import path
 
-from cases.views import deeds, exchange, exercises, new_case, pages, readings, search, sharing
+from cases.views import (
+    deeds,
+    exchange,
+    exercises,
+    new_case,
+    pages,
+    readings,
+    rejudged,
+    search,
+    sharing,
+)
 
 app_name = "cases"
 urlpatterns = [
@@ -13,6 +23,9 @@ urlpatterns = [
     path("echo/<int:revision_pk>/", new_case.echo, name="echo"),
     path("search/", search.search, name="search"),
     path("search/rows/", search.search_rows, name="search-rows"),
+    path("rejudged/", rejudged.rejudged_list, name="rejudged"),
+    path("rejudged/<int:pk>/take-over/", rejudged.take_over, name="take-over"),
+    path("rejudged/<int:pk>/leave/", rejudged.leave, name="leave"),
     path("exercises/", exercises.exercise_list, name="exercises"),
     path("exercises/<int:pk>/start/", exercises.start, name="start-attempt"),
     path("exercises/<int:pk>/end/", exercises.end_exercise, name="end-exercise"),

@@ -5,6 +5,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
+from circuits.addresses import LONGEST_NUMBER
 from circuits.engine import Fault, Network, suspects
 from circuits.errors import BadSeverity
 from circuits.faults import named_fault
@@ -64,6 +65,10 @@ class SheetForm(forms.Form):
     )
     file = forms.FileField(required=False, label="Or a file", help_text="Text or JSON.")
     note = forms.CharField(max_length=500, label="What changed, and why")
+    #: The revision that the text was made from; empty for a text from elsewhere.
+    base = forms.IntegerField(
+        required=False, min_value=0, max_value=10**LONGEST_NUMBER, widget=forms.HiddenInput
+    )
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data

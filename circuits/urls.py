@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from circuits import views
+from circuits import revision_views, views
 
 app_name = "circuits"
 urlpatterns = [
@@ -11,5 +11,6 @@ urlpatterns = [
     path("text-form/", views.text_form, name="text-form"),
     path("<slug:key>/", views.circuit_page, name="circuit"),
     path("<slug:key>/text/", views.circuit_text, name="text"),
+    path("<slug:key>/compare/", revision_views.compare, name="compare"),
     path("<slug:key>/revise/", views.bring_in, name="revise"),
 ]

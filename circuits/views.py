@@ -1,6 +1,7 @@
 """The pages of circuits. Everyone who is signed in sees all of them."""
 
 from dataclasses import dataclass
+from typing import Any
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
@@ -14,10 +15,11 @@ from django.views.decorators.http import require_safe
 
 from circuits.addresses import number_in
 from circuits.cautions import USUAL, cautions_for
-from circuits.errors import CircuitError
+from circuits.errors import CircuitError, RevisionMovedOn
 from circuits.forms import FaultForm, SheetForm
 from circuits.models import Circuit, Revision
 from circuits.predictions import predicted_table
+from circuits.revision_views import sections_of
 from circuits.services import export_text, import_text, latest_revision, network_of, sheet_of
 from circuits.sheet import (
     KINDS,
@@ -27,6 +29,7 @@ from circuits.sheet import (
     condition_words,
     read_any,
     to_json,
+    write_text,
 )
 
 CIRCUITS_ON_A_PAGE = 40
@@ -94,18 +97,26 @@ def circuit_text(request: HttpRequest, key: str) -> HttpResponse:
 def bring_in(request: HttpRequest, key: str = "") -> HttpResponse:
     """Publish a circuit from its text, or a new revision of one."""
     circuit = get_object_or_404(Circuit, key=key) if key else None
-    as_it_is = {"text": export_text(latest_revision(circuit))} if circuit is not None else None
+    as_it_is = _as_it_is(circuit) if circuit is not None else None
     form = SheetForm(request.POST or None, request.FILES or None, initial=as_it_is)
     flaws: tuple[Flaw, ...] = ()
+    conflict: RevisionMovedOn | None = None
     if form.is_valid():
         content, note = form.cleaned_data["content"], form.cleaned_data["note"]
+        # Nobody knows which revision a file was made from.
+        base = 0 if form.cleaned_data["file"] else form.cleaned_data["base"] or 0
         user = request.user
         assert isinstance(user, User)
         try:
             target = circuit or Circuit.objects.filter(key=read_any(content).vehicle.key).first()
-            revision = import_text(content, circuit=target, note=note, by=user, at=timezone.now())
+            revision = import_text(
+                content, circuit=target, note=note, by=user, at=timezone.now(), base=base
+            )
         except SheetErrors as error:
             flaws = error.flaws
+        except RevisionMovedOn as error:
+            conflict = error
+            form = _form_with_both(error, note)
         except CircuitError as error:
             form.add_error(None, str(error))
         else:
@@ -118,9 +129,25 @@ def bring_in(request: HttpRequest, key: str = "") -> HttpResponse:
         "form": form,
         "flaws": flaws,
         "flawed_lines": _flawed_lines(form, flaws),
+        "conflict": conflict,
+        "their_sections": list(sections_of(conflict.theirs)) if conflict is not None else [],
+        "my_sections": list(sections_of(conflict.mine)) if conflict is not None else [],
     }
+    if conflict is not None:
+        return render(request, "circuits/import.html", context, status=409)
     refused = bool(flaws or form.errors)
     return render(request, "circuits/import.html", context, status=422 if refused else 200)
+
+
+def _as_it_is(circuit: Circuit) -> dict[str, Any]:
+    newest = latest_revision(circuit)
+    return {"text": export_text(newest), "base": newest.number}
+
+
+def _form_with_both(conflict: RevisionMovedOn, note: str) -> SheetForm:
+    """Return the form with both people's changes in it, made from the newest revision now."""
+    text = write_text(conflict.merged.sheet)
+    return SheetForm(initial={"text": text, "note": note, "base": conflict.newest})
 
 
 @login_required

@@ -25,11 +25,13 @@ class CircuitRow(serializers.ModelSerializer[Circuit]):
 
 
 class RevisionRow(serializers.ModelSerializer[Revision]):
-    """A revision as a line of the list: what changed and why, and when."""
+    """A revision as a line of the list: what changed and why, by whom, and when."""
+
+    author = serializers.CharField(source="author.username", read_only=True)
 
     class Meta:
         model = Revision
-        fields = ("number", "note", "created_at", "digest")
+        fields = ("number", "note", "author", "created_at", "digest")
         read_only_fields = fields
 
 
@@ -57,6 +59,28 @@ class RevisionShown(Shown):
     sheet: Sheet
 
 
+class DifferenceShown(Shown):
+    """One thing that differs between two revisions; `old` and `new` are as written."""
+
+    section: str = Field(description="vehicle, connections, phases, parts, places, codes, ...")
+    name: str = Field(description="The part, place or other entry.")
+    way: str = Field(description="added, taken out, changed.")
+    about: str = Field(description="What of the entry; empty for a value or the whole of it.")
+    phases: tuple[str, ...] = Field(description="Where it differs; empty for everywhere.")
+    old: str
+    new: str
+    words: str
+
+
+class ComparisonShown(Shown):
+    """What changed from one revision of a circuit to another."""
+
+    circuit: str
+    old: int
+    new: int
+    differences: tuple[DifferenceShown, ...]
+
+
 class SuspectShown(Shown):
     """A fault that the circuit can have; `id` is how to name it."""
 
@@ -80,6 +104,11 @@ class Publication(Document):
 
     note: Annotated[Text, StringConstraints(max_length=2000)] = Field(
         description="What changed and why; for a new circuit, where it comes from."
+    )
+    base: Annotated[int, Field(ge=0)] | None = Field(
+        default=None,
+        description="Number of the revision that yours was made from, so nobody is overwritten;"
+        " 0 for a sheet that comes from elsewhere. Not for a new circuit.",
     )
     text: str = Field(default="", description="The circuit in the text form.")
     # Not looked at here: the sheet's own reader tells every mistake with its place.

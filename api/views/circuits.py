@@ -21,6 +21,8 @@ from api.schema import operation
 from api.serializers.circuits import (
     CautionShown,
     CircuitRow,
+    ComparisonShown,
+    DifferenceShown,
     Publication,
     RevisionRow,
     RevisionShown,
@@ -38,7 +40,9 @@ from circuits.models import Circuit, Revision
 from circuits.predictions import predicted_table
 from circuits.services import (
     circuit_by_key,
+    compare_revisions,
     export_text,
+    latest_revision,
     network_of,
     publish_revision,
     sheet_of,
@@ -49,6 +53,11 @@ from circuits.units import parse_quantity
 NOTE = OpenApiParameter(
     "note",
     description="What changed and why, where the body is the text form itself.",
+)
+BASE = OpenApiParameter(
+    "base",
+    type=int,
+    description="Number of the revision that yours was made from, where the body is the text form.",
 )
 REVISION = OpenApiParameter(
     "revision", type=int, description="Number of the revision; without it, the newest."
@@ -61,6 +70,10 @@ FORMS_WORDS = (
 PUBLISH_WORDS = (
     "Send JSON with the note and either the sheet or the text form; or send the text form itself as"
     " `text/plain`, with the note in the query. Every mistake is told at once, with its line."
+)
+BASE_WORDS = (
+    "`base` says which revision yours was made from. If another came in between, nothing is stored:"
+    " the 409 holds what they changed, what you changed, what clashes, and a text with both."
 )
 
 
@@ -107,7 +120,8 @@ class Revisions(generics.ListAPIView[Revision]):
 
     def get_queryset(self) -> QuerySet[Revision]:
         """Return the revisions of the circuit that the address names."""
-        return circuit_by_key(self.kwargs["key"]).revisions.order_by("-number")
+        circuit = circuit_by_key(self.kwargs["key"])
+        return circuit.revisions.select_related("author").order_by("-number")
 
     @operation("Revisions of a circuit, the newest first", answer=RevisionRow(many=True))
     def get(self, request: Request, key: str) -> Response:
@@ -119,11 +133,37 @@ class Revisions(generics.ListAPIView[Revision]):
         answer=RevisionShown,
         status=201,
         refusals=(409,),
-        parameters=(NOTE,),
-        words=PUBLISH_WORDS,
+        parameters=(NOTE, BASE),
+        words=f"{PUBLISH_WORDS} {BASE_WORDS}",
     )
     def post(self, request: Request, key: str) -> Response:
         return _publish(request, circuit_by_key(key))
+
+
+class Changes(APIView):
+    """What changed from one revision of a circuit to another."""
+
+    @operation(
+        "What changed since an earlier revision, value by value",
+        answer=ComparisonShown,
+        parameters=(
+            OpenApiParameter(
+                "since", type=int, description="Number of a revision; without it, the one before."
+            ),
+        ),
+    )
+    def get(self, request: Request, key: str, number: int) -> Response:
+        circuit = circuit_by_key(key)
+        new = the_revision(circuit, number)
+        since = number_asked(request, "since")
+        old = the_revision(circuit, max(number - 1, 1) if since is None else since)
+        shown = ComparisonShown(
+            circuit=key,
+            old=old.number,
+            new=new.number,
+            differences=tuple(map(DifferenceShown.model_validate, compare_revisions(old, new))),
+        )
+        return Response(as_json(shown))
 
 
 class OneRevision(APIView):
@@ -241,11 +281,16 @@ def _rig_asked(request: Request) -> Rig:
 
 def revision_asked(request: Request) -> int | None:
     """Return the number of the revision that the query asks for."""
-    number = request.query_params.get("revision")
+    return number_asked(request, "revision")
+
+
+def number_asked(request: Request, name: str) -> int | None:
+    """Return the number of a revision that a word of the query gives."""
+    number = request.query_params.get(name)
     if number is None:
         return None
     if not (number.isascii() and number.isdigit() and len(number) < 8):
-        raise BadFields([Problem(field="revision", detail="Give the number of a revision.")])
+        raise BadFields([Problem(field=name, detail="Give the number of a revision.")])
     return int(number)
 
 
@@ -270,9 +315,21 @@ def _as_shown(revision: Revision) -> dict[str, Any]:
 
 
 def _publish(request: Request, circuit: Circuit | None) -> Response:
-    sheet, note = _sheet_and_note(request)
+    sheet, note, base = _sheet_note_and_base(request)
+    if circuit is not None and base is None:
+        newest = latest_revision(circuit).number
+        problem = (
+            f"Say which revision yours was made from: the newest is {newest}. 0 is for a sheet that"
+            " comes from elsewhere."
+        )
+        raise BadFields([Problem(field="base", detail=problem)])
     revision = publish_revision(
-        circuit=circuit, sheet=sheet, note=note, by=signed_in(request), at=timezone.now()
+        circuit=circuit,
+        sheet=sheet,
+        note=note,
+        by=signed_in(request),
+        at=timezone.now(),
+        base=base,
     )
     address = reverse(
         "rest:revision", args=(revision.circuit.key, revision.number), request=request
@@ -282,14 +339,15 @@ def _publish(request: Request, circuit: Circuit | None) -> Response:
     )
 
 
-def _sheet_and_note(request: Request) -> tuple[Sheet, str]:
+def _sheet_note_and_base(request: Request) -> tuple[Sheet, str, int | None]:
     if isinstance(request.data, str):
-        return read_text(request.data), request.query_params.get("note", "")
+        note, base = request.query_params.get("note", ""), number_asked(request, "base")
+        return read_text(request.data), note, base
     wanted = read_document(Publication, request.data)
     if (wanted.sheet is None) == (not wanted.text):
         raise BadFields(
             [Problem(field="text", detail="Send the circuit as 'text' or as 'sheet', one of both.")]
         )
     if wanted.sheet is None:
-        return read_text(wanted.text), wanted.note
-    return read_data(wanted.sheet), wanted.note
+        return read_text(wanted.text), wanted.note, wanted.base
+    return read_data(wanted.sheet), wanted.note, wanted.base

@@ -3,6 +3,7 @@
 from typing import Any
 
 from django.contrib.auth.decorators import login_required
+from django.contrib.auth.models import User
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -10,7 +11,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from cases.forms.lists import CaseFilterForm
-from cases.models import Case, Exercise, Shop
+from cases.models import Case, Exercise, Rejudgement, Shop
 from cases.services.searching import similar_to
 from cases.services.sharing import shared_view, summaries
 from cases.views.case_sheet import CaseSheet
@@ -34,6 +35,7 @@ def home(request: HttpRequest) -> HttpResponse:
         "own": summaries(open_cases, user, at=now),
         "shared": summaries(shared, user, at=now),
         "exercises": Exercise.objects.visible_to(user).count(),
+        "rejudged": Rejudgement.objects.visible_to(user).waiting().count(),
     }
     return render(request, "cases/home.html", context)
 
@@ -71,10 +73,17 @@ def case_page(request: HttpRequest, pk: int) -> HttpResponse:
         "sheet": CaseSheet(view, circuit),
         "cautions": cautions_of(circuit),
         "changes": case.changes.select_related("by") if view.is_own else (),
+        "rejudged": _waiting_for(case, user),
         "may_change": view.is_own and case.withdrawn_at is None,
         "trained_shops": Shop.objects.trained_by(user) if case.is_shared else (),
     }
     return render(request, "cases/case.html", context)
+
+
+def _waiting_for(case: Case, user: User) -> Rejudgement | None:
+    """Return what a newer revision or engine says otherwise, for the shop of the case alone."""
+    seen = Rejudgement.objects.visible_to(user).filter(case=case)
+    return seen.waiting().with_facts().first()
 
 
 @login_required

@@ -26,6 +26,8 @@ from tests.cast import (
     repaired,
     shared,
 )
+from tests.jobs import run_jobs
+from tests.redrawn import POOR_JOINTS, redrawn
 
 METHODS = ("get", "head", "post", "put", "patch", "delete", "options")
 #: What everybody who is signed in may see.
@@ -82,6 +84,9 @@ def hidden(cast: Cast, fuel_pump) -> Hidden:
     exercise = open_exercise(case=case, shop=cast.college, by=cast.trainer, at=MONDAY)
     attempt = start_attempt(exercise=exercise, by=cast.learner, at=MONDAY)
     ask_reading(attempt=attempt, place="TP2", phase="prime", by=cast.learner, at=MONDAY)
+    redrawn(fuel_pump, POOR_JOINTS, by=cast.trainer)
+    run_jobs()
+    rejudged = {"pk": case.rejudgements.get().pk}
     take_back_share(case=case, by=cast.technician, at=MONDAY)
     token, _ = issue_token(by=cast.technician, name="bench", at=timezone.now())
     of_case = {
@@ -97,10 +102,12 @@ def hidden(cast: Cast, fuel_pump) -> Hidden:
             "api/circuits/": {"key": "fuel-pump", "number": 1},
             "cases/exercises/": {"pk": exercise.pk},
             "cases/attempts/": {"pk": attempt.pk},
+            "cases/rejudged/": rejudged,
             "cases/": of_case,
             "api/cases/": of_case,
             "api/exercises/": {"pk": exercise.pk},
             "api/attempts/": {"pk": attempt.pk},
+            "api/rejudgements/": rejudged,
             "api/shops/": {"slug": cast.shop.slug, "username": cast.technician.username},
             "api/vehicles/": {"pk": case.vehicle_id},
             "api/tokens/": {"key_id": token.key_id},

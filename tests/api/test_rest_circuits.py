@@ -72,7 +72,7 @@ def test_a_sheet_that_went_out_as_json_can_be_published_as_the_next_revision(
     sheet = technician.get("/api/circuits/fuel-pump/").data["sheet"]
     sheet["notes"] = "Seen with a second fuse on later vehicles."
     answer = technician.post(
-        "/api/circuits/fuel-pump/revisions/", {"note": "a second fuse", "sheet": sheet}
+        "/api/circuits/fuel-pump/revisions/", {"note": "a second fuse", "sheet": sheet, "base": 1}
     )
     listed = technician.get("/api/circuits/fuel-pump/revisions/").data["results"]
 
@@ -195,12 +195,12 @@ def test_a_body_of_another_type_is_refused(technician, cast) -> None:
 
 def test_the_same_sheet_twice_and_another_circuits_sheet_are_refused(technician, fuel_pump) -> None:
     again = technician.post(
-        "/api/circuits/fuel-pump/revisions/", {"note": "again", "text": FUEL_PUMP}
+        "/api/circuits/fuel-pump/revisions/", {"note": "again", "text": FUEL_PUMP, "base": 1}
     )
     new = technician.post("/api/circuits/", {"note": "again", "text": FUEL_PUMP})
     other = technician.post(
         "/api/circuits/fuel-pump/revisions/",
-        {"note": "x", "text": text_with("key: fuel-pump", "key: other-pump")},
+        {"note": "x", "base": 1, "text": text_with("key: fuel-pump", "key: other-pump")},
     )
 
     assert (again.status_code, again.data["code"]) == (409, "nothing_new")

@@ -60,7 +60,7 @@ def test_a_circuit_goes_out_as_text_and_comes_back_as_a_new_revision(
 ) -> None:
     text = technician.get(reverse("circuits:text", args=["fuel-pump"])).content.decode()
     changed = text.replace("1.5 mm2, 3.1 m", "1.5 mm2, 3.4 m")
-    sent = {"text": changed, "note": "W3 measured at the car"}
+    sent = {"text": changed, "note": "W3 measured at the car", "base": 1}
     technician.post(reverse("circuits:revise", args=["fuel-pump"]), sent)
     circuit = Circuit.objects.get()
 

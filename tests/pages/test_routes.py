@@ -12,6 +12,8 @@ from cases.models import Case, LoggedReading
 from cases.services.exercises import open_exercise, start_attempt
 from circuits import urls as circuit_urls
 from tests.cast import FEED_FAULT, FEED_READINGS, MONDAY, Cast, logged, shared
+from tests.jobs import run_jobs
+from tests.redrawn import POOR_JOINTS, redrawn
 
 SAFE_ONLY, UNSEEN = 405, 404
 
@@ -41,14 +43,18 @@ def test_an_outsider_meets_nothing_at_any_address_of_a_case(
     lesson = shared(logged(cast, fuel_pump, FEED_READINGS, claim=FEED_FAULT), by=cast.technician)
     exercise = open_exercise(case=lesson, shop=cast.college, by=cast.trainer, at=MONDAY)
     attempt = start_attempt(exercise=exercise, by=cast.learner, at=MONDAY)
+    redrawn(fuel_pump, POOR_JOINTS, by=cast.trainer)
+    run_jobs()
     outsider = visit(cast.outsider)
     answers = {}
     for name, pattern in _routes(case_urls):
         if "<int:pk>" not in str(pattern.pattern):
             continue
-        pk = {"exercises": exercise.pk, "attempts": attempt.pk}.get(
-            str(pattern.pattern).partition("/")[0], private_case.pk
-        )
+        pk = {
+            "exercises": exercise.pk,
+            "attempts": attempt.pk,
+            "rejudged": private_case.rejudgements.get().pk,
+        }.get(str(pattern.pattern).partition("/")[0], private_case.pk)
         address = _address(
             name, pk=pk, reading=private_case.readings.first(), revision=fuel_pump.pk
         )

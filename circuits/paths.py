@@ -14,6 +14,7 @@ from circuits.drawing import PhaseState, ends_of, heights, states_of
 from circuits.engine import EngineError, Fault, Network, UnknownSuspect, find_suspect, solve
 from circuits.errors import UnknownPin
 from circuits.sheet import ConnectionKind, PartEntry, Sheet
+from circuits.units import format_quantity
 
 SOURCES = frozenset({"battery", "supply", "generator"})
 CONDUCTORS = frozenset({"wire", "fuse", "connector", "splice", "ground"})
@@ -63,6 +64,17 @@ class Change:
     phase: str
     healthy_amps: float
     faulty_amps: float
+
+    @property
+    def words(self) -> str:
+        before, after = (
+            format_quantity(abs(amps), "A") for amps in (self.healthy_amps, self.faulty_amps)
+        )
+        # Next to nothing has no way to flow.
+        turned = min(abs(self.healthy_amps), abs(self.faulty_amps)) > NOTICED_INPUT_AMPS and (
+            self.healthy_amps < 0
+        ) != (self.faulty_amps < 0)
+        return f"{before} becomes {after}{' the other way' if turned else ''}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

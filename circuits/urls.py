@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from circuits import revision_views, views
+from circuits import drawing_views, revision_views, views
 
 app_name = "circuits"
 urlpatterns = [
@@ -10,6 +10,9 @@ urlpatterns = [
     path("new/", views.bring_in, name="import"),
     path("text-form/", views.text_form, name="text-form"),
     path("<slug:key>/", views.circuit_page, name="circuit"),
+    path("<slug:key>/drawing/", drawing_views.drawing_page, name="drawing"),
+    path("<slug:key>/drawing.svg", drawing_views.drawing_svg, name="drawing-svg"),
+    path("<slug:key>/drawing/nudge/", drawing_views.nudge, name="nudge"),
     path("<slug:key>/text/", views.circuit_text, name="text"),
     path("<slug:key>/compare/", revision_views.compare, name="compare"),
     path("<slug:key>/revise/", views.bring_in, name="revise"),

@@ -71,7 +71,7 @@ class _Writer:
                 f'width="{width}" height="{height}" role="img" class="schematic" '
                 f'font-family="{TYPE}">',
                 f"<title>{escape(words)}</title>",
-                f'<rect class="paper" width="{width}" height="{height}" fill="{PAPER}"/>',
+                f'<rect class="d-paper" width="{width}" height="{height}" fill="{PAPER}"/>',
                 f'<g transform="translate({MARGIN} {MARGIN})">',
                 *self._wire_paths(),
                 *self._joints(),
@@ -96,21 +96,21 @@ class _Writer:
             band = self._band(net)
             dashes = f' stroke-dasharray="{band.dashes}"' if band.dashes else ""
             yield (
-                f'<path class="wire {self._band_class(net)}" data-net="{escape(net)}" '
+                f'<path class="d-wire {self._band_class(net)}" data-net="{escape(net)}" '
                 f'd="{"".join(pieces)}" fill="none" stroke="{band.colour}" '
                 f'stroke-width="{band.width:g}"{dashes}/>'
             )
 
     def _band_class(self, net: str) -> str:
         if self.state is None:
-            return "band-plain"
+            return "d-plain"
         band = self._band(net)
-        return "band-loose" if band is LOOSE_BAND else f"band-{band.number}"
+        return "d-loose" if band is LOOSE_BAND else f"d-band-{band.number}"
 
     def _joints(self) -> Iterator[str]:
         for net, (x, y) in self.layout.joints:
             yield (
-                f'<circle class="joint {self._band_class(net)}" cx="{x}" cy="{y}" r="3.2" '
+                f'<circle class="d-joint {self._band_class(net)}" cx="{x}" cy="{y}" r="3.2" '
                 f'fill="{self._band(net).colour}"/>'
             )
 
@@ -162,7 +162,7 @@ class _Writer:
         height = cell.frame_room + cell.body + cell.frame_foot
         right = placed.x + cell.width
         return (
-            f'<rect class="frame" x="{placed.x + 2}" y="{top}" width="{cell.width - 4}" '
+            f'<rect class="d-frame" x="{placed.x + 2}" y="{top}" width="{cell.width - 4}" '
             f'height="{height}" rx="3" fill="none" stroke="{SOFT}" stroke-width="1" '
             f'stroke-dasharray="{"" if cell.shares else "5 3"}"/>'
             + _text(right - 8, top + 14, title, NAME_SIZE, "name", INK, anchor="end")
@@ -180,7 +180,7 @@ class _Writer:
         reach = -1 if self.made.get(last) else -6
         dashed = f"M{placed.x + axes[0] + 14} {y:g}H{placed.x + axes[-1] + reach}"
         return (
-            f'<path class="link" d="{dashed}" fill="none" stroke="{SOFT}" stroke-width="1" '
+            f'<path class="d-link" d="{dashed}" fill="none" stroke="{SOFT}" stroke-width="1" '
             f'stroke-dasharray="4 3"/>'
         )
 
@@ -213,7 +213,7 @@ class _Writer:
         absent = self.state is not None and column.part in self.state.absent
         faded = ' opacity="0.4"' if absent else ""
         inner = [
-            f'<g class="part" data-part="{escape(column.part)}" data-kind="{column.kind}"{faded}>',
+            f'<g class="d-part" data-part="{escape(column.part)}"{faded}>',
             f'<g transform="translate({x} {body_top})"><g{turned}>{symbol.body}</g></g>',
             self._words(column, x, body_top, own, absent=absent),
             self._pin_words(cell, column, x, placed.y),
@@ -289,7 +289,7 @@ class _Writer:
         self._wire(column.third, (at, middle), (x - 8, middle))
         self._wire(column.third, (at, middle), (at, mark if ends_here else end))
         tip = f"M{x - 7:g} {middle:g}l-7 -3.5v7z"
-        arrow = f'<path class="ink-fill" d="{tip}" fill="{INK}"/>'
+        arrow = f'<path class="d-ink-fill" d="{tip}" fill="{INK}"/>'
         if column.third_label is None:
             return arrow
         return arrow + self._label(column.third_label, at, mark)
@@ -339,8 +339,8 @@ class _Writer:
         band = self._band(net)
         at = x + 10
         pieces = [
-            f'<g class="net" data-net="{escape(net)}">',
-            f'<circle class="mark {self._band_class(net)}" cx="{x:g}" cy="{y:g}" r="3.4" '
+            f'<g class="d-net" data-net="{escape(net)}">',
+            f'<circle class="d-mark {self._band_class(net)}" cx="{x:g}" cy="{y:g}" r="3.4" '
             f'fill="{PAPER}" stroke="{band.colour}" stroke-width="1.6"/>',
             _text(at, y + 4, net, NAME_SIZE, "net-name", INK, bold=True),
         ]
@@ -359,7 +359,7 @@ class _Writer:
     def _badge(self, band: Band, band_class: str, x: float, y: float) -> str:
         word = "–" if band is LOOSE_BAND else str(band.number)
         return (
-            f'<rect class="badge {band_class}" x="{x:g}" y="{y - 6.5:g}" width="13" height="13" '
+            f'<rect class="d-badge {band_class}" x="{x:g}" y="{y - 6.5:g}" width="13" height="13" '
             f'rx="2" fill="none" stroke="{band.colour}" stroke-width="1.4"/>'
             + _text(x + 6.5, y + 3.6, word, SMALL_SIZE, "name", INK, anchor="middle")
         )
@@ -379,7 +379,7 @@ class _Writer:
                 y + 2,
             )
         return (
-            f'<g class="net" data-net="{escape(net)}">'
+            f'<g class="d-net" data-net="{escape(net)}">'
             f'<g transform="translate({x:g} {y:g})">{ground_sign()}</g>{shown}</g>'
         )
 
@@ -392,21 +392,21 @@ class _Writer:
         down = (amps > 0) != column.flipped
         tip = f"M{x - 4.5:g} {y - 4:g}h9l-4.5 8z" if down else f"M{x - 4.5:g} {y + 4:g}h9l-4.5 -8z"
         self.arrows.append(
-            f'<path class="arrow" d="{tip}" fill="{INK}" stroke="{PAPER}" stroke-width="0.8"/>'
+            f'<path class="d-arrow" d="{tip}" fill="{INK}" stroke="{PAPER}" stroke-width="0.8"/>'
         )
 
     def _fault_mark(self, placed: Placed, column: Column, x: int, top: float, own: int) -> str:
         if self.state is None or self.state.fault_at != column.part:
             return ""
         return (
-            f'<rect class="fault" x="{x - HALF + 1}" y="{top + 1:g}" width="{column.width - 2}" '
+            f'<rect class="d-fault" x="{x - HALF + 1}" y="{top + 1:g}" width="{column.width - 2}" '
             f'height="{own - 2}" rx="4" fill="none" stroke="{FAULT}" stroke-width="2" '
             f'stroke-dasharray="6 3"/>' + _bang(x - 12, top + 8)
         )
 
 
 def _bang(x: float, y: float) -> str:
-    return f'<circle class="fault-mark" cx="{x:g}" cy="{y:g}" r="6.5" fill="{FAULT}"/>' + _text(
+    return f'<circle class="d-fault-mark" cx="{x:g}" cy="{y:g}" r="6.5" fill="{FAULT}"/>' + _text(
         x, y + 3.8, "!", 10.5, "fault-word", "#ffffff", anchor="middle", bold=True
     )
 
@@ -424,8 +424,8 @@ def _text(
 ) -> str:
     more = (f' text-anchor="{anchor}"' if anchor else "") + (' font-weight="600"' if bold else "")
     return (
-        f'<text class="{look}" x="{x:.1f}" y="{y:.1f}" font-size="{size:g}" fill="{colour}"{more}>'
-        f"{escape(words)}</text>"
+        f'<text class="d-{look}" x="{x:.1f}" y="{y:.1f}" font-size="{size:g}" '
+        f'fill="{colour}"{more}>{escape(words)}</text>'
     )
 
 

@@ -22,11 +22,11 @@ class Symbol:
 
 
 def line(points: str, *, width: float = 1.5) -> str:
-    return f'<path class="ink" d="{points}" fill="none" stroke="{INK}" stroke-width="{width:g}"/>'
+    return f'<path class="d-ink" d="{points}" fill="none" stroke="{INK}" stroke-width="{width:g}"/>'
 
 
 def solid(points: str) -> str:
-    return f'<path class="ink-fill" d="{points}" fill="{INK}"/>'
+    return f'<path class="d-ink-fill" d="{points}" fill="{INK}"/>'
 
 
 def _box(half: float, top: float, height: float) -> str:
@@ -42,7 +42,7 @@ def _circle(middle: float, radius: float) -> str:
 
 def _letter(text: str, middle: float, size: float = 12) -> str:
     return (
-        f'<text class="words" x="0" y="{middle + size * 0.36:.1f}" font-size="{size:g}" '
+        f'<text class="d-words" x="0" y="{middle + size * 0.36:.1f}" font-size="{size:g}" '
         f'text-anchor="middle" fill="{INK}">{escape(text)}</text>'
     )
 
@@ -159,7 +159,7 @@ def _thermistor(height: int) -> Symbol:
     plain = _resistor(height)
     slash = line(f"M-15 {height - 8}h5l20 {16 - height}", width=1.2)
     return Symbol(
-        body=plain.body + slash + f'<text class="words" x="-19" y="{height / 2:g}" '
+        body=plain.body + slash + f'<text class="d-words" x="-19" y="{height / 2:g}" '
         f'font-size="9" fill="{INK}">ϑ</text>',
         upper_end=plain.upper_end,
         lower_start=plain.lower_start,

@@ -14,6 +14,8 @@ urlpatterns = [
     path("<slug:key>/drawing.svg", drawing_views.drawing_svg, name="drawing-svg"),
     path("<slug:key>/drawing/nudge/", drawing_views.nudge, name="nudge"),
     path("<slug:key>/text/", views.circuit_text, name="text"),
+    path("<slug:key>/finding/", finding_views.accept, name="accept"),
+    path("<slug:key>/finding/take-back/", finding_views.take_back, name="take-back"),
     path("<slug:key>/compare/", revision_views.compare, name="compare"),
     path("<slug:key>/revise/", views.bring_in, name="revise"),
 ]

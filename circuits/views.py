@@ -13,6 +13,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
+from circuits.acceptances import inspection_of
 from circuits.addresses import number_in
 from circuits.cautions import USUAL, cautions_for
 from circuits.errors import CircuitError, RevisionMovedOn
@@ -72,6 +73,8 @@ def circuit_page(request: HttpRequest, key: str) -> HttpResponse:
         "sheet": sheet,
         "codes": [CodeLine(entry, condition_lines(entry)) for entry in sheet.codes],
         "cautions": cautions_for(sheet.hazards),
+        "inspection": inspection_of(revision),
+        "is_newest": revision == latest_revision(circuit),
         "form": form,
         "table": predicted_table(sheet, network, fault=form.chosen),
     }

@@ -73,8 +73,8 @@ def fuses(drawing: Drawing) -> Iterator[Finding]:
                 kind=FindingKind.NO_FUSE,
                 subject=name,
                 problem=f"{feed.limited_by} feeds this wire of {size} with no fuse between them.",
-                why=f"Chafed to ground it carries some {_round_amps(feed.amps)} A and burns; it "
-                f"stands {stands:g} A.",
+                why=f"Chafed to ground it carries far more than the {stands:g} A that it stands, "
+                "and burns.",
                 mend=f"Draw a fuse{f' of at most {fuse:g} A' if fuse else ''} close to "
                 f"{feed.limited_by}, or say why there is none.",
                 source=WIRE_SOURCE,
@@ -93,10 +93,6 @@ def strongest_feeds(drawing: Drawing) -> dict[str, Feed]:
             if part.name not in strongest or feed.amps > strongest[part.name].amps:
                 strongest[part.name] = feed
     return strongest
-
-
-def _round_amps(amps: float) -> str:
-    return f"{float(f'{amps:.1g}'):g}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from circuits import drawing_views, revision_views, views
+from circuits import drawing_views, finding_views, revision_views, views
 
 app_name = "circuits"
 urlpatterns = [

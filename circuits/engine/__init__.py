@@ -4,6 +4,7 @@ Python and NumPy only. All other code imports the names below from here.
 """
 
 from circuits.engine.ambient import at_ambient
+from circuits.engine.charge import inner_ohms_factor, rest_volts
 from circuits.engine.chi_square import chi_square_limit
 from circuits.engine.copper import mm2_from_awg, ohms_per_metre, temperature_factor
 from circuits.engine.errors import (
@@ -27,15 +28,21 @@ from circuits.engine.instruments import AmpsRange, Ohmmeter, amps_from_drop
 from circuits.engine.judge import judge
 from circuits.engine.network import KeyState, Network, Phase
 from circuits.engine.parts import (
+    HIGHEST_VOLTS,
     KINDS,
     Absent,
     Battery,
+    BetaCurve,
+    CanNode,
+    Clamp,
     Coil,
     Connector,
     Contact,
     CurrentLoad,
+    CurveProblem,
     Diode,
     Driver,
+    DutyDriver,
     FanMotor,
     FaultKind,
     Fuse,
@@ -44,15 +51,26 @@ from circuits.engine.parts import (
     IdealCurrent,
     IdealSource,
     Lamp,
+    Leak,
+    LinNode,
     Motor,
     Part,
+    PlatinumCurve,
+    Potentiometer,
     PowerLoad,
     Resistor,
     RuleContact,
+    Selector,
     SenseInput,
     Splice,
+    SteinhartHartCurve,
     Supply,
     Switch,
+    TableCurve,
+    ThermalCurve,
+    Thermistor,
+    ThreeEnded,
+    ThreeWireSensor,
     Wire,
 )
 from circuits.engine.readings import AS_IT_STANDS, Meter, Place, Reading, Rig
@@ -61,11 +79,12 @@ from circuits.engine.sweeping import States, Sweep, sweep
 from circuits.engine.verdict import Finding, Outcome, Parting, Twins, Verdict
 
 #: Raised whenever a verdict could come out differently.
-ENGINE_VERSION = "1"
+ENGINE_VERSION = "2"
 
 __all__ = [
     "AS_IT_STANDS",
     "ENGINE_VERSION",
+    "HIGHEST_VOLTS",
     "KINDS",
     "Absent",
     "AmpsRange",
@@ -73,13 +92,18 @@ __all__ = [
     "BadPhase",
     "BadPlace",
     "Battery",
+    "BetaCurve",
+    "CanNode",
+    "Clamp",
     "Coil",
     "Connector",
     "Contact",
     "ContradictoryNetwork",
     "CurrentLoad",
+    "CurveProblem",
     "Diode",
     "Driver",
+    "DutyDriver",
     "EngineError",
     "FanMotor",
     "Fault",
@@ -92,6 +116,8 @@ __all__ = [
     "IdealSource",
     "KeyState",
     "Lamp",
+    "Leak",
+    "LinNode",
     "Meter",
     "Motor",
     "Network",
@@ -102,6 +128,8 @@ __all__ = [
     "Phase",
     "PhaseSolution",
     "Place",
+    "PlatinumCurve",
+    "Potentiometer",
     "PowerLoad",
     "PowerNotRemoved",
     "Prediction",
@@ -109,13 +137,20 @@ __all__ = [
     "Resistor",
     "Rig",
     "RuleContact",
+    "Selector",
     "SenseInput",
     "Splice",
     "States",
+    "SteinhartHartCurve",
     "Supply",
     "Suspect",
     "Sweep",
     "Switch",
+    "TableCurve",
+    "ThermalCurve",
+    "Thermistor",
+    "ThreeEnded",
+    "ThreeWireSensor",
     "Twins",
     "UnknownSuspect",
     "Verdict",
@@ -125,11 +160,13 @@ __all__ = [
     "chi_square_limit",
     "find_suspect",
     "format_ohms",
+    "inner_ohms_factor",
     "judge",
     "mm2_from_awg",
     "ohms_on_live_parts",
     "ohms_per_metre",
     "predict",
+    "rest_volts",
     "solve",
     "suspects",
     "sweep",

@@ -158,6 +158,7 @@ class Bench:
         shares = np.concatenate([low + part * (high - low) for part in STRETCH_PARTS])
         severities = np.array([suspect.severity_at(share) for share in shares.tolist()])
         usable = np.isfinite(severities) & (severities > 0)
+        usable &= [suspect.can_be(severity) for severity in severities.tolist()]
         return np.asarray(severities[usable], dtype=np.float64)
 
     def _by_severity(self, tried: Tried, number: int) -> tuple[FloatArray, FloatArray]:

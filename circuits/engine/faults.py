@@ -6,7 +6,8 @@ open, dead short, flat), because on that scale every law moves along a straight 
 
 * added ohms R stand for R / (1 + R), an open being 1;
 * a path of R ohms stands for 1 / (1 + R), a dead short being 1;
-* volts and amps stand for their share of the largest that makes sense.
+* volts and amps stand for their share of the largest that makes sense;
+* a fault that is there or not stands at 1.
 """
 
 import difflib
@@ -21,6 +22,7 @@ from circuits.engine.laws import Branch, FloatArray, Law
 from circuits.engine.network import Network
 from circuits.engine.parts import (
     Absent,
+    Connector,
     Contact,
     FaultKind,
     IdealCurrent,
@@ -29,6 +31,7 @@ from circuits.engine.parts import (
     Resistor,
     RuleContact,
     Switch,
+    Weakness,
 )
 
 # The severity at which an added resistance or a leakage path stands at one half.
@@ -40,13 +43,14 @@ LEAST_ADDED_OHMS = 1e-4
 MOST_ADDED_OHMS = 1e8
 
 
-PATHS = frozenset({FaultKind.BYPASS, FaultKind.GROUND_SHORT, FaultKind.SUPPLY_SHORT})
-UNITS = {
-    FaultKind.LOW_VOLTS: "V",
-    FaultKind.LIMITED: "A",
-    FaultKind.DRAGS: "A",
-    FaultKind.DRAWS_MORE: "A",
-}
+PATHS = frozenset(
+    {
+        FaultKind.BYPASS,
+        FaultKind.GROUND_SHORT,
+        FaultKind.SUPPLY_SHORT,
+        FaultKind.NEIGHBOUR_SHORT,
+    }
+)
 
 
 class UnknownSuspect(EngineError):
@@ -71,8 +75,17 @@ class Suspect:
     target: str
     target_words: str
     bypass_words: str = ""
-    #: The change at severity 1, for volts and amps.
+    #: The severity at its worst, for all but ohms in series and across.
     most: float = math.inf
+    #: The severity below which it is no such fault.
+    least: float = 0.0
+    unit: str = "ohm"
+    #: Whether it comes in degrees; if not, it is there, at `most`, or it is not.
+    graded: bool = True
+    #: What it moves, in trade words, where its kind does not say.
+    value_words: str = ""
+    #: The two places that a path joins, where they are not told by kind and target.
+    joined: tuple[str, str] | None = None
     #: The suspects that make it up, all at its severity; none for one that stands for itself.
     members: tuple["Suspect", ...] = ()
 
@@ -81,12 +94,12 @@ class Suspect:
         return f"{self.kind}:{self.target}"
 
     @property
-    def unit(self) -> str:
-        return UNITS.get(self.kind, "ohm")
-
-    @property
     def is_path(self) -> bool:
         return self.kind in PATHS
+
+    def can_be(self, severity: float) -> bool:
+        """Return whether the fault can be this bad."""
+        return self.least <= severity <= self.most if self.graded else severity == self.most
 
     def describe(self, severity: float | None = None) -> str:
         """Return the fault in trade words, with its severity if one is given."""
@@ -95,18 +108,31 @@ class Suspect:
         return f"{self.target}: {self._words_at(severity)}"
 
     def _free_words(self) -> str:
+        part, value = self.target_words, self.value_words
         return {
-            FaultKind.RESISTANCE: f"{self.target_words} with high resistance or open",
-            FaultKind.BYPASS: f"{self.target_words} {self.bypass_words}",
+            FaultKind.RESISTANCE: f"{part} with high resistance or open",
+            FaultKind.BYPASS: f"{part} {self.bypass_words}",
             FaultKind.GROUND_SHORT: "short or leakage to ground",
             FaultKind.SUPPLY_SHORT: "short or leakage to supply",
-            FaultKind.LOW_VOLTS: f"{self.target_words} weak (too few volts)",
-            FaultKind.LIMITED: f"{self.target_words} with limited output",
-            FaultKind.DRAGS: f"{self.target_words} drags",
-            FaultKind.DRAWS_MORE: f"{self.target_words} draws more",
+            FaultKind.NEIGHBOUR_SHORT: f"short or leakage to its neighbour {value}",
+            FaultKind.LOW_VOLTS: f"{part} weak (too few volts)",
+            FaultKind.LIMITED: f"{part} with limited output",
+            FaultKind.DRAGS: f"{part} drags or is seized",
+            FaultKind.DRAWS_MORE: f"{part} draws more",
+            FaultKind.DRIFTS_UP: f"{part} off: {value} too high",
+            FaultKind.DRIFTS_DOWN: f"{part} off: {value} too low",
+            FaultKind.WRONG_HIGH: f"wrong {part} fitted, with more {value}",
+            FaultKind.WRONG_LOW: f"wrong {part} fitted, with fewer {value}",
+            FaultKind.DISCHARGED: f"{part} discharged",
+            FaultKind.REVERSED: f"{part} fitted the wrong way round",
+            FaultKind.FALLS_BACK: f"{part} no longer told its volts, falls back",
+            FaultKind.LOST_PHASE: f"{part} has lost a phase",
+            FaultKind.SEIZED: f"{part} seized",
         }[self.kind]
 
     def _words_at(self, severity: float) -> str:
+        if not self.graded:
+            return self._free_words()
         if self.kind is FaultKind.RESISTANCE:
             if severity >= MOST_ADDED_OHMS:
                 return f"{self.target_words} open"
@@ -115,16 +141,28 @@ class Suspect:
             where = {
                 FaultKind.GROUND_SHORT: "to ground",
                 FaultKind.SUPPLY_SHORT: "to supply",
+                FaultKind.NEIGHBOUR_SHORT: f"to its neighbour {self.value_words}",
             }.get(self.kind, "across it")
             if severity <= LEAST_PATH_OHMS:
                 return f"dead short {where}"
             return f"path of {format_ohms(severity)} {where}"
+        if severity >= self.most and self.kind in _ENDS:
+            return f"{self.target_words} {_ENDS[self.kind]}"
+        part, value = self.target_words, self.value_words
         amount = f"{severity:.3g} {self.unit}"
+        if self.unit == "%":
+            amount = f"{_three_digits(100 * severity)} %"
         return {
             FaultKind.LOW_VOLTS: f"{amount} too few",
             FaultKind.LIMITED: f"output limited by {amount}",
             FaultKind.DRAGS: f"drags, {amount} too many",
             FaultKind.DRAWS_MORE: f"draws {amount} too many",
+            FaultKind.DRIFTS_UP: f"{value} {amount} too high",
+            FaultKind.DRIFTS_DOWN: f"{value} {amount} too low",
+            FaultKind.WRONG_HIGH: f"wrong {part}, {amount} more {value}",
+            FaultKind.WRONG_LOW: f"wrong {part}, {amount} fewer {value}",
+            FaultKind.DISCHARGED: f"{amount} of its charge lost",
+            FaultKind.LOST_PHASE: f"a phase lost, {amount} less output",
         }[self.kind]
 
     def share(self, severity: float) -> tuple[float, float]:
@@ -158,11 +196,23 @@ class Suspect:
         if self.is_path:
             steps = _log_steps(LEAST_PATH_OHMS, MOST_PATH_OHMS, points_per_decade)
             return np.append(steps[::-1], 0.0)
-        return _log_steps(self.most * 1e-5, self.most, 2 * points_per_decade)
+        if not self.graded:
+            return np.array([self.most])
+        least = max(self.least, self.most * 1e-5)
+        return _log_steps(least, self.most, 2 * points_per_decade)
+
+
+# How a graded fault is called at its end, where it has a name of its own there.
+_ENDS = {
+    FaultKind.LOW_VOLTS: "dead: no volts left",
+    FaultKind.LIMITED: "gives nothing",
+    FaultKind.DRAGS: "seized, or as good as seized",
+    FaultKind.DISCHARGED: "flat: all of its charge lost",
+}
 
 
 def _log_steps(low: float, high: float, points_per_decade: int) -> FloatArray:
-    count = round(math.log10(high / low) * points_per_decade) + 1
+    count = math.ceil(math.log10(high / low) * points_per_decade - 1e-9) + 1
     return np.geomspace(low, high, count)
 
 
@@ -206,6 +256,7 @@ def suspects(network: Network) -> tuple[Suspect, ...]:
         if node != network.body:
             found.append(Suspect(kind=FaultKind.GROUND_SHORT, target=node, target_words="place"))
         found.append(Suspect(kind=FaultKind.SUPPLY_SHORT, target=node, target_words="place"))
+    found.extend(_neighbour_suspects(network))
     return tuple(found)
 
 
@@ -226,31 +277,53 @@ def find_suspect(network: Network, suspect_id: str) -> Suspect:
 def _part_suspects(part: Part, network: Network) -> Iterator[Suspect]:
     if isinstance(part, IdealSource | IdealCurrent | Absent):
         return
-
-    def suspect(kind: FaultKind, most: float = math.inf) -> Suspect:
-        return Suspect(
+    plain = Suspect(
+        kind=FaultKind.RESISTANCE,
+        target=part.name,
+        target_words=part.words,
+        bypass_words=part.bypass_words,
+    )
+    if part.can_be_opened:
+        yield plain
+    if part.can_be_bypassed:
+        yield replace(plain, kind=FaultKind.BYPASS)
+    for kind, (weakness, most) in _weaknesses(part, network).items():
+        yield replace(
+            plain,
             kind=kind,
-            target=part.name,
-            target_words=part.words,
-            bypass_words=part.bypass_words,
             most=most,
+            least=weakness.least_severe,
+            unit=weakness.unit,
+            graded=weakness.graded,
+            value_words=weakness.words,
         )
 
-    yield suspect(FaultKind.RESISTANCE)
-    if part.can_be_bypassed:
-        yield suspect(FaultKind.BYPASS)
-    for kind, most in _weaknesses(part, network):
-        yield suspect(kind, most)
 
-
-def _weaknesses(part: Part, network: Network) -> Iterator[tuple[FaultKind, float]]:
-    """Return what can slacken or grow in a part, by the largest change of any phase."""
-    worst: dict[FaultKind, float] = {}
+def _weaknesses(part: Part, network: Network) -> dict[FaultKind, tuple[Weakness, float]]:
+    """Return what can slacken or grow in a part, and how badly in any of its phases."""
+    worst: dict[FaultKind, tuple[Weakness, float]] = {}
     for state in (part, *(phase.changes.get(part.name, part) for phase in network.phases)):
         for weakness in state.weaknesses():
-            change = abs(weakness.worst_change)
-            worst[weakness.kind] = max(worst.get(weakness.kind, 0.0), change)
-    yield from worst.items()
+            most = weakness.most_severe or abs(weakness.worst_change)
+            if most > worst.get(weakness.kind, (weakness, 0.0))[1]:
+                worst[weakness.kind] = weakness, most
+    return worst
+
+
+def _neighbour_suspects(network: Network) -> Iterator[Suspect]:
+    """Yield a path between the first ends of two pins that sit side by side."""
+    for part in network.parts:
+        if not (isinstance(part, Connector) and part.beside):
+            continue
+        joined = part.first, network.part(part.beside).first
+        if joined[0] != joined[1]:
+            yield Suspect(
+                kind=FaultKind.NEIGHBOUR_SHORT,
+                target=part.name,
+                target_words=part.words,
+                value_words=part.beside,
+                joined=joined,
+            )
 
 
 def part_at_worst(part: Part, suspect: Suspect) -> Part:
@@ -261,15 +334,15 @@ def part_at_worst(part: Part, suspect: Suspect) -> Part:
 def part_moved(part: Part, suspect: Suspect, share: float) -> Part:
     """Return the part with the value that a suspect moves at a share of its way to the worst.
 
-    Nothing gives less than nothing: a value smaller than the suspect's largest change (a
-    generator commanded lower in one phase) goes to zero along its own line.
+    What grows by a severity of its own grows by as much in every phase. What shrinks goes to its
+    own worst along its own line: a generator commanded lower in one phase still ends at nothing.
     """
     for weakness in part.weaknesses():
         if weakness.kind is suspect.kind:
+            grows = weakness.worst_change > 0 and weakness.most_severe is None
+            change = suspect.most if grows else weakness.worst_change
             value = getattr(part, weakness.value)
-            change = math.copysign(suspect.most, weakness.worst_change)
-            worst = max(value + change, 0.0)
-            return replace(part, **{weakness.value: value + share * (worst - value)})
+            return replace(part, **{weakness.value: value + share * change})
     return part
 
 
@@ -352,18 +425,18 @@ def _with_path(network: Network, suspect: Suspect, ohms: float) -> Network:
 
 def _with_series_part(network: Network, target: str, added_ohms: float) -> Network:
     inner = f"{target}.fault"
+    drawn = network.part(target)
 
     def moved(part: Part) -> Part:
-        return replace(part, first=inner) if part.name == target else part
+        return replace(part, **{drawn.series_end: inner}) if part.name == target else part
 
-    drawn = network.part(target)
+    outer = getattr(drawn, drawn.series_end)
+    name = f"fault at {target}"
     fault: Part
     if math.isinf(added_ohms):
-        fault = Absent(name=f"fault at {target}", first=drawn.first, second=inner)
+        fault = Absent(name=name, first=outer, second=inner)
     else:
-        fault = Resistor(
-            name=f"fault at {target}", first=drawn.first, second=inner, ohms=max(added_ohms, 1e-9)
-        )
+        fault = Resistor(name=name, first=outer, second=inner, ohms=max(added_ohms, 1e-9))
     phases = tuple(
         replace(phase, changes={name: moved(part) for name, part in phase.changes.items()})
         for phase in network.phases
@@ -374,6 +447,8 @@ def _with_series_part(network: Network, target: str, added_ohms: float) -> Netwo
 
 def path_ends(network: Network, suspect: Suspect) -> tuple[str, str]:
     """Return the two places that a path suspect joins."""
+    if suspect.joined is not None:
+        return suspect.joined
     if suspect.kind is FaultKind.GROUND_SHORT:
         return suspect.target, network.body
     if suspect.kind is FaultKind.SUPPLY_SHORT:
@@ -382,13 +457,27 @@ def path_ends(network: Network, suspect: Suspect) -> tuple[str, str]:
     return part.first, part.second
 
 
-def worst_branch(part: Part, suspect: Suspect) -> Branch | None:
-    """Return the branch that a suspect moves, as it is at severity 1, or None if it moves none."""
+def worst_branches(part: Part, suspect: Suspect) -> tuple[Branch, ...]:
+    """Return the branches that a suspect moves, as they are at severity 1.
+
+    There are several where a part has more than one that moves at the same share, as the track on
+    either side of a wiper; there is none where the part, in this phase, has nothing to lose.
+    """
     if suspect.kind is FaultKind.RESISTANCE:
         name = part.series_branch()
-        branch = next(branch for branch in part.branches() if branch.name == name)
-        return replace(branch, pieces=tuple(with_series_ohms(law) for law in branch.pieces))
-    worst = part_at_worst(part, suspect)
-    if worst is part:
-        return None
-    return next(branch for branch in worst.branches() if branch.name == part.name)
+        branch = next((branch for branch in part.branches() if branch.name == name), None)
+        if branch is None:
+            return ()
+        return (replace(branch, pieces=tuple(with_series_ohms(law) for law in branch.pieces)),)
+    return tuple(
+        worst
+        for drawn, worst in zip(
+            part.branches(), part_at_worst(part, suspect).branches(), strict=True
+        )
+        if (drawn.pieces, drawn.control, drawn.curve) != (worst.pieces, worst.control, worst.curve)
+    )
+
+
+def worst_branch(part: Part, suspect: Suspect) -> Branch | None:
+    """Return the one branch that a suspect moves, as it is at severity 1, or None."""
+    return next(iter(worst_branches(part, suspect)), None)

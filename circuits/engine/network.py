@@ -1,7 +1,7 @@
 """A circuit as parts between nodes, and the phases in which it is read."""
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from typing import Any
@@ -9,6 +9,7 @@ from typing import Any
 from circuits.engine.errors import BadPart, BadPhase, ContradictoryNetwork
 from circuits.engine.parts import (
     Battery,
+    Connector,
     Contact,
     Generator,
     IdealSource,
@@ -80,8 +81,7 @@ class Network:
     @property
     def nodes(self) -> tuple[str, ...]:
         """Return every connection of the drawing, in the order of the parts."""
-        ends = (node for part in self.parts for node in (part.first, part.second))
-        return tuple(dict.fromkeys(ends))
+        return tuple(dict.fromkeys(node for part in self.parts for node in part.ends))
 
     def part(self, name: str) -> Part:
         for part in self.parts:
@@ -146,9 +146,16 @@ def _check_names(parts: tuple[Part, ...]) -> None:
     for part in parts:
         if part.name in seen:
             raise BadPart(part.name, "two parts have this name; give each its own")
-        if part.first == part.second:
-            raise BadPart(part.name, f"both ends are at {part.first}; a part joins two places")
+        for node in part.ends:
+            if part.ends.count(node) > 1:
+                raise BadPart(part.name, _same_place_words(part, node))
         seen.add(part.name)
+
+
+def _same_place_words(part: Part, node: str) -> str:
+    if len(part.ends) == 2:
+        return f"both ends are at {node}; a part joins two places"
+    return f"two of its three ends are at {node}; each has a place of its own"
 
 
 def _check_tolerances(network: Network) -> None:
@@ -182,6 +189,8 @@ def _check_nodes(network: Network) -> None:
                 for winding in (part.coil, part.pull_winding)
                 if winding and winding not in names
             )
+        if isinstance(part, Connector) and part.beside:
+            reasons.extend(_neighbour_reasons(part, network.parts))
         if isinstance(part, RuleContact):
             reasons.extend(
                 f"{part.name} watches {pin}, but no part is connected there"
@@ -192,8 +201,15 @@ def _check_nodes(network: Network) -> None:
         raise ContradictoryNetwork(reasons)
 
 
+def _neighbour_reasons(pin: Connector, parts: tuple[Part, ...]) -> Iterator[str]:
+    if pin.beside == pin.name:
+        yield f"{pin.name} is said to sit beside itself; name the pin next to it"
+    elif not any(isinstance(part, Connector) and part.name == pin.beside for part in parts):
+        yield f"{pin.name} is said to sit beside {pin.beside}, but there is no such connector pin"
+
+
 def _check_phase(network: Network, phase: Phase) -> None:
     for name, changed in phase.changes.items():
         drawn = network.part(name)
-        if (changed.name, changed.first, changed.second) != (name, drawn.first, drawn.second):
+        if (changed.name, changed.ends) != (name, drawn.ends):
             raise BadPhase(phase.name, f"moves or renames {name}; a phase only changes its values")

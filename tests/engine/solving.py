@@ -37,6 +37,7 @@ from circuits.engine import (
     temperature_factor,
     with_fault,
 )
+from tests.engine.plain_solver import battery_values
 
 NODE_AMPS = 1e-9
 PART_VOLTS = 1e-6
@@ -163,9 +164,8 @@ def _expected_volts(part: Part, amps: float, volts: float, solution: PhaseSoluti
         case Coil():
             return part.ohms * temperature_factor(part.celsius) * amps
         case Battery():
-            charging_ohms = part.charging_ohms or part.internal_ohms
-            ohms = charging_ohms if amps > 0 else part.internal_ohms
-            return part.open_circuit_volts + ohms * amps
+            volts, leaving_ohms, entering_ohms = battery_values(part)
+            return volts + (entering_ohms if amps > 0 else leaving_ohms) * amps
         case Supply():
             return part.volts + part.internal_ohms * amps
         case IdealSource():

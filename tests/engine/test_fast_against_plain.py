@@ -42,7 +42,7 @@ def severities(suspect: Suspect) -> tuple[float, ...]:
         return (3.0, math.inf)
     if suspect.is_path:
         return (200.0, 0.0)
-    return (0.3 * suspect.most,)
+    return (0.3 * suspect.most,) if suspect.graded else (suspect.most,)
 
 
 def seats_of(circuit: ReferenceCircuit, unplugged_too: frozenset[str] = frozenset()) -> Seats:
@@ -162,10 +162,10 @@ def test_a_fault_moved_into_the_solution_leaves_the_bands_of_one_drawn_into_the_
     """
     circuit = reference_circuit(key)
     listed = suspects(circuit.network)
-    shares = {FaultKind.LIMITED, FaultKind.DRAGS, FaultKind.DRAWS_MORE}
+    absolute = {FaultKind.RESISTANCE, FaultKind.LOW_VOLTS}
 
     for suspect in listed:
-        if suspect.kind in shares:
+        if not suspect.is_path and suspect.kind not in absolute:
             continue
         fault = Fault(suspect=suspect, severity=severities(suspect)[0])
         drawn = with_exact_fault(circuit.network, fault)

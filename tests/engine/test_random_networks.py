@@ -117,6 +117,8 @@ def severities(suspect: Suspect) -> list[float]:
         return [0.13, 17.0, 2.9e3]
     if suspect.unit == "ohm":
         return [0.07, 5.3, 870.0, math.inf]
+    if not suspect.graded:
+        return [suspect.most]
     return [0.09 * suspect.most, 0.61 * suspect.most]
 
 

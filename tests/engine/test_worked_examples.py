@@ -459,30 +459,30 @@ def test_names_and_order_of_places_change_no_volts(example: Callable[[], Network
 
 
 @pytest.mark.parametrize("example", EXAMPLES)
-def test_three_times_the_source_gives_three_times_everything(
+def test_twice_the_source_gives_twice_everything(
     example: Callable[[], Network],
 ) -> None:
     """Superposition (LIEC, DC network analysis): without relays or diodes a circuit is linear."""
     drawn = example()
 
     before = the_solution(drawn)
-    after = the_solution(drawn.with_parts([tripled(part) for part in drawn.parts]))
+    after = the_solution(drawn.with_parts([doubled(part) for part in drawn.parts]))
 
     for node, volts in before.volts.items():
         assert volts is not None
-        assert after.volts[node] == pytest.approx(3 * volts, rel=1e-12, abs=1e-12)
+        assert after.volts[node] == pytest.approx(2 * volts, rel=1e-12, abs=1e-12)
     for part, amps in before.amps.items():
-        assert after.amps[part] == pytest.approx(3 * amps, rel=1e-12, abs=1e-12)
+        assert after.amps[part] == pytest.approx(2 * amps, rel=1e-12, abs=1e-12)
 
 
-def tripled(part: Part) -> Part:
+def doubled(part: Part) -> Part:
     match part:
         case Battery():
-            return replace(part, open_circuit_volts=3 * part.open_circuit_volts)
+            return replace(part, open_circuit_volts=2 * part.open_circuit_volts)
         case IdealSource():
-            return replace(part, volts=3 * part.volts)
+            return replace(part, volts=2 * part.volts)
         case IdealCurrent():
-            return replace(part, amps=3 * part.amps)
+            return replace(part, amps=2 * part.amps)
         case _:
             return part
 

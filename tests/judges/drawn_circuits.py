@@ -76,6 +76,8 @@ def draw_severity(suspect: Suspect, dice: random.Random) -> float:
         return float("inf") if dice.random() < 0.25 else 10 ** dice.uniform(-2, 4)
     if suspect.is_path:
         return 0.0 if dice.random() < 0.2 else 10 ** dice.uniform(-2, 4)
+    if not suspect.graded:
+        return suspect.most
     return suspect.most * dice.choice([dice.uniform(0, 0.2), dice.random(), 1.0])
 
 

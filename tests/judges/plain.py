@@ -34,6 +34,7 @@ from circuits.engine import (
     Part,
     Phase,
     PowerLoad,
+    Resistor,
     Rig,
     RuleContact,
     Supply,
@@ -380,6 +381,7 @@ class _Drawing:
         return replace(part, first=inner)
 
 
+#: What the fault changes: a value by the severity, or by that share of the value.
 _MOVED_VALUES = {
     (Battery, FaultKind.LOW_VOLTS): ("open_circuit_volts", -1),
     (Generator, FaultKind.LOW_VOLTS): ("volts", -1),
@@ -387,6 +389,15 @@ _MOVED_VALUES = {
     (Motor, FaultKind.DRAGS): ("base_amps", 1),
     (FanMotor, FaultKind.DRAGS): ("rated_amps", 1),
     (CurrentLoad, FaultKind.DRAWS_MORE): ("amps", 1),
+    (Lamp, FaultKind.WRONG_HIGH): ("rated_watts", 1),
+    (Lamp, FaultKind.WRONG_LOW): ("rated_watts", -1),
+}
+_MOVED_SHARES = {
+    (Resistor, FaultKind.WRONG_HIGH): ("ohms", 1),
+    (Resistor, FaultKind.WRONG_LOW): ("ohms", -1),
+    (Generator, FaultKind.LOST_PHASE): ("max_amps", -1),
+    # A million times the torque of its rated point: as good as a resistance.
+    (FanMotor, FaultKind.SEIZED): ("rated_amps", 1e6),
 }
 
 
@@ -397,6 +408,11 @@ def _weakened(part: Part, fault: Fault) -> Part:
     phase, goes to zero in proportion.
     """
     key = (type(part), fault.suspect.kind)
+    if isinstance(part, Battery) and key[1] in (FaultKind.DISCHARGED, FaultKind.REVERSED):
+        return _spoilt(part, fault)
+    if key in _MOVED_SHARES:
+        name, factor = _MOVED_SHARES[key]
+        return replace(part, **{name: getattr(part, name) * (1 + factor * fault.severity)})
     if key not in _MOVED_VALUES:
         return part
     name, sign = _MOVED_VALUES[key]
@@ -405,6 +421,31 @@ def _weakened(part: Part, fault: Fault) -> Part:
     if sign < 0 and fault.suspect.most > value:
         change *= value / fault.suspect.most
     return replace(part, **{name: value + sign * change})
+
+
+def _spoilt(battery: Battery, fault: Fault) -> Battery:
+    """Return a battery that is discharged, or turned round with what that does to its ohms.
+
+    The wrong way round, amps that enter at its first end discharge it. A share of that is nothing
+    that happens on a car, but the line towards it is straight.
+    """
+    giving = battery.internal_ohms
+    taking = battery.charging_ohms or giving
+    if fault.suspect.kind is FaultKind.DISCHARGED:
+        more_ohms = 1 + 1.5 * fault.severity
+        return replace(
+            battery,
+            open_circuit_volts=battery.open_circuit_volts * (1 - fault.severity * 0.76 / 12.65),
+            internal_ohms=giving * more_ohms,
+            charging_ohms=taking * more_ohms,
+        )
+    turned = fault.severity
+    return replace(
+        battery,
+        polarity=1 - 2 * turned,
+        internal_ohms=giving + turned * (taking - giving),
+        charging_ohms=taking + turned * (giving - taking),
+    )
 
 
 def _elements(part: Part) -> Iterator[Straight | Curved | Moved]:
@@ -421,7 +462,7 @@ def _elements(part: Part) -> Iterator[Straight | Curved | Moved]:
         case Absent():
             return
         case Battery():
-            volts = part.open_circuit_volts
+            volts = part.polarity * part.open_circuit_volts
             giving = 1 / part.internal_ohms
             taking = 1 / (part.charging_ohms or part.internal_ohms)
             yield straight((giving, taking), (-volts * giving, -volts * taking), (volts,))

@@ -42,12 +42,14 @@ METER_OHMS = 10e6
 NOTHING_MOVES = Trials.of_singles(np.array([0]), np.array([0.0]), np.array([1.0]))
 
 
-def severities(suspect: Suspect) -> tuple[float, float]:
+def severities(suspect: Suspect) -> tuple[float, ...]:
     """Return a severity that shows and the one at the end of the line."""
     if suspect.kind is FaultKind.RESISTANCE:
         return 0.35, math.inf
     if suspect.is_path:
         return 20.0, 0.0
+    if not suspect.graded:
+        return (suspect.most,)
     return 0.3 * suspect.most, suspect.most
 
 

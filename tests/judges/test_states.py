@@ -51,7 +51,7 @@ def severity(suspect: Suspect) -> float:
         return 4.0
     if suspect.is_path:
         return 15.0
-    return 0.5 * suspect.most
+    return 0.5 * suspect.most if suspect.graded else suspect.most
 
 
 @pytest.mark.parametrize("key", reference_keys())

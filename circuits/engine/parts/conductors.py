@@ -107,10 +107,16 @@ class Ohmic(Part):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Connector(Ohmic):
-    """One pin of a mated connector, or a bolted joint."""
+    """One pin of a mated connector, or a bolted joint.
+
+    `beside` names the pin next to it: damp, a bent pin or a stray strand then joins the first
+    ends of the two.
+    """
 
     kind = "connector"
     words = "connector"
+
+    beside: str = ""
 
     tolerance_fraction: float = CONTACT_TOLERANCE
 

@@ -10,12 +10,19 @@ from circuits.engine.laws import OPEN, Branch, FloatArray, Law
 from circuits.engine.parts.part import (
     COLLAPSE_VOLTS,
     LOAD_TOLERANCE,
+    MOST_SHARE_LESS,
     FaultKind,
     TerminatedPart,
     Weakness,
     with_terminal,
     wobble,
 )
+
+# The widest mix-up of lamps that fit the same holder. Common practice, no source.
+MOST_WATTS_MORE = 100.0
+# So many times the torque of its rated point lets a fan turn at a thousandth of its speed, where
+# its winding is as good as a plain resistance.
+STANDSTILL_TORQUE = 1e6
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,6 +155,26 @@ class Lamp(CurvedLoad):
 
     def __post_init__(self) -> None:
         self.refuse_below_or_at_zero(rated_watts=self.rated_watts, rated_volts=self.rated_volts)
+        self.refuse_high_volts(self.rated_volts)
+
+    def weaknesses(self) -> tuple[Weakness, ...]:
+        # From a headlamp where a marker lamp belongs (60 W for 5 W) to the other way round.
+        return (
+            Weakness(
+                kind=FaultKind.WRONG_HIGH,
+                value="rated_watts",
+                worst_change=MOST_WATTS_MORE,
+                unit="W",
+                words="watts",
+            ),
+            Weakness(
+                kind=FaultKind.WRONG_LOW,
+                value="rated_watts",
+                worst_change=-MOST_SHARE_LESS * self.rated_watts,
+                unit="W",
+                words="watts",
+            ),
+        )
 
     def curve(self) -> FilamentCurve:
         return FilamentCurve(self.rated_volts, self.rated_watts / self.rated_volts)
@@ -197,7 +224,12 @@ class FanMotor(CurvedLoad):
     def weaknesses(self) -> tuple[Weakness, ...]:
         # A bearing that asks four times the torque has long blown the fuse.
         most = 3 * self.rated_amps
-        return (Weakness(kind=FaultKind.DRAGS, value="rated_amps", worst_change=most),)
+        return (
+            Weakness(kind=FaultKind.DRAGS, value="rated_amps", worst_change=most, unit="A"),
+            Weakness.all_or_nothing(
+                FaultKind.SEIZED, "rated_amps", STANDSTILL_TORQUE * self.rated_amps
+            ),
+        )
 
     def curve(self) -> FanCurve:
         return FanCurve(self.winding_ohms, self.back_volts, self.rated_amps, self.drive_fraction)

@@ -17,6 +17,11 @@ FUSE_TOLERANCE = 0.20
 CONTACT_TOLERANCE = 0.30
 COIL_TOLERANCE = 0.10
 LOAD_TOLERANCE = 0.10
+SENSOR_TOLERANCE = 0.05
+# A Zener diode's volts: the usual grade of the E24 series.
+CLAMP_TOLERANCE = 0.05
+# Damp dries and comes back; its ohms are known to a factor rather than to a share.
+LEAK_TOLERANCE = 0.50
 BATTERY_VOLTS_TOLERANCE = 0.1
 BATTERY_OHMS_TOLERANCE = 0.20
 GENERATOR_VOLTS_TOLERANCE = 0.1
@@ -30,6 +35,10 @@ COLLAPSE_VOLTS = 1.0
 # practice, no source.
 COLDEST_CELSIUS = -60.0
 HOTTEST_CELSIUS = 300.0
+
+# Nothing above this is drawn, solved or explained here (the limit of voltage class A of ISO 6469-3
+# is 60 V DC).
+HIGHEST_VOLTS = 60.0
 
 STILL = Law(0.0, 0.0, 0.0)
 
@@ -45,15 +54,73 @@ class FaultKind(StrEnum):
     LIMITED = "limited"
     DRAGS = "drags"
     DRAWS_MORE = "draws-more"
+    NEIGHBOUR_SHORT = "neighbour-short"
+    DRIFTS_UP = "drifts-up"
+    DRIFTS_DOWN = "drifts-down"
+    WRONG_HIGH = "wrong-high"
+    WRONG_LOW = "wrong-low"
+    DISCHARGED = "discharged"
+    REVERSED = "reversed"
+    FALLS_BACK = "falls-back"
+    LOST_PHASE = "lost-phase"
+    SEIZED = "seized"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Weakness:
-    """A value of a part that a fault moves, and by how much at its worst."""
+    """A value of a part that a fault moves, and by how much at its worst.
+
+    As a rule the severity is the change itself, in `unit`, the same in every phase. Where
+    `most_severe` is given, the severity is a share instead (`%`), and `worst_change` is what that
+    share comes to in this phase: a sensor whose ohms are twice too many has twice too many hot
+    and cold. A fault that is not `graded` is there or not.
+    """
 
     kind: FaultKind
     value: str
     worst_change: float
+    unit: str
+    most_severe: float | None = None
+    #: The severity below which it is no such fault.
+    least_severe: float = 0.0
+    graded: bool = True
+    #: What is moved, in trade words: `watts`, `signal`.
+    words: str = ""
+
+    @classmethod
+    def all_or_nothing(cls, kind: FaultKind, value: str, worst_change: float) -> "Weakness":
+        return cls(
+            kind=kind,
+            value=value,
+            worst_change=worst_change,
+            unit="%",
+            most_severe=1.0,
+            graded=False,
+        )
+
+
+# A part of another value by mistake, or a sensor that has drifted: up to ten times as much, or
+# next to nothing. Common practice, no source.
+MOST_TIMES_MORE = 9.0
+MOST_SHARE_LESS = 0.99
+
+
+def off_by_a_share(
+    value: str, amount: float, higher: FaultKind, lower: FaultKind, *, words: str
+) -> tuple[Weakness, Weakness]:
+    """Return that a value may be too high or too low, by the same share in every phase."""
+
+    def weakness(kind: FaultKind, change: float) -> Weakness:
+        return Weakness(
+            kind=kind,
+            value=value,
+            worst_change=change * amount,
+            unit="%",
+            most_severe=abs(change),
+            words=words,
+        )
+
+    return weakness(higher, MOST_TIMES_MORE), weakness(lower, -MOST_SHARE_LESS)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,10 +133,19 @@ class Part:
     #: Whether a path across the part (welded, leaking, shorted inside) is a fault of its own.
     can_be_bypassed: ClassVar[bool] = False
     bypass_words: ClassVar[str] = "shorted inside"
+    #: Whether more resistance in it is a fault of its own.
+    can_be_opened: ClassVar[bool] = True
+    #: The end in which an added resistance of this part sits.
+    series_end: ClassVar[str] = "first"
 
     name: str
     first: str
     second: str
+
+    @property
+    def ends(self) -> tuple[str, ...]:
+        """Return the places where it is connected: two, or three."""
+        return (self.first, self.second)
 
     def branches(self) -> tuple[Branch, ...]:
         raise NotImplementedError
@@ -97,12 +173,33 @@ class Part:
             if not np.isfinite(value):
                 raise BadPart(self.name, f"{name} must be a number, not {value:g}")
 
-    def refuse_no_temperature(self, celsius: float) -> None:
-        if not COLDEST_CELSIUS <= celsius <= HOTTEST_CELSIUS:
+    def refuse_no_temperature(
+        self,
+        celsius: float,
+        of_what: str = "copper in a vehicle",
+        *,
+        coldest: float = COLDEST_CELSIUS,
+        hottest: float = HOTTEST_CELSIUS,
+    ) -> None:
+        if not coldest <= celsius <= hottest:
             raise BadPart(
                 self.name,
-                f"{celsius:g} °C is no temperature of copper in a vehicle; give degrees Celsius "
-                f"from {COLDEST_CELSIUS:g} to {HOTTEST_CELSIUS:g}",
+                f"{celsius:g} °C is no temperature of {of_what}; give degrees Celsius "
+                f"from {coldest:g} to {hottest:g}",
+            )
+
+    def refuse_no_fraction(self, **values: float) -> None:
+        for name, value in values.items():
+            if not 0 <= value <= 1:
+                raise BadPart(self.name, f"{name} must lie between 0 and 100 %, not {value:.0%}")
+
+    def refuse_high_volts(self, volts: float) -> None:
+        if abs(volts) > HIGHEST_VOLTS:
+            raise BadPart(
+                self.name,
+                f"{volts:g} V is above {HIGHEST_VOLTS:g} V DC; such circuits are not worked out "
+                "here: follow the maker's procedure and leave them to a person licensed for high "
+                "voltage",
             )
 
     def branch(
@@ -140,8 +237,35 @@ class Absent(Part):
     kind = "absent"
     words = "absent part"
 
+    #: The third end, of a part that has one.
+    third: str = ""
+
+    @property
+    def ends(self) -> tuple[str, ...]:
+        return (self.first, self.second, self.third) if self.third else (self.first, self.second)
+
     def branches(self) -> tuple[Branch, ...]:
-        return self.branch(OPEN)
+        first, *others = self.ends
+        return tuple(
+            Branch(
+                name=f"{self.name}.{number}" if number else self.name,
+                first=first,
+                second=other,
+                pieces=(OPEN,),
+            )
+            for number, other in enumerate(others)
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ThreeEnded(Part):
+    """A part with a third end, such as a wiper; its amps are those that enter at `first`."""
+
+    third: str
+
+    @property
+    def ends(self) -> tuple[str, ...]:
+        return (self.first, self.second, self.third)
 
 
 def with_terminal(part: Part, inside: Callable[[str], Branch]) -> tuple[Branch, ...]:

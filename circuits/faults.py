@@ -35,16 +35,23 @@ def _severity(suspect: Suspect, text: str) -> float:
         severity = parse_quantity(text, suspect.unit).number
     except UnitError as error:
         raise BadSeverity(text, error.problem, error.mend) from None
-    if not 0 <= severity <= suspect.most:
-        most = (
-            "" if math.isinf(suspect.most) else f" to {format_quantity(suspect.most, suspect.unit)}"
-        )
-        raise BadSeverity(text, f"A severity runs from 0{most}.", _mend(scale))
+    if not (severity == scale.healthy or suspect.can_be(severity)):
+        raise BadSeverity(text, _range_words(suspect), _mend(scale))
     return severity
+
+
+def _range_words(suspect: Suspect) -> str:
+    if not suspect.graded:
+        return f"{suspect.describe()}: that is so or it is not, and has no degrees."
+    least = format_quantity(suspect.least, suspect.unit) if suspect.least else "0"
+    most = "" if math.isinf(suspect.most) else f" to {format_quantity(suspect.most, suspect.unit)}"
+    return f"A severity runs from {least}{most}."
 
 
 def _mend(scale: SeverityScale) -> str:
     suspect = scale.suspect
+    if not suspect.graded:
+        return f"Leave it empty, or write {HEALTHY}."
     example = format_quantity(min(1.0, suspect.most), suspect.unit)
     words = [word for word in (scale.end_word, HEALTHY) if word]
     return f"Write it like {example}, or {' or '.join(words)}."

@@ -89,6 +89,8 @@ class SeverityScale:
 
     def way(self, severity: float) -> float:
         """Return where a number lies between `mildest` (0) and `worst` (1), by its logarithm."""
+        if self.worst == self.mildest:
+            return 1.0
         return math.log(severity / self.mildest) / math.log(self.worst / self.mildest)
 
     def along(self, points_per_decade: int) -> list[float]:
@@ -98,8 +100,11 @@ class SeverityScale:
     @property
     def middles(self) -> tuple[float, ...]:
         """A few severities between mild and bad: by decades, or shares of all volts or amps."""
+        if not self.suspect.graded:
+            return ()
         if not self.has_end:
-            return self.worst / 4, self.worst / 2
+            least = self.suspect.least
+            return tuple(least + part * (self.worst - least) for part in (0.25, 0.5))
         return tuple(
             float(f"{self.mildest * (self.worst / self.mildest) ** way:.3g}") for way in _MIDDLES
         )

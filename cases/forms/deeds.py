@@ -25,6 +25,16 @@ KIND_WORDS = {
     FaultKind.LIMITED: "Limited source",
     FaultKind.DRAGS: "Dragging motor",
     FaultKind.DRAWS_MORE: "Draws too much",
+    FaultKind.NEIGHBOUR_SHORT: "Short or leakage to the pin beside it",
+    FaultKind.DRIFTS_UP: "Sensor off, too high",
+    FaultKind.DRIFTS_DOWN: "Sensor off, too low",
+    FaultKind.WRONG_HIGH: "Wrong part fitted, with more of it",
+    FaultKind.WRONG_LOW: "Wrong part fitted, with less of it",
+    FaultKind.DISCHARGED: "Discharged battery",
+    FaultKind.REVERSED: "Battery the wrong way round",
+    FaultKind.FALLS_BACK: "Generator falls back",
+    FaultKind.LOST_PHASE: "Generator with a phase lost",
+    FaultKind.SEIZED: "Seized motor",
 }
 
 Choices = list[tuple[str, Any]]

@@ -40,6 +40,9 @@ HALFWAY_OHMS = 1.0
 LEAST_PATH_OHMS = 1e-4
 MOST_PATH_OHMS = 1e8
 LEAST_ADDED_OHMS = 1e-4
+# A signal that drifts as much in every phase goes as far as the phase with the least room, but
+# this far at least; where there is less, it ends at the rail.
+LEAST_ROOM = 0.05
 MOST_ADDED_OHMS = 1e8
 
 
@@ -84,6 +87,8 @@ class Suspect:
     graded: bool = True
     #: What it moves, in trade words, where its kind does not say.
     value_words: str = ""
+    #: What a severity in % is a share of, in words.
+    share_of: str = ""
     #: The two places that a path joins, where they are not told by kind and target.
     joined: tuple[str, str] | None = None
     #: The suspects that make it up, all at its severity; none for one that stands for itself.
@@ -151,7 +156,7 @@ class Suspect:
         part, value = self.target_words, self.value_words
         amount = f"{severity:.3g} {self.unit}"
         if self.unit == "%":
-            amount = f"{_three_digits(100 * severity)} %"
+            amount = f"{_three_digits(100 * severity)} % {self.share_of}".strip()
         return {
             FaultKind.LOW_VOLTS: f"{amount} too few",
             FaultKind.LIMITED: f"output limited by {amount}",
@@ -296,17 +301,24 @@ def _part_suspects(part: Part, network: Network) -> Iterator[Suspect]:
             unit=weakness.unit,
             graded=weakness.graded,
             value_words=weakness.words,
+            share_of=weakness.share_of,
         )
 
 
 def _weaknesses(part: Part, network: Network) -> dict[FaultKind, tuple[Weakness, float]]:
-    """Return what can slacken or grow in a part, and how badly in any of its phases."""
-    worst: dict[FaultKind, tuple[Weakness, float]] = {}
+    """Return what can slacken or grow in a part, and how badly."""
+    found: dict[FaultKind, list[tuple[float, Weakness]]] = {}
     for state in (part, *(phase.changes.get(part.name, part) for phase in network.phases)):
         for weakness in state.weaknesses():
             most = weakness.most_severe or abs(weakness.worst_change)
-            if most > worst.get(weakness.kind, (weakness, 0.0))[1]:
-                worst[weakness.kind] = weakness, most
+            found.setdefault(weakness.kind, []).append((most, weakness))
+    worst = {}
+    for kind, each in found.items():
+        most, weakness = max(each, key=lambda pair: pair[0])
+        if weakness.within_room and most:
+            most = max(min(room for room, _ in each), min(LEAST_ROOM, most))
+        if most:
+            worst[kind] = weakness, most
     return worst
 
 
@@ -339,8 +351,11 @@ def part_moved(part: Part, suspect: Suspect, share: float) -> Part:
     """
     for weakness in part.weaknesses():
         if weakness.kind is suspect.kind:
-            grows = weakness.worst_change > 0 and weakness.most_severe is None
-            change = suspect.most if grows else weakness.worst_change
+            change = weakness.worst_change
+            if weakness.within_room:
+                change = math.copysign(min(suspect.most, abs(change)), change)
+            elif change > 0 and weakness.most_severe is None:
+                change = suspect.most
             value = getattr(part, weakness.value)
             return replace(part, **{weakness.value: value + share * change})
     return part
@@ -476,8 +491,3 @@ def worst_branches(part: Part, suspect: Suspect) -> tuple[Branch, ...]:
         )
         if (drawn.pieces, drawn.control, drawn.curve) != (worst.pieces, worst.control, worst.curve)
     )
-
-
-def worst_branch(part: Part, suspect: Suspect) -> Branch | None:
-    """Return the one branch that a suspect moves, as it is at severity 1, or None."""
-    return next(iter(worst_branches(part, suspect)), None)

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from circuits.engine.faults import Suspect, path_ends, worst_branch
+from circuits.engine.faults import Suspect, path_ends, worst_branches
 from circuits.engine.instruments import AMMETER_NODE
 from circuits.engine.laws import Branch, Curve, FloatArray, Law
 from circuits.engine.network import Network
@@ -116,8 +116,7 @@ class _Compiler:
             if member.is_path:
                 yield self._path(member)
                 continue
-            worst = worst_branch(self.parts[member.target], member)
-            if worst is not None:
+            for worst in worst_branches(self.parts[member.target], member):
                 yield self._row(member, worst)
 
     def _path(self, suspect: Suspect) -> _Move:

@@ -84,8 +84,11 @@ class Weakness:
     #: The severity below which it is no such fault.
     least_severe: float = 0.0
     graded: bool = True
-    #: What is moved, in trade words: `watts`, `signal`.
+    #: Whether it is the same change in every phase, as far as there is room for it in all of them.
+    within_room: bool = False
+    #: What is moved, in trade words: `watts`, `signal`; and what a severity in % is a share of.
     words: str = ""
+    share_of: str = ""
 
     @classmethod
     def all_or_nothing(cls, kind: FaultKind, value: str, worst_change: float) -> "Weakness":

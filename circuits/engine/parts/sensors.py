@@ -29,8 +29,8 @@ class Potentiometer(ThreeEnded):
     straight resistances, (1 - p) R above the wiper and p R below; without load the wiper has the
     share p of the volts across the track, whatever its ohms (the divider of the textbooks). p is
     set by phase. Added resistance sits in the wiper, where tracks wear. A wiper that has moved on
-    its shaft, or a worn-out spring, shows as a signal that is too high or too low: severity is by
-    which share of the way to that end of the track.
+    its shaft, or a worn-out spring, shows as a signal that is too high or too low by the same
+    share of the supply in every phase, as far as the track goes.
     """
 
     kind = "potentiometer"
@@ -58,8 +58,9 @@ class Potentiometer(ThreeEnded):
                 value="position_fraction",
                 worst_change=change,
                 unit="%",
-                most_severe=1.0,
+                within_room=True,
                 words="signal",
+                share_of="of its supply",
             )
 
         return (

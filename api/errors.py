@@ -33,8 +33,11 @@ from circuits.errors import (
     NoteMissing,
     ReasonMissing,
     RevisionMovedOn,
+    TooFar,
     UnknownCircuit,
     UnknownFinding,
+    UnknownPart,
+    UnknownPin,
     UnknownRevision,
 )
 from circuits.sheet import SheetErrors, write_text
@@ -52,6 +55,9 @@ STATUS_OF: Mapping[type[Exception], int] = {
     UnknownFinding: status.HTTP_404_NOT_FOUND,
     BadSeverity: status.HTTP_400_BAD_REQUEST,
     UnknownRevision: status.HTTP_400_BAD_REQUEST,
+    UnknownPart: status.HTTP_400_BAD_REQUEST,
+    UnknownPin: status.HTTP_400_BAD_REQUEST,
+    TooFar: status.HTTP_400_BAD_REQUEST,
     UnknownCircuit: status.HTTP_404_NOT_FOUND,
     SheetErrors: status.HTTP_400_BAD_REQUEST,
     EngineError: status.HTTP_400_BAD_REQUEST,

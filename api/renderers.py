@@ -28,3 +28,10 @@ class CsvRenderer(TextRenderer):
 
     media_type = "text/csv"
     format = "csv"
+
+
+class SvgRenderer(TextRenderer):
+    """Hand out a drawing that is ready."""
+
+    media_type = "image/svg+xml"
+    format = "svg"

@@ -7,6 +7,7 @@ from api.views import (
     cases,
     circuits,
     docs,
+    drawings,
     exchange,
     exercises,
     findings,
@@ -27,6 +28,9 @@ urlpatterns = [
     path("circuits/", circuits.Circuits.as_view(), name="circuits"),
     path("circuits/<slug:key>/", circuits.OneCircuit.as_view(), name="circuit"),
     path("circuits/<slug:key>/revisions/", circuits.Revisions.as_view(), name="revisions"),
+    path("circuits/<slug:key>/drawing/", drawings.Drawings.as_view(), name="drawing"),
+    path("circuits/<slug:key>/paths/", drawings.PinPaths.as_view(), name="paths"),
+    path("circuits/<slug:key>/nudges/", drawings.Nudges.as_view(), name="nudges"),
     path(
         "circuits/<slug:key>/revisions/<int:number>/",
         circuits.OneRevision.as_view(),

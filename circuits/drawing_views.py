@@ -1,7 +1,5 @@
 """The page of a circuit's drawing: phases, a fault beside healthy, a pin's ways, parts moved."""
 
-from dataclasses import dataclass
-
 from django import forms
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
@@ -15,7 +13,8 @@ from django.views.decorators.http import require_POST, require_safe
 
 from circuits.addresses import number_in
 from circuits.cautions import cautions_for
-from circuits.drawing import BANDS, LOOSE_BAND, Band, Drawing, PhaseState, draw
+from circuits.drawing import BANDS, LOOSE_BAND, Drawing, draw
+from circuits.drawn_words import connection_lines, part_lines
 from circuits.engine import Fault
 from circuits.errors import CircuitError, UnknownPin
 from circuits.forms import FaultForm
@@ -23,8 +22,7 @@ from circuits.models import FARTHEST, Circuit, Revision
 from circuits.nudges import nudge_part, nudges_of, put_all_back
 from circuits.paths import PinReport, pin_report
 from circuits.services import latest_revision, network_of, sheet_of
-from circuits.sheet import PartEntry, Sheet
-from circuits.units import format_quantity
+from circuits.sheet import Sheet
 
 AT_REST = "rest"
 
@@ -55,28 +53,6 @@ class NudgeForm(forms.Form):
         field = self.fields["part"]
         assert isinstance(field, forms.ChoiceField)
         field.choices = [(part.name, f"{part.name} ({part.kind})") for part in sheet.parts]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Seen:
-    """What one drawing says of a connection or a part, in words."""
-
-    band: Band | None = None
-    words: str = ""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Line:
-    """A row of the table that says what the drawing shows."""
-
-    name: str
-    note: str
-    healthy: Seen
-    faulty: Seen | None
-
-    @property
-    def differs(self) -> bool:
-        return self.faulty is not None and self.faulty != self.healthy
 
 
 @login_required
@@ -210,58 +186,3 @@ def _asked_report(request: HttpRequest, revision: Revision) -> tuple[PinReport |
         return pin_report(sheet_of(revision), network_of(revision), pin), ""
     except UnknownPin as error:
         return None, str(error)
-
-
-# ------------------------------------------------------------------------- the same in words
-
-
-def connection_lines(
-    sheet: Sheet, healthy: PhaseState | None, faulty: PhaseState | None
-) -> list[Line]:
-    """Return each connection's band and volts, as the drawing shows them."""
-    if healthy is None:
-        return []
-    return [
-        Line(
-            name=each.node,
-            note=each.label,
-            healthy=_connection_seen(each.node, healthy),
-            faulty=_connection_seen(each.node, faulty) if faulty is not None else None,
-        )
-        for each in sheet.connections
-        if each.node in healthy.volts
-    ]
-
-
-def _connection_seen(node: str, state: PhaseState) -> Seen:
-    volts = state.volts.get(node)
-    words = "floats" if volts is None else f"{volts:.2f} V".replace("-", "−")
-    return Seen(band=state.band(node), words=words)
-
-
-def part_lines(sheet: Sheet, healthy: PhaseState | None, faulty: PhaseState | None) -> list[Line]:
-    """Return how each part stands and what flows in it, as the drawing shows it."""
-    if healthy is None:
-        return []
-    return [
-        Line(
-            name=part.name,
-            note=f"{part.kind}, {part.first} to {part.second}",
-            healthy=_part_seen(part, healthy),
-            faulty=_part_seen(part, faulty) if faulty is not None else None,
-        )
-        for part in sheet.parts
-    ]
-
-
-def _part_seen(part: PartEntry, state: PhaseState) -> Seen:
-    if part.name in state.absent:
-        return Seen(words="absent")
-    said = []
-    if part.name in state.made:
-        said.append("closed" if state.made[part.name] else "open")
-    amps = state.flow(part.name)
-    if amps:
-        ends = (part.first, part.second) if amps > 0 else (part.second, part.first)
-        said.append(f"{format_quantity(abs(amps), 'A')} from {ends[0]} to {ends[1]}")
-    return Seen(words=", ".join(said) or "no current")

@@ -93,13 +93,13 @@ def test_a_list_of_rejudgements_costs_the_same_for_one_as_for_three(
     redrawn(fuel_pump, POOR_JOINTS, by=cast.trainer)
     run_jobs()
     technician.get("/api/rejudgements/")  # the first use of a token is noted
-    counts = []
+    with django_assert_num_queries(3):
+        few = technician.get("/api/rejudgements/").data["count"]
     for _ in range(2):
-        with django_assert_num_queries(3):
-            counts.append(len(technician.get("/api/rejudgements/").data["results"]))
-        for _ in range(2):
-            logged(cast, fuel_pump, FEED_READINGS, claim=FEED_FAULT)
-        redrawn(fuel_pump, ("3.1 m, joints 2 mOhm", "3.1 m, joints 1.2 Ohm"), by=cast.trainer)
-        run_jobs()
+        logged(cast, fuel_pump, FEED_READINGS, claim=FEED_FAULT)
+    redrawn(fuel_pump, ("3.1 m, joints 2 mOhm", "3.1 m, joints 1.2 Ohm"), by=cast.trainer)
+    run_jobs()
+    with django_assert_num_queries(3):
+        more = technician.get("/api/rejudgements/").data["count"]
 
-    assert counts[0] < counts[1]
+    assert (few, more) == (1, 4)

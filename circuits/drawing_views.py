@@ -36,16 +36,12 @@ class NudgeForm(forms.Form):
         min_value=-FARTHEST,
         max_value=FARTHEST,
         initial=0,
-        label="Steps to the right",
-        help_text="A minus moves it left.",
     )
     down = forms.IntegerField(
         required=False,
         min_value=-FARTHEST,
         max_value=FARTHEST,
         initial=0,
-        label="Rows down",
-        help_text="A minus moves it up, as far as its supply stays above it.",
     )
 
     def __init__(self, *args: object, sheet: Sheet, **kwargs: object) -> None:
@@ -65,10 +61,13 @@ def drawing_page(request: HttpRequest, key: str) -> HttpResponse:
     form = FaultForm(request.GET if "fault" in request.GET else None, network=network)
     phase = _asked_phase(request, sheet)
     nudges = nudges_of(circuit)
-    healthy = draw(sheet, phase=phase, nudges=nudges)
+    report, unknown_pin = _asked_report(request, revision)
+    marked = (
+        next((each.marked for each in report.ways if each.phase == phase), {}) if report else {}
+    )
+    healthy = draw(sheet, phase=phase, nudges=nudges, marked=marked)
     faulty = _faulty(sheet, phase, form.chosen, nudges)
     faulty_state = faulty.state if faulty is not None else None
-    report, unknown_pin = _asked_report(request, revision)
     context = {
         "here": "circuits",
         "circuit": circuit,

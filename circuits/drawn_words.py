@@ -6,13 +6,20 @@ from circuits.drawing import PhaseState
 from circuits.sheet import PartEntry, Sheet
 from circuits.units import format_quantity
 
+#: Two figures are told apart if they differ by this share, and by some millivolts or milliamperes.
+SEEN_SHARE, SEEN_LEAST = 0.03, 0.005
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Seen:
     """What one drawing says of a connection or a part, in words."""
 
     words: str
+    #: How it stands, apart from any figure: floats, open, absent.
+    standing: str = ""
     band: int | None = None
+    #: Volts or amps.
+    figure: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,7 +33,14 @@ class Line:
 
     @property
     def differs(self) -> bool:
-        return self.faulty is not None and self.faulty != self.healthy
+        """Whether somebody who looks at both drawings would see another thing here."""
+        if self.faulty is None:
+            return False
+        one, other = self.healthy, self.faulty
+        if (one.standing, one.band) != (other.standing, other.band):
+            return True
+        largest = max(abs(one.figure), abs(other.figure))
+        return abs(one.figure - other.figure) > max(SEEN_SHARE * largest, SEEN_LEAST)
 
 
 def connection_lines(
@@ -49,8 +63,10 @@ def connection_lines(
 
 def _connection_seen(node: str, state: PhaseState) -> Seen:
     volts = state.volts.get(node)
-    words = "floats" if volts is None else f"{volts:.2f} V".replace("-", "−")
-    return Seen(words=words, band=state.band(node).number if volts is not None else None)
+    if volts is None:
+        return Seen(words="floats", standing="floats")
+    words = f"{volts:.2f} V".replace("-", "−")
+    return Seen(words=words, band=state.band(node).number, figure=volts)
 
 
 def part_lines(sheet: Sheet, healthy: PhaseState | None, faulty: PhaseState | None) -> list[Line]:
@@ -70,12 +86,14 @@ def part_lines(sheet: Sheet, healthy: PhaseState | None, faulty: PhaseState | No
 
 def _part_seen(part: PartEntry, state: PhaseState) -> Seen:
     if part.name in state.absent:
-        return Seen(words="absent")
-    said = []
+        return Seen(words="absent", standing="absent")
+    standing = ""
     if part.name in state.made:
-        said.append("closed" if state.made[part.name] else "open")
+        standing = "closed" if state.made[part.name] else "open"
     amps = state.flow(part.name)
-    if amps:
-        ends = (part.first, part.second) if amps > 0 else (part.second, part.first)
-        said.append(f"{format_quantity(abs(amps), 'A')} from {ends[0]} to {ends[1]}")
-    return Seen(words=", ".join(said) or "no current")
+    if not amps:
+        return Seen(words=standing or "no current", standing=standing)
+    ends = (part.first, part.second) if amps > 0 else (part.second, part.first)
+    flow = f"{format_quantity(abs(amps), 'A')} from {ends[0]} to {ends[1]}"
+    words = f"{standing}, {flow}" if standing else flow
+    return Seen(words=words, standing=standing, figure=amps)

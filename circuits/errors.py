@@ -12,6 +12,7 @@ CircuitError
 ├── ReasonMissing    something is accepted without saying why
 ├── NotAccepted      what was never accepted cannot be taken back
 ├── UnknownPin       no part of the circuit is connected there
+├── UnconfirmedVehicle  a circuit cannot be confirmed on what was written
 ├── UnknownPart      the circuit has no part of this name
 ├── TooFar           a part of the drawing would be moved off the paper
 └── BadSeverity      a fault cannot be as bad as was said
@@ -173,6 +174,15 @@ class UnknownPin(CircuitError):
         super().__init__(f"Nothing is connected at '{pin}'.{_nearest(pin, known)}")
 
 
+class UnconfirmedVehicle(CircuitError):
+    """A circuit cannot be confirmed on what was written."""
+
+    def __init__(self, field: str, problem: str) -> None:
+        self.field = field
+        self.problem = problem
+        super().__init__(f"{field}: {problem}")
+
+
 class UnknownPart(CircuitError):
     """The circuit has no part of this name."""
 
@@ -187,8 +197,8 @@ class TooFar(CircuitError):
     def __init__(self, part: str, farthest: int) -> None:
         self.part = part
         super().__init__(
-            f"'{part}' cannot be moved more than {farthest} steps or rows from where the layout puts "
-            "it. Put it back first."
+            f"'{part}' cannot be moved more than {farthest} steps or rows from where the layout"
+            " puts it. Put it back first."
         )
 
 

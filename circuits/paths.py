@@ -43,8 +43,15 @@ class PhaseWays:
     """The supply and the way back of a pin in one phase; None where the drawing has none."""
 
     phase: str
+    words: str
     supply: Way | None
     back: Way | None
+
+    @property
+    def marked(self) -> dict[str, str]:
+        """Return each part of the two ways with the way that it is on, for the drawing."""
+        named = (("back", self.back), ("supply", self.supply))
+        return {part: word for word, way in named if way for part in way.parts}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,7 +75,8 @@ class Change:
     @property
     def words(self) -> str:
         before, after = (
-            format_quantity(abs(amps), "A") for amps in (self.healthy_amps, self.faulty_amps)
+            format_quantity(abs(amps), "A") if abs(amps) > NOTICED_INPUT_AMPS else "nothing"
+            for amps in (self.healthy_amps, self.faulty_amps)
         )
         # Next to nothing has no way to flow.
         turned = min(abs(self.healthy_amps), abs(self.faulty_amps)) > NOTICED_INPUT_AMPS and (
@@ -142,6 +150,7 @@ class _Ways:
                     self.links.setdefault(one, []).append((other, part))
         self.zero = sheet.vehicle.zero
         self.height = heights(sheet)
+        self.words = {phase.key: phase.words for phase in sheet.phases}
         self.grounds = {
             each.node for each in sheet.connections if each.kind is ConnectionKind.GROUND
         } | {self.zero, sheet.vehicle.body}
@@ -149,7 +158,10 @@ class _Ways:
 
     def in_phase(self, pin: str, state: PhaseState) -> PhaseWays:
         return PhaseWays(
-            phase=state.phase, supply=self.supply(pin, state), back=self.back(pin, state)
+            phase=state.phase,
+            words=self.words[state.phase],
+            supply=self.supply(pin, state),
+            back=self.back(pin, state),
         )
 
     def supply(self, pin: str, state: PhaseState | None) -> Way | None:

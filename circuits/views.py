@@ -16,9 +16,12 @@ from django.views.decorators.http import require_safe
 from circuits.acceptances import inspection_of
 from circuits.addresses import number_in
 from circuits.cautions import USUAL, cautions_for
+from circuits.confirmations import confirmations_of, pin_lines
+from circuits.drawing import draw
 from circuits.errors import CircuitError, RevisionMovedOn
 from circuits.forms import FaultForm, SheetForm
 from circuits.models import Circuit, Revision
+from circuits.nudges import nudges_of
 from circuits.predictions import predicted_table
 from circuits.revision_views import sections_of
 from circuits.services import export_text, import_text, latest_revision, network_of, sheet_of
@@ -73,8 +76,12 @@ def circuit_page(request: HttpRequest, key: str) -> HttpResponse:
         "sheet": sheet,
         "codes": [CodeLine(entry, condition_lines(entry)) for entry in sheet.codes],
         "cautions": cautions_for(sheet.hazards),
+        "drawing": draw(sheet, nudges=nudges_of(circuit)),
         "inspection": inspection_of(revision),
         "is_newest": revision == latest_revision(circuit),
+        "pins": pin_lines(revision, request.user),
+        "may_tick": not request.GET.get("revision"),
+        "confirmations": confirmations_of(circuit),
         "form": form,
         "table": predicted_table(sheet, network, fault=form.chosen),
     }

@@ -34,6 +34,7 @@ def draw(
     phase: str | None = None,
     fault: Fault | None = None,
     nudges: Mapping[str, tuple[int, int]] | None = None,
+    marked: Mapping[str, str] | None = None,
 ) -> Drawing:
     """Return the drawing of a sheet.
 
@@ -48,6 +49,8 @@ def draw(
         A fault to put in; it shows in a phase only.
     nudges
         Part -> steps of the grid to the right, rows down. Parts that the sheet lacks are ignored.
+    marked
+        Part -> `supply` or `back`, for the ways of a pin.
 
     Raises
     ------
@@ -65,6 +68,7 @@ def draw(
         resting=_resting(sheet),
         breaks=_breaks(sheet),
         state=state,
+        marked=marked or {},
     )
     return Drawing(
         svg=svg,

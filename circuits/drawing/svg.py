@@ -6,7 +6,7 @@ colours of its own, for the dark. Every part and connection carries its name (`d
 """
 
 from collections import Counter, defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from html import escape
 
 from circuits.drawing.cells import (
@@ -27,6 +27,8 @@ SOFT, PAPER, COPPER, FAULT = "#5b5146", "#fffdf8", "#94461a", "#96231d"
 TYPE = "DejaVu Sans, Verdana, Segoe UI, sans-serif"
 _PLAIN = Band(number=0, words="", least_share=0, colour=INK, width=1.5, dashes="")
 _LINE_STEP = 12
+#: Looks of the ways of a pin: to its supply, and back to 0 V.
+WAYS = {"supply": ("#b8652c", ""), "back": ("#1f4f7d", ' stroke-dasharray="9 4"')}
 
 
 def write_svg(
@@ -36,9 +38,10 @@ def write_svg(
     resting: dict[str, bool],
     breaks: frozenset[str],
     state: PhaseState | None,
+    marked: Mapping[str, str],
 ) -> str:
     """Return the drawing; `resting` says which contacts are made where no phase is asked for."""
-    return _Writer(layout, resting, breaks, state).text(title)
+    return _Writer(layout, resting, breaks, state, marked).text(title)
 
 
 class _Writer:
@@ -50,8 +53,10 @@ class _Writer:
         resting: dict[str, bool],
         breaks: frozenset[str],
         state: PhaseState | None,
+        marked: Mapping[str, str],
     ) -> None:
         self.layout = layout
+        self.marked = marked
         self.made = state.made if state is not None else resting
         self.breaks = breaks
         self.state = state
@@ -213,6 +218,7 @@ class _Writer:
         absent = self.state is not None and column.part in self.state.absent
         faded = ' opacity="0.4"' if absent else ""
         inner = [
+            self._way_mark(placed, column, x),
             f'<g class="d-part" data-part="{escape(column.part)}"{faded}>',
             f'<g transform="translate({x} {body_top})"><g{turned}>{symbol.body}</g></g>',
             self._words(column, x, body_top, own, absent=absent),
@@ -384,6 +390,18 @@ class _Writer:
         )
 
     # ------------------------------------------------------------------------------- marks
+
+    def _way_mark(self, placed: Placed, column: Column, x: int) -> str:
+        """Draw a broad stripe along a part: whole on the supply's way, broken on the way back."""
+        way = self.marked.get(column.part)
+        if way is None:
+            return ""
+        colour, dashes = WAYS[way]
+        reach = f"M{x} {placed.y}V{placed.y + placed.cell.height}"
+        return (
+            f'<path class="d-way-{way}" d="{reach}" fill="none" stroke="{colour}" '
+            f'stroke-width="13" stroke-opacity="0.4"{dashes}/>'
+        )
 
     def _arrow(self, column: Column, x: float, y: float) -> None:
         amps = self.state.flow(column.part) if self.state is not None else 0.0

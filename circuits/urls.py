@@ -3,12 +3,14 @@
 from django.urls import path
 
 from circuits import drawing_views, finding_views, revision_views, views
+from circuits.editor import urls as editor_urls
 
 app_name = "circuits"
 urlpatterns = [
     path("", views.circuit_list, name="list"),
     path("new/", views.bring_in, name="import"),
     path("text-form/", views.text_form, name="text-form"),
+    *editor_urls.urlpatterns,
     path("<slug:key>/", views.circuit_page, name="circuit"),
     path("<slug:key>/drawing/", drawing_views.drawing_page, name="drawing"),
     path("<slug:key>/drawing.svg", drawing_views.drawing_svg, name="drawing-svg"),

@@ -2,6 +2,7 @@
 
 from circuits.models.acceptance import REASON_LENGTH, Acceptance, AcceptanceQuerySet
 from circuits.models.circuit import DIGEST_LENGTH, NAME_LENGTH, WORDS_LENGTH, Circuit, Revision
+from circuits.models.draft import Draft
 from circuits.models.nudge import FARTHEST, Nudge
 from circuits.models.rows import (
     CodeRow,
@@ -24,6 +25,7 @@ __all__ = [
     "Circuit",
     "CodeRow",
     "Connection",
+    "Draft",
     "HazardRow",
     "Nudge",
     "PartRow",

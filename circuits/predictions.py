@@ -15,7 +15,7 @@ from circuits.engine import (
     sweep,
 )
 from circuits.severities import SeverityScale, fault_words
-from circuits.sheet import PhaseEntry, PlaceEntry, Sheet, engine_places
+from circuits.sheet import OHM_UNITS, PhaseEntry, PlaceEntry, Sheet, engine_places
 from circuits.units import format_in
 
 
@@ -28,6 +28,8 @@ class Shown:
 
     @property
     def value(self) -> str:
+        if self.prediction.over_range:
+            return "OL"
         return format_in(self.prediction.value, self.unit)
 
     @property
@@ -41,6 +43,8 @@ class Shown:
     @property
     def words(self) -> str:
         """Return the reading in words where a number alone would mislead."""
+        if self.prediction.over_range:
+            return "OL: no path"
         if self.prediction.chatters:
             return f"chatters, {self.low} to {self.high}"
         if self.prediction.floating:
@@ -71,6 +75,13 @@ class PlaceLine:
 
     place: PlaceEntry
     cells: tuple[Cell, ...]
+
+    @property
+    def label(self) -> str:
+        """Return what the place is, with what has to be done before ohms are read."""
+        if self.place.unit in OHM_UNITS:
+            return f"{self.place.label} (battery disconnected)"
+        return self.place.label
 
     def in_phase(self, phase: str) -> Cell:
         return next(cell for cell in self.cells if cell.phase == phase)

@@ -7,7 +7,7 @@ from cases.circuit import CaseCircuit
 from cases.models import HEALTHY
 from cases.search.query import Query
 from cases.search.results import FaultGroup, PartingPlace, Transfer
-from circuits.engine import Fault, Prediction, predict
+from circuits.engine import Fault, Prediction, sweep
 from circuits.units import format_in
 
 GROUPS_COMPARED = 3
@@ -62,14 +62,15 @@ def _predictions(
         return {}
     severities = {finding.suspect: finding.severity for finding in before.findings}
     places = tuple(circuit.places.values())
-    found = {}
+    faults: list[Fault | None] = []
     for suspect in suspects:
-        fault = None
         severity = severities.get(suspect)
+        fault = None
         if suspect != HEALTHY and severity is not None:
             fault = Fault(suspect=circuit.suspects[suspect], severity=severity)
-        found[suspect] = predict(circuit.network, places, fault=fault)
-    return found
+        faults.append(fault)
+    shown = sweep(circuit.network, places, faults)
+    return {suspect: shown.predictions(number) for number, suspect in enumerate(suspects)}
 
 
 def _partings(
@@ -109,4 +110,6 @@ def _partings(
 
 
 def _shown(circuit: CaseCircuit, place: str, prediction: Prediction) -> str:
+    if prediction.over_range:
+        return "OL"
     return format_in(prediction.value, circuit.entries[place].unit)

@@ -7,7 +7,7 @@ from itertools import combinations
 import numpy as np
 
 from circuits.engine.faults import Fault
-from circuits.engine.instruments import RANGE_AMPS, Ohmmeter
+from circuits.engine.instruments import WIDE_RANGE_AMPS, Ohmmeter
 from circuits.engine.laws import FloatArray
 from circuits.engine.network import Network
 from circuits.engine.parts import FaultKind, Fuse, Part
@@ -64,7 +64,7 @@ class Comparison:
         self, run: PhaseRun, trials: Trials, places: Sequence[Place]
     ) -> tuple[FloatArray, FloatArray]:
         """Return what all places show and its variance by tolerances, (phases, faults, places)."""
-        ohmmeter = Ohmmeter.on_range(self.meter, RANGE_AMPS[1])
+        ohmmeter = Ohmmeter.on_range(self.meter, WIDE_RANGE_AMPS)
         readers: dict[Situation, list[tuple[Place, float]]] = {}
         where: dict[Situation, list[tuple[int, int]]] = {}
         for row, phase in enumerate(self.network.phases):

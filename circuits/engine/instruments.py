@@ -28,6 +28,8 @@ OPEN_VOLTS = 3.0
 RANGE_AMPS = (1e-3, 1e-5, 3e-7)
 # So little is left of the volts where the meter no longer drives its current: it shows OL.
 SLACK_FRACTION = 0.01
+# Where many faults are looked at in one go one range has to do for all.
+WIDE_RANGE_AMPS = RANGE_AMPS[1]
 # Which range an OL was seen on is seldom logged; most meters go further than this one of 3 MOhm.
 OVER_RANGE_AMPS = 1e-6
 #: Where an ohmmeter's red lead ends inside the meter, and the node behind a series ammeter.

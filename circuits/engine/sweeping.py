@@ -1,14 +1,16 @@
 """What meters show along a whole row of faults at once: severity curves, tables of all faults."""
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
-from circuits.engine.factors import BoolArray
 from circuits.engine.faults import Fault, Suspect
+from circuits.engine.instruments import WIDE_RANGE_AMPS, Ohmmeter
 from circuits.engine.laws import FloatArray
+from circuits.engine.moves import BoolArray
 from circuits.engine.network import Network
 from circuits.engine.phases import PhaseRun, Went
 from circuits.engine.readings import AS_IT_STANDS, Meter, Place, Rig
@@ -49,9 +51,11 @@ _ARRAYS = ("values", "low", "high", "floating", "chatters")
 class Sweep:
     """What meters show at R places in P phases under E faults, in the order they were asked for.
 
-    Values are in volts or amps. `low` to `high` is the range that part tolerances and the meter
-    leave, about 99.5 %; where a circuit chatters it spans both states. `states` holds, by phase
-    and place, the parts that have several ways of behaving, by their names.
+    Values are in volts, amps or ohms. `low` to `high` is the range that part tolerances and the
+    meter leave, about 99.5 %; where a circuit chatters it spans both states. `states` holds, by
+    phase and place, the parts that have several ways of behaving, by their names. Ohms are read
+    with the power removed, and on one range for all faults: above `most` (infinite but for ohms)
+    the display shows OL.
     """
 
     faults: tuple[Fault | None, ...]
@@ -62,6 +66,7 @@ class Sweep:
     high: FloatArray  # (E, P, R)
     floating: BoolArray  # (E, P, R)
     chatters: BoolArray  # (E, P, R)
+    most: tuple[float, ...]
     states: Mapping[tuple[str, str], Mapping[str, States]]
 
     def joined(self, other: "Sweep") -> "Sweep":
@@ -95,6 +100,7 @@ class Sweep:
                 high=float(self.high[number, row, column]),
                 floating=bool(self.floating[number, row, column]),
                 chatters=bool(self.chatters[number, row, column]),
+                over_range=abs(float(self.values[number, row, column])) >= self.most[column],
             )
             for row, phase in enumerate(self.phases)
             for column, place in enumerate(self.places)
@@ -152,11 +158,15 @@ class _Seats:
         self.phases = tuple(phase.name for phase in network.phases)
         self.places = tuple(place.key for place in places)
         self.meter = meter
+        ohmmeter = Ohmmeter.on_range(meter, WIDE_RANGE_AMPS)
+        self.most = tuple(ohmmeter.most_ohms if each.reads_ohms else math.inf for each in places)
         self.readers: dict[Situation, list[tuple[Place, float]]] = {}
         self.where: dict[Situation, list[tuple[int, int]]] = {}
         for row, phase in enumerate(network.phases):
             for column, place in enumerate(places):
-                situation = Situation.of(phase.name, place, rig, meter.input_ohms)
+                situation = Situation.of(
+                    phase.name, place, rig.for_place(place), meter.input_ohms, ohmmeter
+                )
                 seat = (place, unbent_input_ohms(meter.input_ohms))
                 self.readers.setdefault(situation, []).append(seat)
                 self.where.setdefault(situation, []).append((row, column))
@@ -196,6 +206,7 @@ def _portion(
         high=high,
         floating=floating,
         chatters=chatters,
+        most=seats.most,
         states=_states(went, seats),
     )
 

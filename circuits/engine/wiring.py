@@ -24,7 +24,9 @@ from circuits.engine.laws import OPEN, Branch, Curve, FloatArray, Law, Wobble
 from circuits.engine.network import Network
 from circuits.engine.parts import (
     Battery,
+    CanNode,
     Driver,
+    DutyDriver,
     Fuse,
     Generator,
     IdealCurrent,
@@ -50,7 +52,7 @@ ZERO_NODE = -1
 
 # What gives volts or amps of its own, and what a module moves: dead when the power is removed.
 SOURCES = (Battery, Supply, Generator, IdealSource, IdealCurrent)
-MODULE_OUTPUTS = (Driver, RuleContact)
+MODULE_OUTPUTS = (Driver, DutyDriver, RuleContact)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -319,6 +321,8 @@ def _part_branches(
     for part in parts:
         # Modules without power let go of what they switch.
         is_dead = situation.power_removed and isinstance(part, MODULE_OUTPUTS)
+        if situation.power_removed and isinstance(part, CanNode):
+            part = replace(part, bias_volts=0.0)
         if part.name == situation.ammeter_in:
             part = replace(part, first=AMMETER_NODE)
         if part.name in out or is_dead:

@@ -6,6 +6,7 @@ from circuits.sheet.exchange import json_schema, read_any, read_data, read_json,
 from circuits.sheet.kinds import HIGHEST_VOLTS, KINDS
 from circuits.sheet.merging import Clash, Merged, merge
 from circuits.sheet.model import (
+    OHM_UNITS,
     SCHEMA,
     CodeEntry,
     Comparison,
@@ -32,6 +33,7 @@ from circuits.sheet.writer import condition_words, write_text
 __all__ = [
     "HIGHEST_VOLTS",
     "KINDS",
+    "OHM_UNITS",
     "SCHEMA",
     "Clash",
     "CodeEntry",

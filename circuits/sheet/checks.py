@@ -14,6 +14,7 @@ from circuits.sheet.kinds import (
     number_of,
 )
 from circuits.sheet.model import (
+    OHM_UNITS,
     OTHERWISE,
     CodeEntry,
     Comparison,
@@ -297,8 +298,8 @@ def _lead_flaws(sheet: Sheet, place: PlaceEntry, entry: tuple[str, int]) -> Iter
         yield Flaw(
             subject=place.key,
             problem=problem,
-            mend="Write 'TP1 V BP - BN words' for volts, 'TP2 A through W1 words' for amps, and "
-            "'| not computed: why' for a place without a prediction.",
+            mend="Write 'TP1 V BP - BN words' for volts (or Ohm), 'TP2 A through W1 words' for "
+            "amps, and '| not computed: why' for a place without a prediction.",
             entry=entry,
             at=place.unit,
         )
@@ -314,11 +315,11 @@ def _place_problem(place: PlaceEntry) -> str:
         return f"both leads are on {place.red}; that reads nothing."
     if place.not_computed:
         return ""
-    if place.unit in _VOLTS and leads == 2:
+    if place.unit in (*_VOLTS, *OHM_UNITS) and leads == 2:
         return ""
     if place.unit in _AMPS and place.through:
         return ""
-    if place.unit in (*_VOLTS, *_AMPS):
+    if place.unit in (*_VOLTS, *_AMPS, *OHM_UNITS):
         return f"a reading in {place.unit} is not taken there."
     return f"readings in {place.unit} are not predicted."
 
@@ -370,6 +371,15 @@ def _comparison_flaws(
                 subject=subject,
                 problem=f"nothing is predicted at {place.key}.",
                 mend="Say 'not testable:' with the reason.",
+                entry=entry,
+                at=place.key,
+            )
+        if place.unit in OHM_UNITS:
+            yield Flaw(
+                subject=subject,
+                problem=f"{place.key} is read by an ohmmeter, with the power removed; no module "
+                "sets a code by it.",
+                mend="Name a place in V or A, or say 'not testable:' with the reason.",
                 entry=entry,
                 at=place.key,
             )

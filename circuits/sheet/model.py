@@ -202,6 +202,7 @@ class Move(Piece):
     watts: Words = ""
 
 
+OHM_UNITS = ("Ohm", "kOhm")
 SHOWN_UNITS = ("V", "mV", "A", "mA", "Ohm", "kOhm", "C", "%")
 
 

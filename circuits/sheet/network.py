@@ -29,7 +29,7 @@ from circuits.sheet.kinds import (
     ValueRefused,
     make_part,
 )
-from circuits.sheet.model import PartEntry, PartState, PlaceEntry, Sheet
+from circuits.sheet.model import OHM_UNITS, PartEntry, PartState, PlaceEntry, Sheet
 from circuits.sheet.variants import Variant, read_variants
 
 
@@ -106,7 +106,8 @@ def engine_place(place: PlaceEntry) -> Place:
     """Return one place as the engine knows it."""
     if place.through:
         return Place(key=place.key, through=place.through, reversed_clamp=place.against)
-    return Place(key=place.key, red=place.red, black=place.black)
+    reads_ohms = place.unit in OHM_UNITS
+    return Place(key=place.key, red=place.red, black=place.black, reads_ohms=reads_ohms)
 
 
 class _Builder:

@@ -199,7 +199,8 @@ def test_a_mistake_is_named_with_its_line_and_how_to_mend_it(old, new, line, sub
         ("TP1 A through R9 clamp", "no part 'R9'"),
         ("TP1 VV BP - BN post", "no unit of a reading"),
         ("TP1 V BP BN", "a place is written"),
-        ("TP1 Ohm BP - BN post", "not predicted"),
+        ("TP1 C BP - BN post", "not predicted"),
+        ("TP1 Ohm through R1 clamp", "a reading in Ohm is not taken there"),
         ("TP1 V BP - BN", "label is not given"),
         ("TP1 V BP - BN post | sides: harness", "nothing that is said of a place"),
         ("TP1 V BP - BN post | moves: unplug R9", "no part 'R9'"),
@@ -215,6 +216,16 @@ def test_a_mistake_in_a_place_is_named(lines, says):
     flaws = flaws_of(f"{SMALL}[places]\n{lines}\n")
 
     assert any(says in str(flaw) and flaw.line >= 20 for flaw in flaws), [str(f) for f in flaws]
+
+
+def test_a_place_in_ohms_has_two_leads_and_sets_no_code():
+    sheet = read_text(f"{SMALL}[places]\nTP1 kOhm L - BN the lamp, battery disconnected\n")
+    flaws = flaws_of(
+        f"{SMALL}[places]\nTP1 Ohm L - BN lamp\n[codes]\nP0100: words\n  if TP1 below 12 V\n"
+    )
+
+    assert engine_place(sheet.places[0]).reads_ohms
+    assert "no module sets a code by it" in str(flaws[0])
 
 
 @pytest.mark.parametrize(

@@ -12,13 +12,17 @@ from dataclasses import replace
 import pytest
 
 from circuits.engine import (
+    BadPlace,
+    CanNode,
     Diode,
+    Driver,
     Fault,
     Lamp,
     Meter,
     Network,
     Outcome,
     Place,
+    Potentiometer,
     PowerNotRemoved,
     Reading,
     Rig,
@@ -120,6 +124,50 @@ def test_a_relay_has_let_go_once_the_power_is_removed() -> None:
 
     assert ohms(drawn, "30 - 87").over_range
     assert ohms(drawn, "plus - minus").value == pytest.approx(85.0, abs=1e-6)
+
+
+def test_a_module_without_power_lets_go_and_a_bus_node_loses_its_bias() -> None:
+    """Two terminators and two nodes of 25 kOhm a line: 60 || 25k = 59.86 ohm (sum by hand)."""
+    can = [
+        CanNode(name=name, first="high", second="low", third="minus", input_ohms=25e3)
+        for name in ("node A", "node B")
+    ]
+    drawn = network(
+        battery("B1", "plus - minus", 12.6, 0.01),
+        Driver(name="Q1", first="plus", second="out", closed_ohms=0.05),
+        resistor("load", "out - minus", 10.0),
+        resistor("term left", "high - low", 120.0),
+        resistor("term right", "high - low", 120.0),
+        *can,
+        zero="minus",
+    )
+
+    assert ohms(drawn, "plus - out").over_range
+    assert ohms(drawn, "high - low").value == pytest.approx(59.86, abs=0.01)
+    assert ohms(drawn, "low - high").value == pytest.approx(59.86, abs=0.01)
+
+
+def test_a_part_of_three_ends_is_unplugged_at_all_of_them() -> None:
+    """5 kOhm of track with the wiper in the middle: 2.5 kOhm between wiper and ground.
+
+    Unplugged, its three places are joined by nothing.
+    """
+    drawn = network(
+        battery("B1", "plus - minus", 5.0, 0.01),
+        Potentiometer(
+            name="S1", first="plus", second="minus", third="signal", track_ohms=5e3,
+            position_fraction=0.5,
+        ),
+        zero="minus",
+    )  # fmt: skip
+    apart = replace(OFF, unplugged=frozenset({"S1"}))
+
+    assert ohms(drawn, "signal - minus").value == pytest.approx(2.5e3, rel=1e-6)
+    assert ohms(drawn, "signal - minus", rig=apart).over_range
+    place = Place(key="V", red="signal", black="minus")
+    plugged = predict(drawn, [place])["as drawn", "V"]
+    assert plugged.value == pytest.approx(2.5, abs=0.001)
+    assert predict(drawn, [place], rig=Rig(unplugged=frozenset({"S1"})))["as drawn", "V"].floating
 
 
 # ------------------------------------------------------------------------- parallel paths
@@ -366,8 +414,6 @@ def test_an_ol_speaks_for_an_open_and_against_a_leak() -> None:
 
 
 def test_an_ol_is_said_only_in_ohms() -> None:
-    from circuits.engine import BadPlace
-
     with pytest.raises(BadPlace, match="over range"):
         Reading(place=Place(key="TP1", red="a", black="b"), phase="on", value=math.inf, step=0.1)
 

@@ -187,7 +187,7 @@ def _columns(table: PredictedTable, phase: str) -> Iterator[str]:
     head = ["place", "", "healthy", "normal range", *(["with the fault"] if table.fault else [])]
     rows = [head]
     for line in table.lines:
-        row = [line.place.key, line.place.label]
+        row = [line.place.key, line.label]
         if not line.cells:
             rows.append([*row, f"not computed: {line.place.not_computed}"])
             continue

@@ -72,13 +72,14 @@ class PhaseRow(Row):
 
 
 class PartRow(Row):
-    """A part between two connections; `settings` holds its values as typed, by phase."""
+    """A part between two connections, or three; `settings` holds its values as typed, by phase."""
 
     revision = models.ForeignKey(Revision, on_delete=models.PROTECT, related_name="parts")
     name = models.CharField(max_length=NAME_LENGTH)
     kind = models.CharField(max_length=20)
     first = models.CharField(max_length=NAME_LENGTH)
     second = models.CharField(max_length=NAME_LENGTH)
+    third = models.CharField(max_length=NAME_LENGTH, blank=True)
     settings = models.JSONField(default=list, blank=True)
     source = models.CharField(max_length=WORDS_LENGTH, blank=True)
 

@@ -3,7 +3,7 @@
 from circuits.sheet.differences import Difference, differences
 from circuits.sheet.errors import Flaw, SheetErrors
 from circuits.sheet.exchange import json_schema, read_any, read_data, read_json, to_data, to_json
-from circuits.sheet.kinds import HIGHEST_VOLTS, KINDS
+from circuits.sheet.kinds import KINDS
 from circuits.sheet.merging import Clash, Merged, merge
 from circuits.sheet.model import (
     OHM_UNITS,
@@ -31,7 +31,6 @@ from circuits.sheet.reader import read_text
 from circuits.sheet.writer import condition_words, write_text
 
 __all__ = [
-    "HIGHEST_VOLTS",
     "KINDS",
     "OHM_UNITS",
     "SCHEMA",

@@ -1,6 +1,6 @@
 """What must agree between the entries of a sheet: names, connections, phases, units."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 from circuits.engine import KINDS as ENGINE_KINDS
 from circuits.engine import Battery, Generator, Supply
@@ -23,7 +23,7 @@ from circuits.sheet.model import (
     PlaceEntry,
     Sheet,
 )
-from circuits.sheet.variants import read_variants
+from circuits.sheet.variants import Variant, read_variants
 
 MOST_PARTS = 500
 MOST_PHASES = 30
@@ -184,7 +184,7 @@ def _phases(sheet: Sheet) -> Iterator[Flaw]:
 
 
 def _connections(sheet: Sheet) -> Iterator[Flaw]:
-    used = {node for part in sheet.parts for node in (part.first, part.second)}
+    used = {node for part in sheet.parts for node in part.ends}
     for index, connection in enumerate(sheet.connections):
         if connection.node not in used:
             yield Flaw(
@@ -207,21 +207,36 @@ def _parts(sheet: Sheet) -> Iterator[Flaw]:
                 entry=entry,
                 at=part.kind,
             )
-        for node in dict.fromkeys((part.first, part.second)):
+        for node in dict.fromkeys(part.ends):
             yield from _node_flaw(sheet, node, part.name, entry)
-        if part.first == part.second:
-            yield Flaw(
-                subject=part.name,
-                problem=f"both ends are at {part.first}.",
-                mend="A part joins two connections.",
-                entry=entry,
-                at=part.first,
-            )
+        yield from _end_flaws(part, entry)
         named = [key for setting in part.settings for key in setting.phases if key != OTHERWISE]
         unknown = list(_phase_flaws(sheet, named, part.name, entry))
         yield from unknown
         if part.kind in KINDS and not unknown and sheet.phases:
             yield from _value_flaws(sheet, part, entry)
+
+
+def _end_flaws(part: PartEntry, entry: tuple[str, int]) -> Iterator[Flaw]:
+    problem = mend = ""
+    third_end = KINDS[part.kind].third_end if part.kind in KINDS else ""
+    twice = next((node for node in part.ends if part.ends.count(node) > 1), "")
+    if twice:
+        problem = f"{'two' if part.third else 'both'} ends are at {twice}."
+        mend = f"A part joins {'three' if part.third else 'two'} connections."
+    elif third_end and not part.third:
+        problem = f"a {part.kind} has a third end, its {third_end}."
+        mend = f"Write all three: {part.first} - {part.second} - {third_end.upper()}."
+    elif part.third and part.kind in KINDS and not third_end:
+        problem, mend = f"a part of kind '{part.kind}' has two ends.", f"Take out '- {part.third}'."
+    if problem:
+        yield Flaw(
+            subject=part.name,
+            problem=problem,
+            mend=mend,
+            entry=entry,
+            at=twice or part.third or part.second,
+        )
 
 
 def _value_flaws(sheet: Sheet, part: PartEntry, entry: tuple[str, int]) -> Iterator[Flaw]:
@@ -247,9 +262,25 @@ def _value_flaws(sheet: Sheet, part: PartEntry, entry: tuple[str, int]) -> Itera
                 entry=entry,
                 at=winding,
             )
+    yield from _neighbour_flaws(sheet, part, variants.values(), entry)
     pins = {variant.texts["sense"] for variant in variants.values() if "sense" in variant.texts}
     for node in sorted({node for pair in pins for node in connections_of(pair)}):
         yield from _node_flaw(sheet, node, part.name, entry)
+
+
+def _neighbour_flaws(
+    sheet: Sheet, part: PartEntry, variants: Iterable[Variant], entry: tuple[str, int]
+) -> Iterator[Flaw]:
+    pins = [other.name for other in sheet.parts if other.kind == part.kind and other is not part]
+    named = {variant.texts["beside"] for variant in variants if "beside" in variant.texts}
+    for pin in sorted(named - set(pins)):
+        yield Flaw(
+            subject=part.name,
+            problem=f"it is said to sit beside '{pin}', but there is no such connector pin.",
+            mend=nearest(pin, pins) or "Add it as a part of kind 'connector'.",
+            entry=entry,
+            at=pin,
+        )
 
 
 def _places(sheet: Sheet) -> Iterator[Flaw]:

@@ -169,7 +169,7 @@ def _changed(section: str, name: str, about: str, old: str, new: str) -> Differe
 def _of_part(old: PartEntry, new: PartEntry, phases: Sequence[str]) -> Iterator[Difference]:
     if old.kind != new.kind:
         yield _changed("parts", new.name, "kind", old.kind, new.kind)
-    was, now = (f"{part.first} - {part.second}" for part in (old, new))
+    was, now = (" - ".join(part.ends) for part in (old, new))
     if was != now:
         yield _changed("parts", new.name, "ends", was, now)
     yield from _of_values(old, new, phases)

@@ -1,12 +1,12 @@
 """One entry of each section: from a line to a model."""
 
 import re
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from types import MappingProxyType
 
+from circuits.engine import HIGHEST_VOLTS
 from circuits.sheet.kinds import (
     HIGH_VOLTAGE_MEND,
-    HIGHEST_VOLTS,
     KINDS,
     Kind,
     nearest,
@@ -90,14 +90,21 @@ def _part(line: Line) -> Values:
             words[0],
         )
     kind = KINDS.get(words[1])
+    behind = behind_ends(words)
     return {
         "name": words[0],
         "kind": words[1],
         "first": words[2],
         "second": words[4],
-        "settings": tuple(_setting(kind, *said) for said in settings_in(line.after(5))),
+        "third": words[6] if behind == 7 else "",
+        "settings": tuple(_setting(kind, *said) for said in settings_in(line.after(behind))),
         "source": line.details,
     }
+
+
+def behind_ends(words: Sequence[str]) -> int:
+    """Return how many words of a part's line come before its settings: two ends, or three."""
+    return 7 if len(words) > 6 and words[5] == "-" else 5
 
 
 def settings_in(text: str) -> Iterator[tuple[str, tuple[str, ...], str]]:

@@ -1,18 +1,29 @@
-"""The kinds of parts a sheet can hold: how each value is written, and what the engine makes of it.
+"""The kinds of parts a sheet can hold, and how each value is written.
 
 A value is an optional word and a text: `2.5 mm2` has none, `joints 3 mOhm` and `pulls in 7.2 V`
 have one. Word and unit together tell which value of the part is meant, so values may come in any
-order.
+order. Three kinds have a third end: `TPS potentiometer 5V - SG - SIG 4.7 kOhm, position 12 %`.
+
+A starter with its solenoid has no kind of its own; it is four parts, which share their faults with
+other circuits: the hold-in winding (a coil from 50 to the case), the pull-in winding (a coil from
+50 to the motor's terminal), the contact (30 to the motor's terminal, `by` the one, `pull-in
+winding` the other) and the motor:
+
+    M1.hold     coil     S50 - EB   1.2 Ohm
+    M1.pull     coil     S50 - M45  0.35 Ohm
+    M1.contact  contact  S30 - M45  by M1.hold, pull-in winding M1.pull, made 0.5 mOhm, pulls in ...
+    M1.motor    motor    M45 - EB   100 A, 8 A/V, stalled 22 mOhm
 """
 
-from collections.abc import Callable, Mapping, Sequence
+import math
+import re
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
 from rapidfuzz import process
 
-from circuits.engine import KINDS as ENGINE_KINDS
-from circuits.engine import Part
+from circuits.engine import HIGHEST_VOLTS
 from circuits.sheet.model import PartState, Value
 from circuits.units import UNIT_WORDS, UnitError, has_unit, parse_quantity
 
@@ -20,13 +31,20 @@ from circuits.units import UNIT_WORDS, UnitError, has_unit, parse_quantity
 PART = "part"
 CONNECTIONS = "connections"
 FLAG = "flag"
+#: A plain number; ohms by position; ohms by temperature.
+COUNT = "count"
+STEPS = "steps"
+POINTS = "points"
+TEXTS = frozenset({PART, CONNECTIONS, FLAG, COUNT, STEPS, POINTS})
 
-#: Nothing above this is drawn, explained or measured here (ELV limit of ISO 6469-3 is 60 V DC).
-HIGHEST_VOLTS = 60.0
 HIGH_VOLTAGE_MEND = (
     "Such circuits are not drawn here: follow the maker's procedure and leave them to a person "
     "licensed for high voltage."
 )
+
+
+_POINT = re.compile(r"(.+?[Cc])\s+(.+)")
+_COUNT = re.compile(r"[0-9]+(?:[.,][0-9]+)?")
 
 
 class ValueRefused(ValueError):
@@ -56,6 +74,8 @@ class Kind:
     word: str
     fields: tuple[Field, ...]
     states: tuple[PartState, ...] = (PartState.ABSENT,)
+    #: What its third end is, of a part that has one.
+    third_end: str = ""
 
     @property
     def example(self) -> str:
@@ -98,7 +118,15 @@ _ALL = (
             _tolerance(),
         ),
     ),
-    Kind(word="connector", fields=(_OHMS, _tolerance())),
+    Kind(
+        word="connector",
+        fields=(
+            _OHMS,
+            # The pin next to it, which a bent pin or a stray strand may touch.
+            _value("beside", PART, "beside X1.4", word="beside", needed=False),
+            _tolerance(),
+        ),
+    ),
     Kind(word="splice", fields=(_OHMS, _tolerance())),
     Kind(word="ground", fields=(_OHMS, _tolerance())),
     Kind(word="resistor", fields=(_OHMS, _tolerance())),
@@ -148,8 +176,12 @@ _ALL = (
     Kind(
         word="battery",
         fields=(
-            _value("open_circuit_volts", "V", "12.60 V"),
+            # Volts as measured at rest, or by state of charge (12 V), temperature and sort.
+            _value("open_circuit_volts", "V", "12.60 V", needed=False),
             _value("internal_ohms", "ohm", "11 mOhm"),
+            _value("charge_fraction", "%", "charge 60 %", word="charge", needed=False),
+            _value("celsius", "C", "at -18 C", word="at", needed=False),
+            _value("is_agm", FLAG, "agm", word="agm", needed=False),
             _value("charging_ohms", "ohm", "charging 30 mOhm", word="charging", needed=False),
             _tolerance("volts_tolerance", "V", "0.1 V"),
             _tolerance(),
@@ -170,11 +202,21 @@ _ALL = (
             _value("volts", "V", "14.20 V"),
             _value("internal_ohms", "ohm", "4 mOhm"),
             _value("max_amps", "A", "max 120 A", word="max"),
+            _value("fallback_volts", "V", "fallback 13.6 V", word="fallback", needed=False),
             _tolerance("volts_tolerance", "V", "0.1 V"),
             _tolerance(),
         ),
     ),
-    Kind(word="current", fields=(_value("amps", "A", "6 A"), _tolerance())),
+    # A module that sleeps has two figures; a phase says `asleep`, or gives amps of its own.
+    Kind(
+        word="current",
+        fields=(
+            _value("amps", "A", "6 A"),
+            _value("asleep_amps", "A", "asleep 12 mA", word="asleep", needed=False),
+            _tolerance(),
+        ),
+        states=(PartState.ASLEEP, PartState.ABSENT),
+    ),
     Kind(
         word="motor",
         fields=(
@@ -218,6 +260,98 @@ _ALL = (
             _tolerance(),
         ),
     ),
+    Kind(
+        word="clamp",
+        fields=(
+            _value("clamp_volts", "V", "26 V"),
+            _value("on_ohms", "ohm", "0.5 Ohm"),
+            _value("forward_volts", "V", "forward 0.7 V", word="forward", needed=False),
+            _tolerance(),
+        ),
+    ),
+    Kind(
+        word="thermistor",
+        fields=(
+            _value("celsius", "C", "at 20 C", word="at"),
+            # Its curve, in one of four ways.
+            _value(
+                "table",
+                POINTS,
+                "table 0 C 27.9 kOhm / 25 C 10 kOhm / 100 C 947 Ohm",
+                word="table",
+                needed=False,
+            ),
+            _value(
+                "three_points",
+                POINTS,
+                "through 0 C 27.9 kOhm / 25 C 10 kOhm / 100 C 947 Ohm",
+                word="through",
+                needed=False,
+            ),
+            _value("nominal_ohms", "ohm", "nominal 10 kOhm", word="nominal", needed=False),
+            _value("nominal_celsius", "C", "nominal at 25 C", word="nominal at", needed=False),
+            _value("beta_kelvin", COUNT, "beta 3435", word="beta", needed=False),
+            _value("zero_ohms", "ohm", "platinum 100 Ohm", word="platinum", needed=False),
+            _tolerance(),
+        ),
+    ),
+    Kind(
+        word="potentiometer",
+        third_end="wiper",
+        fields=(
+            _value("track_ohms", "ohm", "4.7 kOhm"),
+            _value("position_fraction", "%", "position 30 %", word="position"),
+            _value("wiper_ohms", "ohm", "wiper 50 Ohm", word="wiper", needed=False),
+            _tolerance(),
+        ),
+    ),
+    Kind(
+        word="sensor",
+        third_end="signal",
+        fields=(
+            _value("track_ohms", "ohm", "1.5 kOhm"),
+            _value("position_fraction", "%", "signal 28 %", word="signal"),
+            _value("supply_amps", "A", "draws 5 mA", word="draws", needed=False),
+            _value("wiper_ohms", "ohm", "output 100 Ohm", word="output", needed=False),
+            _tolerance(),
+        ),
+    ),
+    Kind(
+        word="selector",
+        fields=(
+            _value("step_ohms", STEPS, "steps open / 2.2 Ohm / 20 mOhm", word="steps"),
+            _value("position", COUNT, "position 2", word="position"),
+            _tolerance(),
+        ),
+    ),
+    Kind(
+        word="duty",
+        fields=(
+            _value("closed_ohms", "ohm", "400 mOhm"),
+            _value("duty_fraction", "%", "duty 50 %", word="duty"),
+            _value("against_ohms", "ohm", "against 1 kOhm", word="against"),
+            _tolerance(),
+        ),
+    ),
+    Kind(
+        word="can",
+        third_end="ground",
+        fields=(
+            _value("input_ohms", "ohm", "25 kOhm"),
+            _value("bias_volts", "V", "bias 2.5 V", word="bias", needed=False),
+            _tolerance(),
+        ),
+        states=(PartState.ASLEEP, PartState.ABSENT),
+    ),
+    Kind(
+        word="lin",
+        fields=(
+            _value("ohms", "ohm", "1 kOhm"),
+            _value("forward_volts", "V", "diode 0.7 V", word="diode", needed=False),
+            _tolerance(),
+        ),
+    ),
+    Kind(word="leak", fields=(_value("ohms", "ohm", "12 kOhm"), _tolerance())),
 )
 KINDS: Mapping[str, Kind] = MappingProxyType({kind.word: kind for kind in _ALL})
 
@@ -258,7 +392,7 @@ def field_of(kind: Kind, value: Value) -> Field:
             f"a {kind.word} has no value '{value.word}'.", f"It is written: {_all_examples(kind)}."
         )
     for field in candidates:
-        if field.unit in (PART, CONNECTIONS, FLAG) or has_unit(value.text, field.unit):
+        if field.unit in TEXTS or has_unit(value.text, field.unit):
             return field
     if len(candidates) == 1:
         return candidates[0]
@@ -299,85 +433,39 @@ def connections_of(text: str) -> tuple[str, str]:
     return names[0], names[2]
 
 
-# ------------------------------------------------------------------------------ engine part
-
-Numbers = dict[str, float]
-Texts = dict[str, str]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Ends:
-    name: str
-    first: str
-    second: str
-
-    def as_arguments(self) -> dict[str, str]:
-        return {"name": self.name, "first": self.first, "second": self.second}
+def steps_of(text: str) -> tuple[float, ...]:
+    """Return the ohms of `open / 2.2 Ohm / 20 mOhm`; an open is infinite."""
+    ohms = Field(name="step", unit="ohm", example="2.2 Ohm")
+    return tuple(
+        math.inf if step.lower() == "open" else number_of(ohms, step) for step in _parted(text)
+    )
 
 
-def missing_fields(kind: Kind, names: set[str]) -> list[Field]:
-    """Return the needed values that are not among the names."""
-    missing = [field for field in kind.fields if field.needed and field.name not in names]
-    if kind.word == "rule":
-        for action in ("closes", "opens"):
-            ways = {f"{action}_above", f"{action}_below"}
-            if not ways & names:
-                missing.append(kind.field_named(f"{action}_above"))
-    return missing
+def points_of(text: str) -> tuple[tuple[float, float], ...]:
+    """Return (degrees, ohms) of each point of `0 C 27.9 kOhm / 25 C 10 kOhm`."""
+    degrees = Field(name="point", unit="C", example="25 C")
+    ohms = Field(name="point", unit="ohm", example="10 kOhm")
+    points = []
+    for point in _parted(text):
+        found = _POINT.fullmatch(point)
+        if found is None:
+            raise ValueRefused(
+                f"'{point}' is no temperature with its ohms.",
+                "Write each point like '25 C 10 kOhm', and ' / ' between them.",
+            )
+        points.append((number_of(degrees, found[1]), number_of(ohms, found[2])))
+    return tuple(points)
 
 
-def make_part(
-    kind: Kind, ends: Ends, numbers: Numbers, texts: Texts, *, winding_ohms: Callable[[str], float]
-) -> Part:
-    """Return the engine's part; `winding_ohms` gives the ohms of a winding by name."""
-    maker: Callable[..., Part] = ENGINE_KINDS[kind.word]
-    if kind.word == "contact":
-        pull_winding = texts.get("pull_winding", "")
-        return maker(
-            **ends.as_arguments(),
-            **numbers,
-            coil=texts["coil"],
-            coil_ohms=winding_ohms(texts["coil"]),
-            normally_closed="normally_closed" in texts,
-            pull_winding=pull_winding,
-            pull_winding_ohms=winding_ohms(pull_winding) if pull_winding else 0.0,
-        )
-    if kind.word == "rule":
-        return maker(**ends.as_arguments(), **_rule_values(numbers, texts))
-    return maker(**ends.as_arguments(), **numbers)
+def _parted(text: str) -> list[str]:
+    parts = [part.strip() for part in text.split("/")]
+    if not all(parts):
+        raise ValueRefused(f"'{text}' has an empty place.", "Put one value between two strokes.")
+    return parts
 
 
-def _rule_values(numbers: Numbers, texts: Texts) -> dict[str, float | str]:
-    closes = [name for name in ("closes_above", "closes_below") if name in numbers]
-    opens = [name for name in ("opens_above", "opens_below") if name in numbers]
-    rising = closes == ["closes_above"] and opens == ["opens_below"]
-    falling = closes == ["closes_below"] and opens == ["opens_above"]
-    if not (rising or falling):
-        raise ValueRefused(
-            "a rule closes above and opens below, or closes below and opens above.",
-            "Write, for example: closes above 2.0 V, opens below 1.5 V.",
-        )
-    closes_volts, opens_volts = numbers[closes[0]], numbers[opens[0]]
-    if rising != (closes_volts > opens_volts):
-        raise ValueRefused(
-            f"a rule that {closes[0].replace('_', ' ')} {closes_volts:g} V and "
-            f"{opens[0].replace('_', ' ')} {opens_volts:g} V has no rest.",
-            "There must be a gap between the two in which it stays as it is.",
-        )
-    red, black = connections_of(texts["sense"])
-    bases = [base for base in ("known", "measured", "assumed") if base in texts]
-    if len(bases) > 1:
-        raise ValueRefused(
-            f"a rule cannot be {' and '.join(bases)} at once.", "Keep the one that is true."
-        )
-    values: dict[str, float | str] = {
-        "sense_red": red,
-        "sense_black": black,
-        "closes_volts": closes_volts,
-        "opens_volts": opens_volts,
-        "made_ohms": numbers["made_ohms"],
-        "basis": bases[0] if bases else "assumed",
-    }
-    if "tolerance_fraction" in numbers:
-        values["tolerance_fraction"] = numbers["tolerance_fraction"]
-    return values
+def count_of(text: str) -> float:
+    """Return a number without a unit."""
+    if not _COUNT.fullmatch(text):
+        raise ValueRefused(f"'{text}' is no plain number.", "Write it without a unit, such as 2.")
+    return float(text.replace(",", "."))

@@ -163,6 +163,7 @@ class PartState(StrEnum):
     OPEN = "open"
     ABSENT = "absent"
     DISABLED = "disabled"
+    ASLEEP = "asleep"
 
 
 class Setting(Piece):
@@ -174,14 +175,24 @@ class Setting(Piece):
 
 
 class PartEntry(Entry):
-    """A part between two connections, with its values as typed."""
+    """A part between two connections, or three, with its values as typed."""
 
     name: Name
     kind: Words
     first: Name
     second: Name
+    third: OptionalName = Field(
+        default="",
+        description="The third end, such as a wiper; left out of a part of two ends.",
+        exclude_if=lambda third: not third,
+    )
     settings: tuple[Setting, ...] = ()
     source: Source = Field(default="", description="Where its values come from; empty: assumed.")
+
+    @property
+    def ends(self) -> tuple[str, ...]:
+        """The connections it joins, in their order: two, or three."""
+        return (self.first, self.second, *((self.third,) if self.third else ()))
 
 
 class MoveKind(StrEnum):

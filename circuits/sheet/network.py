@@ -5,6 +5,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 
 from circuits.engine import (
+    HIGHEST_VOLTS,
     Absent,
     BadPart,
     ContradictoryNetwork,
@@ -23,12 +24,10 @@ from circuits.sheet.checks import find_flaws
 from circuits.sheet.errors import Flaw, SheetErrors
 from circuits.sheet.kinds import (
     HIGH_VOLTAGE_MEND,
-    HIGHEST_VOLTS,
     KINDS,
-    Ends,
     ValueRefused,
-    make_part,
 )
+from circuits.sheet.making import Ends, make_asleep, make_part
 from circuits.sheet.model import OHM_UNITS, PartEntry, PartState, PlaceEntry, Sheet
 from circuits.sheet.variants import Variant, read_variants
 
@@ -170,7 +169,7 @@ class _Builder:
         return {}
 
     def _part(self, entry: PartEntry, variant: Variant) -> Part:
-        ends = Ends(name=entry.name, first=entry.first, second=entry.second)
+        ends = Ends(name=entry.name, first=entry.first, second=entry.second, third=entry.third)
         if variant.state is PartState.ABSENT:
             return Absent(**ends.as_arguments())
         if variant.state is not None:
@@ -191,6 +190,8 @@ class _Builder:
             )
             assert isinstance(made, RuleContact)
             return _disabled(made)
+        if variant.state is PartState.ASLEEP:
+            return make_asleep(kind, ends, working.numbers)
         if "closed_ohms" not in working.numbers:
             raise ValueRefused(
                 f"its ohms when closed are not given, for a {kind.word} that is never closed.",

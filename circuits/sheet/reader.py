@@ -22,6 +22,7 @@ A decimal mark may be a point or a comma; a comma between values has a space beh
     [parts]                         # name  kind  end - end  values | where they come from
     W2      wire     K87 - b     1.5 mm2, 1.6 m, joints 3 mOhm [measured]  | drawing 12
     base    current  BP - CH     off: 0.02 A; on, run: 6 A; otherwise: absent
+    TPS     potentiometer  5V - SG - SIG  4.7 kOhm; off: position 12 %; on: position 80 %
     K3.coil coil     IG - K85    90 Ohm
     K3.con  contact  K30 - K87   by K3.coil, made 8 mOhm, pulls in 7.2 V, lets go 2.0 V
 

@@ -10,17 +10,24 @@ from dataclasses import dataclass, field
 
 from circuits.sheet.kinds import (
     CONNECTIONS,
+    COUNT,
     FLAG,
     PART,
+    POINTS,
+    STEPS,
+    TEXTS,
     Field,
     Kind,
     ValueRefused,
     connections_of,
+    count_of,
     field_of,
-    missing_fields,
     number_of,
+    points_of,
+    steps_of,
 )
 from circuits.sheet.lines import Refused
+from circuits.sheet.making import missing_fields
 from circuits.sheet.model import OTHERWISE, PartEntry, PartState, Setting, Value
 
 
@@ -107,7 +114,9 @@ class _PartReading:
 
     def _put(self, variant: Variant, meant: Field, value: Value) -> None:
         try:
-            if meant.unit in (PART, CONNECTIONS, FLAG):
+            if meant.unit == COUNT:
+                variant.numbers[meant.name] = count_of(value.text)
+            elif meant.unit in TEXTS:
                 variant.texts[meant.name] = _checked_text(meant, value.text)
             else:
                 variant.numbers[meant.name] = number_of(meant, value.text)
@@ -160,6 +169,10 @@ def _checked_text(meant: Field, text: str) -> str:
         )
     if meant.unit == CONNECTIONS:
         connections_of(text)
+    if meant.unit == STEPS:
+        steps_of(text)
+    if meant.unit == POINTS:
+        points_of(text)
     if meant.unit == PART and (not text or " " in text):
         raise ValueRefused(
             f"'{meant.word} {text}' names no part.", f"Write it like '{meant.example}'."

@@ -117,7 +117,7 @@ def _phase(entry: PhaseEntry) -> Row:
 
 
 def _part(entry: PartEntry) -> Row:
-    cells = (entry.name, entry.kind, f"{entry.first} - {entry.second}")
+    cells = (entry.name, entry.kind, " - ".join(entry.ends))
     return cells, "; ".join(map(_setting, entry.settings)), entry.source
 
 

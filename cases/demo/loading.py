@@ -4,6 +4,7 @@ Each shop, circuit, case and exercise is one transaction and is left alone where
 already, so an interrupted load goes on where it stopped and a second one changes nothing.
 """
 
+import tomllib
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -28,6 +29,7 @@ from cases.services.exercises import open_exercise
 from cases.services.readings import add_readings
 from cases.services.sharing import share_case
 from cases.services.shops import add_member, open_shop, set_hold_days
+from circuits.acceptances import accept_finding
 from circuits.models import Circuit
 from circuits.services import latest_revision, publish_revision
 from circuits.sheet import read_text
@@ -125,12 +127,16 @@ def _user(username: str) -> User:
 
 def _load_circuits(*, by: User, at: datetime, progress: Progress) -> None:
     files = sorted(LIBRARY.glob("*.txt"))
+    accepted = tomllib.loads((LIBRARY / "accepted.toml").read_text(encoding="utf-8"))
     for number, file in enumerate(files, start=1):
         sheet = read_text(file.read_text(encoding="utf-8"))
         if Circuit.objects.filter(key=sheet.vehicle.key).exists():
             continue
         progress(f"Circuit {number} of {len(files)}: {sheet.vehicle.title}")
-        publish_revision(sheet=sheet, note="First drawing.", by=by, at=at)
+        with transaction.atomic():
+            circuit = publish_revision(sheet=sheet, note="First drawing.", by=by, at=at).circuit
+            for finding_id, reason in accepted.get(circuit.key, {}).items():
+                accept_finding(circuit=circuit, finding_id=finding_id, reason=reason, by=by, at=at)
 
 
 def _load_cases(stories: Sequence[CaseStory], *, now: datetime, progress: Progress) -> None:

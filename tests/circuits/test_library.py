@@ -1,5 +1,6 @@
 """The circuits that come with the program: they load, they solve, and they agree with the reference
-set wherever their drawing is the same.
+set wherever their drawing is the same. Circuits of our own are worked by hand in
+`test_library_by_hand`.
 
 The reference figures are those of `tests/data/reference_circuits.json` (a nodal solver apart from
 ours, confirmed with ngspice). The library differs from it where a practitioner would object: every
@@ -43,8 +44,11 @@ TWINS = {
 MOVED = {("starting_relay", "run"), ("cooling_fan", "hot")}
 
 
-def test_every_reference_circuit_has_its_file():
-    assert sorted(TWINS) == [path.stem for path in PATHS]
+def test_every_reference_circuit_has_its_file_and_there_are_nine_more():
+    stems = {path.stem for path in PATHS}
+
+    assert set(TWINS) < stems
+    assert len(stems - set(TWINS)) >= 9
 
 
 @pytest.mark.parametrize("path", PATHS, ids=lambda path: path.stem)
@@ -78,17 +82,17 @@ def test_every_library_circuit_names_its_dangers_in_words_we_have(path):
     assert all(hazard.kind in USUAL for hazard in sheet.hazards)
 
 
-@pytest.mark.parametrize("path", PATHS, ids=lambda path: path.stem)
-def test_the_healthy_library_reads_close_to_the_reference(path):
-    sheet = sheet_named(path.stem)
-    twin = reference_circuit(TWINS[path.stem])
+@pytest.mark.parametrize("stem", sorted(TWINS))
+def test_the_healthy_library_reads_close_to_the_reference(stem):
+    sheet = sheet_named(stem)
+    twin = reference_circuit(TWINS[stem])
     predictions = predict(to_network(sheet), engine_places(sheet))
     keys = {row.key for row in twin.rows if not row.unplugs}
     compared = 0
 
     for phase, reference_phase in zip(sheet.phases, twin.network.phases, strict=True):
         assert phase.key_state == reference_phase.key_state
-        if (path.stem, phase.key) in MOVED:
+        if (stem, phase.key) in MOVED:
             continue
         expected = twin.predicted["healthy"][reference_phase.name]
         for place in engine_places(sheet):

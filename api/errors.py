@@ -34,6 +34,7 @@ from circuits.errors import (
     ReasonMissing,
     RevisionMovedOn,
     TooFar,
+    UnconfirmedVehicle,
     UnknownCircuit,
     UnknownFinding,
     UnknownPart,
@@ -54,6 +55,7 @@ STATUS_OF: Mapping[type[Exception], int] = {
     ReasonMissing: status.HTTP_400_BAD_REQUEST,
     UnknownFinding: status.HTTP_404_NOT_FOUND,
     BadSeverity: status.HTTP_400_BAD_REQUEST,
+    UnconfirmedVehicle: status.HTTP_400_BAD_REQUEST,
     UnknownRevision: status.HTTP_400_BAD_REQUEST,
     UnknownPart: status.HTTP_400_BAD_REQUEST,
     UnknownPin: status.HTTP_400_BAD_REQUEST,
@@ -231,7 +233,7 @@ def _problems_of(error: Exception) -> tuple[Problem, ...]:
                 Problem(detail=row.problem, mend=row.mend, line=row.line, column=row.column)
                 for row in error.problems
             )
-        case BadFact():
+        case BadFact() | UnconfirmedVehicle():
             return (Problem(detail=error.problem, field=error.field),)
         case ContradictoryNetwork():
             return tuple(Problem(detail=reason) for reason in error.reasons)

@@ -6,6 +6,7 @@ from api.errors import no_such_address
 from api.views import (
     cases,
     circuits,
+    confirmations,
     docs,
     drawings,
     exchange,
@@ -41,6 +42,12 @@ urlpatterns = [
         circuits.Changes.as_view(),
         name="changes",
     ),
+    path(
+        "circuits/<slug:key>/confirmations/",
+        confirmations.Confirmations.as_view(),
+        name="confirmations",
+    ),
+    path("circuits/<slug:key>/pins/", confirmations.CheckedPins.as_view(), name="pins"),
     path("circuits/<slug:key>/suspects/", circuits.Suspects.as_view(), name="suspects"),
     path("circuits/<slug:key>/findings/", findings.Findings.as_view(), name="findings"),
     path("circuits/<slug:key>/acceptances/", findings.Acceptances.as_view(), name="acceptances"),

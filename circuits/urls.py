@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from circuits import drawing_views, finding_views, revision_views, views
+from circuits import confirmation_views, drawing_views, finding_views, revision_views, views
 from circuits.editor import urls as editor_urls
 
 app_name = "circuits"
@@ -18,6 +18,8 @@ urlpatterns = [
     path("<slug:key>/text/", views.circuit_text, name="text"),
     path("<slug:key>/finding/", finding_views.accept, name="accept"),
     path("<slug:key>/finding/take-back/", finding_views.take_back, name="take-back"),
+    path("<slug:key>/confirm/", confirmation_views.confirm, name="confirm"),
+    path("<slug:key>/checked/", confirmation_views.checked, name="checked"),
     path("<slug:key>/compare/", revision_views.compare, name="compare"),
     path("<slug:key>/revise/", views.bring_in, name="revise"),
 ]

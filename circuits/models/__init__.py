@@ -2,6 +2,7 @@
 
 from circuits.models.acceptance import REASON_LENGTH, Acceptance, AcceptanceQuerySet
 from circuits.models.circuit import DIGEST_LENGTH, NAME_LENGTH, WORDS_LENGTH, Circuit, Revision
+from circuits.models.confirmations import Confirmation, PinCheck
 from circuits.models.draft import Draft
 from circuits.models.nudge import FARTHEST, Nudge
 from circuits.models.rows import (
@@ -24,12 +25,14 @@ __all__ = [
     "AcceptanceQuerySet",
     "Circuit",
     "CodeRow",
+    "Confirmation",
     "Connection",
     "Draft",
     "HazardRow",
     "Nudge",
     "PartRow",
     "PhaseRow",
+    "PinCheck",
     "PlaceRow",
     "Revision",
     "Row",

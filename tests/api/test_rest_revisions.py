@@ -103,3 +103,27 @@ def test_a_list_of_rejudgements_costs_the_same_for_one_as_for_three(
         more = technician.get("/api/rejudgements/").data["count"]
 
     assert (few, more) == (1, 4)
+
+
+def test_pins_are_ticked_and_a_circuit_is_confirmed_by_a_program(
+    technician, outsider, fuel_pump
+) -> None:
+    pins = "/api/circuits/fuel-pump/pins/"
+    technician.post(pins, {"pins": ["PP", "PN"]})
+    answer = outsider.post(pins, {"pins": ["PP", "PN"], "checked": False})
+    ticked = {row["pin"]: row["current"] for row in answer.data["pins"] if row["current"]}
+    confirmed = technician.post(
+        "/api/circuits/fuel-pump/confirmations/", {"make": "Tolvane", "model": "Juniver"}
+    )
+    refused = technician.post(
+        "/api/circuits/fuel-pump/confirmations/",
+        {"make": "Tolvane", "model": "Juniver", "note": "1G4AH59H45G118341"},
+    )
+
+    assert {pin: [tick["checked_by"] for tick in ticks] for pin, ticks in ticked.items()} == {
+        "PP": ["tarn"],
+        "PN": ["tarn"],
+    }
+    assert technician.post(pins, {"pins": ["nowhere"]}).status_code == 400
+    assert (confirmed.status_code, confirmed.data["confirmations"][0]["revision"]) == (201, 1)
+    assert (refused.status_code, refused.data["errors"][0]["field"]) == (400, "note")

@@ -107,3 +107,25 @@ def test_the_shop_is_led_from_home_to_the_verdict_that_changes(
     assert "settled already" in words_of(late)
     settled = technician.get(reverse("cases:rejudged"), {"show": "settled"})
     assert "taken over" in words_of(settled)
+
+
+def test_ticks_and_a_confirmation_from_the_page_are_kept(cast: Cast, fuel_pump, visit) -> None:
+    page = reverse("circuits:circuit", args=["fuel-pump"])
+    technician, owner = visit(cast.technician), visit(cast.owner)
+    technician.post(reverse("circuits:checked", args=["fuel-pump"]), {"pin": ["PP", "PN"]})
+    owner.post(reverse("circuits:checked", args=["fuel-pump"]), {"pin": ["PP"]})
+    technician.post(reverse("circuits:checked", args=["fuel-pump"]), {"pin": ["PN"]})
+    ticked = {
+        line.connection.node: [check.checked_by.username for check in line.current]
+        for line in technician.get(page).context["pins"]
+        if line.current
+    }
+    vin = {"make": "Tolvane", "model": "Juniver", "note": "1G4AH59H45G118341"}
+    confirm = reverse("circuits:confirm", args=["fuel-pump"])
+    refused = technician.post(confirm, vin)
+    technician.post(confirm, {**vin, "note": "pins of C40", "year": "2016"})
+
+    assert ticked == {"PP": ["odile"], "PN": ["tarn"]}
+    assert refused.status_code == 422
+    assert "leave the VIN out" in words_of(refused)
+    assert "Tolvane Juniver 2016: revision 1" in words_of(owner.get(page))

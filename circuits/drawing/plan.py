@@ -131,8 +131,9 @@ class _Planner:
         return bool(self._module_name(part.first)) and "module" in self.words[part.first]
 
     def _module_name(self, node: str) -> str:
+        """Return `engine module E42` of `engine module E42, relay driver`; a relay is no module."""
         words, comma, _ = self.words.get(node, "").partition(",")
-        return words.strip() if comma else ""
+        return words.strip() if comma and not words.startswith("relay") else ""
 
     # ------------------------------------------------------------------------------ cells
 

@@ -15,10 +15,10 @@ LOOSE = None
 class Band:
     """A range of volts, as a share of the highest supply, with the look of its conductors.
 
-    The colours run from blue at 0 V over grey to a burnt orange at the supply. People who lack one
-    kind of cone confuse red with green, hardly ever orange with blue, and lightness falls from
-    both ends to none: the ends are dark, the middle is told by its number and dashes. Number, width
-    and dashes say the same as the colour, in print without ink as well.
+    The colours run from blue at 0 V over a plain grey to a burnt orange at the supply, both ends
+    darker than the middle. People who lack one kind of cone confuse red with green, hardly ever
+    orange with blue, and grey stays grey to all. Number, width and dashes say the same as the
+    colour, on paper without ink as well.
     """
 
     number: int
@@ -31,13 +31,13 @@ class Band:
 
 BANDS: tuple[Band, ...] = (
     Band(number=0, words="at 0 V", least_share=-9, colour="#22577f", width=1.4, dashes=""),
-    Band(number=1, words="a little", least_share=0.04, colour="#4a8ab5", width=1.8, dashes="2 3"),
-    Band(number=2, words="about half", least_share=0.25, colour="#7a6f9b", width=1.8, dashes="6 3"),
+    Band(number=1, words="a little", least_share=0.04, colour="#3f8fc0", width=1.8, dashes="2 3"),
+    Band(number=2, words="about half", least_share=0.25, colour="#85807a", width=1.8, dashes="6 3"),
     Band(number=3, words="most", least_share=0.65, colour="#c07a2c", width=2.0, dashes="12 3"),
-    Band(number=4, words="supply", least_share=0.93, colour="#9a3f0e", width=2.8, dashes=""),
+    Band(number=4, words="supply", least_share=0.93, colour="#8f3608", width=2.8, dashes=""),
 )
 LOOSE_BAND = Band(
-    number=-1, words="floating", least_share=-99, colour="#6b6259", width=1.4, dashes="1 4"
+    number=-1, words="floating", least_share=-99, colour="#4f483f", width=1.4, dashes="1 4"
 )
 
 

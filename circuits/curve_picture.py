@@ -23,18 +23,18 @@ from circuits.sheet import PhaseEntry, PlaceEntry
 from circuits.units import base_units_in, format_quantity
 
 STYLE: Final = Path(__file__).parent / "static" / "circuits" / "curve.css"
-WIDTH = 400
+WIDTH = 360
 PLOT_HEIGHT = 190.0
 #: Above the plot: a row of the heading, then the badges and the severity looked at.
 HEAD_ROW, OVER_PLOT = 19.0, 46.0
-LEFT, RIGHT = 50.0, 392.0
+LEFT, RIGHT = 50.0, 352.0
 ROW = 19.0
 #: Where *healthy* and the end stand beside the logarithmic axis.
-HEALTHY_X, SCALE_FROM, SCALE_TO, END_X = 64.0, 88.0, 356.0, 378.0
-LAST_NUMBER_X = 370.0
+HEALTHY_X, SCALE_FROM, SCALE_TO, END_X = 64.0, 88.0, 318.0, 338.0
+LAST_NUMBER_X = 330.0
 SETS_OF_LINES = 5
 LEAST_BAND = 1.6
-LETTERS_IN_A_ROW, LETTERS_IN_A_HEAD = 43, 38
+LETTERS_IN_A_ROW, LETTERS_IN_A_HEAD = 39, 36
 MOST_TURNS = 9
 MOST_TICKS = 6
 BADGE_ROOM = 16.0
@@ -279,7 +279,7 @@ class _Pen:
             return
         x = self.x(here.severity)
         self._put("line", x1=x, x2=x, y1=self.plot_top, y2=self.plot_bottom, class_="here")
-        anchor = "start" if x < 130 else "end" if x > 320 else "middle"
+        anchor = "start" if x < 120 else "end" if x > 290 else "middle"
         words = self.scale.words(here.severity)
         self._put("text", words, x=x, y=self.plot_top - 25, text_anchor=anchor, class_="figure")
         for number, curve in enumerate(self.panel.curves):

@@ -19,12 +19,11 @@ from circuits.cautions import USUAL, cautions_for
 from circuits.confirmations import confirmations_of, pin_lines
 from circuits.drawing import draw
 from circuits.errors import CircuitError, RevisionMovedOn
-from circuits.forms import FaultForm, SheetForm
+from circuits.forms import SheetForm
 from circuits.models import Circuit, Revision
 from circuits.nudges import nudges_of
-from circuits.predictions import predicted_table
 from circuits.revision_views import sections_of
-from circuits.services import export_text, import_text, latest_revision, network_of, sheet_of
+from circuits.services import export_text, import_text, latest_revision, sheet_of
 from circuits.sheet import (
     KINDS,
     CodeEntry,
@@ -35,6 +34,7 @@ from circuits.sheet import (
     to_json,
     write_text,
 )
+from circuits.what_if import what_if
 
 CIRCUITS_ON_A_PAGE = 40
 EXAMPLE_KEY = "fuel-pump"
@@ -66,8 +66,11 @@ def circuit_page(request: HttpRequest, key: str) -> HttpResponse:
     """Show a circuit, and what its places read: healthy, and with a fault if one is chosen."""
     circuit = get_object_or_404(Circuit, key=key)
     revision = _revision(circuit, request.GET.get("revision", ""))
-    sheet, network = sheet_of(revision), network_of(revision)
-    form = FaultForm(request.GET if "fault" in request.GET else None, network=network)
+    sheet, shown = sheet_of(revision), what_if(revision, request.GET)
+    if request.htmx:  # type: ignore[attr-defined]
+        part = "curve" if request.GET.get("part") == "curve" else "readings"
+        context = {"shown": shown, "told": shown.told}
+        return render(request, f"circuits/_{part}.html", context)
     context = {
         "here": "circuits",
         "circuit": circuit,
@@ -82,8 +85,7 @@ def circuit_page(request: HttpRequest, key: str) -> HttpResponse:
         "pins": pin_lines(revision, request.user),
         "may_tick": not request.GET.get("revision"),
         "confirmations": confirmations_of(circuit),
-        "form": form,
-        "table": predicted_table(sheet, network, fault=form.chosen),
+        "shown": shown,
     }
     return render(request, "circuits/circuit.html", context)
 

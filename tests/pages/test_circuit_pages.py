@@ -35,8 +35,9 @@ def test_a_chosen_fault_stands_beside_the_healthy_circuit(fuel_pump, technician)
     page = technician.get(PAGE, {"fault": "resistance:C40", "severity": "1.1"})
     words = words_of(page)
 
-    assert "C40: 1.1 Ohm added resistance beside the healthy circuit" in words
-    assert "parts the two: 6.79 V healthy 11.71 V" in words
+    assert "C40: 1.1 Ohm added resistance: 6 of 28 readings differ." in words
+    assert "6.79 V differs from 11.71 V" in words
+    assert "TP2 ignition on, prime (first 2 s) 6.79 V instead of 11.71 V" in words
 
 
 def test_a_severity_in_the_wrong_unit_is_told_and_the_healthy_table_stays(
@@ -48,11 +49,45 @@ def test_a_severity_in_the_wrong_unit_is_told_and_the_healthy_table_stays(
     assert "11.71 V" in words
 
 
+def test_the_parts_that_the_slider_fetches_are_parts_and_say_what_is_wrong(
+    fuel_pump, technician
+) -> None:
+    """The same address; asked by the script it sends the readings, or the curve, and no page."""
+    asked = {"fault": "resistance:C40", "severity": "1.1", "place": "TP2"}
+    script = {"HTTP_HX_REQUEST": "true"}
+    readings = technician.get(PAGE, asked, **script).content.decode()
+    curve = technician.get(PAGE, {**asked, "part": "curve"}, **script).content.decode()
+    wrong = words_of(technician.get(PAGE, {**asked, "severity": "5 V"}, **script))
+
+    assert "<html" not in readings + curve
+    assert "6.79 V" in readings
+    assert 'data-end="open"' in readings
+    assert "viewBox" not in readings
+    assert "TP2, pump connector + to pump connector -." in curve
+    assert "open 0.00 V" in curve
+    assert "Ohm is wanted here" in wrong
+
+
+def test_a_fault_at_the_healthy_end_of_its_scale_changes_nothing(fuel_pump, technician) -> None:
+    for fault in ("resistance:C40", "ground-short:PP", "drags:PUMP"):
+        page = technician.get(PAGE, {"fault": fault, "severity": "healthy"})
+
+        assert "as it should be: none of 28 readings can be told" in words_of(page)
+
+
+def test_the_last_of_two_severities_counts_so_that_the_ends_work_without_script(
+    fuel_pump, technician
+) -> None:
+    page = technician.get(f"{PAGE}?fault=resistance:C40&severity=1.1&severity=")
+
+    assert "C40: connector open: " in words_of(page)
+
+
 @pytest.mark.parametrize("severity", ["", "open"])
 def test_without_a_number_a_resistance_is_an_open(severity: str, fuel_pump, technician) -> None:
     words = words_of(technician.get(PAGE, {"fault": "resistance:INERT", "severity": severity}))
 
-    assert "INERT: switch open beside the healthy circuit" in words
+    assert "INERT: switch open: " in words
 
 
 def test_a_circuit_goes_out_as_text_and_comes_back_as_a_new_revision(

@@ -14,24 +14,32 @@ import pytest
 from circuits.engine import (
     Absent,
     Battery,
+    CanNode,
+    Clamp,
     Coil,
     Contact,
     CurrentLoad,
     Diode,
+    DutyDriver,
     FanMotor,
     Fault,
     Generator,
     IdealCurrent,
     IdealSource,
     Lamp,
+    LinNode,
     Motor,
     Network,
     Part,
     PhaseSolution,
+    Potentiometer,
     PowerLoad,
     RuleContact,
+    Selector,
     Supply,
     Switch,
+    ThreeEnded,
+    ThreeWireSensor,
     Wire,
     solve,
     temperature_factor,
@@ -86,12 +94,49 @@ def check_node_amps(parts: Iterable[Part], solution: PhaseSolution) -> None:
     left_over: dict[str, float] = {}
     biggest = 1.0
     for part in parts:
-        amps = solution.amps[part.name]
-        left_over[part.first] = left_over.get(part.first, 0.0) - amps
-        left_over[part.second] = left_over.get(part.second, 0.0) + amps
-        biggest = max(biggest, abs(amps))
+        for node, amps in end_amps(part, solution).items():
+            left_over[node] = left_over.get(node, 0.0) - amps
+            biggest = max(biggest, abs(amps))
     for node, amps in left_over.items():
         assert abs(amps) < NODE_AMPS * biggest, f"{amps} A too many at {node} in {solution.phase}"
+
+
+def end_amps(part: Part, solution: PhaseSolution) -> dict[str, float]:
+    """Return the amps that enter a part at each of its ends; a third end by the part's own law."""
+    amps = solution.amps[part.name]
+    if not isinstance(part, ThreeEnded) or floats(part, solution):
+        return {part.first: amps, part.second: -amps}
+    first, second, third = (solution.volts[node] for node in part.ends)
+    assert first is not None
+    assert second is not None
+    assert third is not None
+    match part:
+        case CanNode():
+            high = (first - third - part.bias_volts) / part.input_ohms
+            low = (second - third - part.bias_volts) / part.input_ohms
+            assert amps == pytest.approx(high, abs=1e-12), part.name
+            return {part.first: high, part.second: low, part.third: -high - low}
+        case Potentiometer():
+            return _potentiometer_amps(part, first, second, third, amps)
+    raise AssertionError(f"no law is written here for {type(part).__name__}")
+
+
+def _potentiometer_amps(
+    part: Potentiometer, first: float, second: float, third: float, amps: float
+) -> dict[str, float]:
+    """Work a star of three resistances out: its middle is the mean of its ends by siemens."""
+    siemens = (
+        1 / ((1 - part.position_fraction) * part.track_ohms),
+        1 / (part.position_fraction * part.track_ohms),
+        1 / part.wiper_ohms,
+    )
+    volts = (first, second, third)
+    middle = sum(s * v for s, v in zip(siemens, volts, strict=True)) / sum(siemens)
+    above, below, wiper = (s * (v - middle) for s, v in zip(siemens, volts, strict=True))
+    drawn = part.supply_amps if isinstance(part, ThreeWireSensor) else 0.0
+    drawn *= min(first - second, 1.0)
+    assert amps == pytest.approx(above + drawn, rel=1e-6, abs=1e-9), part.name
+    return {part.first: above + drawn, part.second: below - drawn, part.third: wiper}
 
 
 def check_relay(part: Contact, solution: PhaseSolution) -> None:
@@ -109,7 +154,10 @@ def check_relay(part: Contact, solution: PhaseSolution) -> None:
 def check_power(parts: Iterable[Part], solution: PhaseSolution) -> None:
     """Assert that the sources give as many watts as the rest takes."""
     watts = [
-        solution.drop_volts(part.first, part.second) * solution.amps[part.name]
+        math.fsum(
+            solution.drop_volts(node, part.second) * amps
+            for node, amps in end_amps(part, solution).items()
+        )
         for part in parts
         if not floats(part, solution)
     ]
@@ -119,7 +167,7 @@ def check_power(parts: Iterable[Part], solution: PhaseSolution) -> None:
 
 
 def floats(part: Part, solution: PhaseSolution) -> bool:
-    return solution.volts[part.first] is None or solution.volts[part.second] is None
+    return any(solution.volts[node] is None for node in part.ends)
 
 
 def check_same(one: PhaseSolution, other: PhaseSolution) -> None:
@@ -142,7 +190,7 @@ def check_part(part: Part, solution: PhaseSolution) -> None:
     if (solution.volts[part.first] is None) != (solution.volts[part.second] is None):
         assert abs(amps) < NODE_AMPS, f"{part.name} carries current to a place that hangs loose"
         return
-    if floats(part, solution):
+    if floats(part, solution) or isinstance(part, ThreeEnded):
         return
     volts = solution.drop_volts(part.first, part.second)
     expected = _expected_volts(part, amps, volts, solution)
@@ -170,6 +218,19 @@ def _expected_volts(part: Part, amps: float, volts: float, solution: PhaseSoluti
             return part.volts + part.internal_ohms * amps
         case IdealSource():
             return part.volts
+        case Clamp() if volts > part.forward_volts:
+            return part.forward_volts + part.on_ohms * amps
+        case Clamp() if volts < -part.clamp_volts:
+            return -part.clamp_volts + part.on_ohms * amps
+        case LinNode():
+            on = volts > part.forward_volts
+            return part.forward_volts + part.ohms * amps if on else None
+        case Selector():
+            return part.ohms * amps if math.isfinite(part.ohms) else None
+        case DutyDriver():
+            off_fraction = 1 - part.duty_fraction
+            averaged = part.closed_ohms + off_fraction * part.against_ohms
+            return averaged * amps / part.duty_fraction if part.duty_fraction else None
         case Generator() if -part.max_amps + NODE_AMPS < amps < -NODE_AMPS:
             return part.volts + part.internal_ohms * amps
         case Diode() if volts > part.forward_volts:
@@ -183,6 +244,8 @@ def _expected_volts(part: Part, amps: float, volts: float, solution: PhaseSoluti
 def _expected_amps(part: Part, volts: float) -> float:
     match part:
         case Contact() | RuleContact() | Switch() | Absent() | Diode():
+            return 0.0
+        case Clamp() | LinNode() | Selector() | DutyDriver():
             return 0.0
         case IdealCurrent():
             return part.amps

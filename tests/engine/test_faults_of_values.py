@@ -9,7 +9,6 @@ from dataclasses import replace
 import pytest
 
 from circuits.engine import (
-    Battery,
     CanNode,
     Clamp,
     Connector,
@@ -318,4 +317,3 @@ def test_the_signal_of_a_sound_sensor_lies_in_a_band_of_its_tolerances() -> None
     assert (
         0.7 * 0.1 * 2.807 / math.sqrt(3) <= shown.high - 2.5 <= 0.1 * 2.807 / math.sqrt(3) + 0.001
     )
-    assert isinstance(battery("B1", "a - b", 12.0, 0.01), Battery)

@@ -145,7 +145,10 @@ def test_every_place_of_a_straight_circuit_is_the_average_of_two_solves(fraction
 
     assert closed.amps["DRV"] > 0.1
     for node, each in averaged.volts.items():
-        expected = fraction * closed.volts[node] + (1 - fraction) * opened.volts[node]
+        low, high = closed.volts[node], opened.volts[node]
+        assert low is not None
+        assert high is not None
+        expected = fraction * low + (1 - fraction) * high
         assert each == pytest.approx(expected, rel=1e-9, abs=1e-12), node
     for part, each in averaged.amps.items():
         expected = fraction * closed.amps[part] + (1 - fraction) * opened.amps[part]

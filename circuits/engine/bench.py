@@ -39,8 +39,19 @@ MOST_ELEMENTS = 4_000_000
 
 
 @dataclass(frozen=True, slots=True)
+class Weighed:
+    """What trials predict of each of m readings, and how far the logged ones are off."""
+
+    misfit: FloatArray  # (E,)
+    predicted: FloatArray  # (E, m)
+    distance: FloatArray  # (E, m)
+    weight: FloatArray  # (E, m), what each reading adds to the misfit
+    without: FloatArray  # (E, m), the misfit of the others when a reading is left out
+
+
+@dataclass(frozen=True, slots=True)
 class Tried:
-    """Trials with their severities and what came of them."""
+    """Trials of one suspect each with their severities and what came of them."""
 
     move: IntArray  # (E,)
     severity: FloatArray  # (E,)
@@ -48,6 +59,7 @@ class Tried:
     predicted: FloatArray  # (E, m)
     distance: FloatArray  # (E, m)
     weight: FloatArray  # (E, m), what each reading adds to the misfit
+    without: FloatArray  # (E, m), the misfit of the others when a reading is left out
 
     def joined(self, other: "Tried") -> "Tried":
         return Tried(
@@ -80,7 +92,7 @@ class Sitting:
 
     def settle(self, trials: Trials) -> Went:
         """Return where trials come to rest in the situations of these readings."""
-        if self.chart is None:
+        if self.chart is None or trials.suspect.shape[1] > 1:
             return self.run.go(trials, self.readers)
         return self.run.read_charted(self.chart, trials, self.readers)
 
@@ -212,7 +224,19 @@ class Bench:
                 for number, amount in zip(move.tolist(), severity.tolist(), strict=True)
             ]
         ).reshape(-1, 2)
-        trials = Trials.of_singles(move, shares[:, 0], shares[:, 1])
+        weighed = self.weigh(Trials.of_singles(move, shares[:, 0], shares[:, 1]))
+        return Tried(
+            move=move,
+            severity=severity,
+            misfit=weighed.misfit,
+            predicted=weighed.predicted,
+            distance=weighed.distance,
+            weight=weighed.weight,
+            without=weighed.without,
+        )
+
+    def weigh(self, trials: Trials) -> Weighed:
+        """Return how the readings stand to what trials predict."""
         predicted, spread, variance, half_span = self._predict(trials)
         miss = self.logged - predicted
         # A chattering relay lets the meter show anything between its two states.
@@ -220,16 +244,19 @@ class Bench:
         covariance = np.einsum("eip,ejp->eij", spread, spread) / 3
         diagonal = np.arange(len(self.readings))
         covariance[:, diagonal, diagonal] += variance
-        pulled = np.linalg.solve(covariance, miss[:, :, None])[:, :, 0]
+        precision = np.linalg.inv(covariance)
+        pulled = (precision @ miss[:, :, None])[:, :, 0]
         weight = miss * pulled
+        misfit = weight.sum(axis=1)
         uncertainty = np.sqrt(covariance[:, diagonal, diagonal])
-        return Tried(
-            move=move,
-            severity=severity,
-            misfit=weight.sum(axis=1),
+        # Leaving one reading out of a joint test is a step of Schur's complement.
+        alone = pulled**2 / precision[:, diagonal, diagonal]
+        return Weighed(
+            misfit=misfit,
             predicted=predicted,
             distance=miss / uncertainty,
             weight=weight,
+            without=misfit[:, None] - alone,
         )
 
     def _share(self, number: int, severity: float) -> tuple[float, float]:

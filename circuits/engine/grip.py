@@ -31,18 +31,14 @@ class Grip:
 
     factor: Factor
     move: IntArray  # (E, k)
-    #: (E, k, k): with it, the pull of the moves is `pull @ drive`, and the inverse of a trial is
-    #: the factor's less `response @ pull @ feel`.
+    #: (E, k) how far each trial goes along each of its responses
+    way: FloatArray
+    #: (E, k, k): the inverse of a trial is the factor's less `response @ pull @ feel`
     pull: FloatArray
     #: (E, k, k), in its columns the ways in which opens leave volts undetermined, or zeros
     free: FloatArray
     #: (E, I) the island that each of the factor's islands has become part of, or none if all stay
     kin: IntArray | None
-
-    @property
-    def way(self) -> FloatArray:
-        """Return how far each trial goes along each of its responses (E, k)."""
-        return np.asarray((self.pull @ self.factor.drive[self.move][:, :, None])[:, :, 0])
 
     def along(self, response: FloatArray) -> FloatArray:
         """Return how r rows answer to what each move of each trial feels (E, k, r)."""
@@ -74,8 +70,8 @@ def take_hold(factor: Factor, move: IntArray, share: FloatArray, rest: FloatArra
         kin = None
     if move.shape[1] == 1:
         return _single(factor, move, share, rest)
-    pull, free = _several(factor, move, *_shares_of_one_law(factor, move, share, rest))
-    return Grip(factor, move, pull, free, kin)
+    way, pull, free = _several(factor, move, *_shares_of_one_law(factor, move, share, rest))
+    return Grip(factor, move, way, pull, free, kin)
 
 
 def _single(factor: Factor, move: IntArray, share: FloatArray, rest: FloatArray) -> Grip:
@@ -84,7 +80,8 @@ def _single(factor: Factor, move: IntArray, share: FloatArray, rest: FloatArray)
     # Where nothing flows, opening changes nothing.
     cut_off = factor.splits[move] & (rest == 0)
     pull = np.where(cut_off, 0.0, share / below)
-    return Grip(factor, move, pull[:, :, None], cut_off[:, :, None].astype(float), None)
+    way = pull * factor.drive[move]
+    return Grip(factor, move, way, pull[:, :, None], cut_off[:, :, None].astype(float), None)
 
 
 def _shares_of_one_law(
@@ -103,8 +100,8 @@ def _shares_of_one_law(
 
 def _several(
     factor: Factor, move: IntArray, share: FloatArray, rest: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    """Return pull and free ways (E, k, k) of trials with several moves."""
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return way (E, k), pull and free ways (E, k, k) of trials with several moves."""
     slots = move.shape[1]
     matrix = share[:, :, None] * factor.coupling[move[:, :, None], move[:, None, :]]
     diagonal = np.arange(slots)
@@ -113,26 +110,27 @@ def _several(
     idle = (share == 0) | (move == NO_MOVE)
     matrix = np.where(idle[:, :, None], np.eye(slots), matrix)
     size = np.abs(matrix).max(axis=2)
-    scale = 1 / np.where(size > 0, size, 1.0)
+    # An open with no way round it feels nothing: what stands in its equation is rounding.
+    scale = 1 / np.where(size > NO_WAY_ROUND, size, 1.0)
     matrix *= scale[:, :, None]
-    wish = np.zeros_like(matrix)
+    # The way has a column of its own: where a forced current has run off, it would lose all its
+    # digits if it were put together from the pull.
+    wish = np.zeros((len(move), slots, slots + 1))
     wish[:, diagonal, diagonal] = share * scale
+    wish[:, :, slots] = share * scale * factor.drive[move]
     suspicious = np.abs(np.linalg.det(matrix)) < SUSPICIOUS
     sound = np.where(suspicious[:, None, None], np.eye(slots), matrix)
-    pull = np.linalg.inv(sound) @ wish
-    free = np.zeros_like(pull)
+    found = np.linalg.solve(sound, wish)
+    free = np.zeros_like(matrix)
     if suspicious.any():
-        pull[suspicious], free[suspicious] = _close_look(
-            matrix[suspicious],
-            wish[suspicious],
-            factor.drive[move[suspicious]],
-            ROUNDING * scale[suspicious].max(axis=1),
+        found[suspicious], free[suspicious] = _close_look(
+            matrix[suspicious], wish[suspicious], ROUNDING * scale[suspicious].max(axis=1)
         )
-    return pull, free
+    return found[:, :, slots], found[:, :, :slots], free
 
 
 def _close_look(
-    matrix: FloatArray, wish: FloatArray, drive: FloatArray, rounding: FloatArray
+    matrix: FloatArray, wish: FloatArray, rounding: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     """Solve equations that may have no one solution: opens that leave no way round them.
 
@@ -141,13 +139,13 @@ def _close_look(
     """
     left, size, right = np.linalg.svd(matrix)
     lost = size < np.maximum(NO_WAY_ROUND, rounding)[:, None]
-    force = np.swapaxes(left, 1, 2) @ (wish @ drive[:, :, None])
-    driven = np.abs(force[:, :, 0]) > NO_DRIVE
+    force = np.swapaxes(left, 1, 2) @ wish
+    driven = np.abs(force[:, :, -1]) > NO_DRIVE
     with np.errstate(divide="ignore"):
         inverse = np.where(lost, np.where(driven, 1 / LEAST_STIFFNESS, 0.0), 1 / size)
     ways = np.swapaxes(right, 1, 2)
-    pull = (ways * inverse[:, None, :]) @ np.swapaxes(left, 1, 2) @ wish
-    return pull, ways * (lost & ~driven)[:, None, :]
+    found = (ways * inverse[:, None, :]) @ force
+    return found, ways * (lost & ~driven)[:, None, :]
 
 
 def _let_go(factor: Factor, joining: IntArray) -> tuple[IntArray, IntArray]:

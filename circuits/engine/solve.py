@@ -49,13 +49,25 @@ class Prediction:
     over_range: bool = False
 
 
-def one_trial(fault: Fault | None) -> Trials:
-    share, rest = fault.suspect.share(fault.severity) if fault is not None else (0.0, 1.0)
-    return Trials.of_singles(np.array([0]), np.array([share]), np.array([rest]))
+def at_once(fault: Fault | Sequence[Fault] | None) -> tuple[Fault, ...]:
+    """Return the faults that are there together: none, one or several."""
+    if fault is None:
+        return ()
+    return (fault,) if isinstance(fault, Fault) else tuple(fault)
 
 
-def solve(network: Network, fault: Fault | None = None) -> tuple[PhaseSolution, ...]:
-    """Return the volts and amps of a circuit in every phase.
+def run_with(network: Network, faults: Sequence[Fault]) -> tuple[PhaseRun, Trials]:
+    """Return a run with one trial, which has these faults at once."""
+    listed = (None, *(fault.suspect for fault in faults))
+    shares = [(0.0, 1.0), *(fault.suspect.share(fault.severity) for fault in faults)]
+    share, rest = np.array([shares]).transpose(2, 0, 1)
+    return PhaseRun(network, listed), Trials(np.arange(len(listed))[None], share, rest)
+
+
+def solve(
+    network: Network, fault: Fault | Sequence[Fault] | None = None
+) -> tuple[PhaseSolution, ...]:
+    """Return the volts and amps of a circuit in every phase, healthy or with faults in it.
 
     >>> from circuits.engine import Battery, Network, Resistor, solve
     >>> starter = Network(zero="minus", parts=(
@@ -71,8 +83,7 @@ def solve(network: Network, fault: Fault | None = None) -> tuple[PhaseSolution, 
     ContradictoryNetwork
         Sources fight in a loop without resistance; the reasons name the parts.
     """
-    run = PhaseRun(network, (fault.suspect if fault is not None else None,))
-    trial = one_trial(fault)
+    run, trial = run_with(network, at_once(fault))
     settled = run.go(trial, {}, all_phases=True)
     return tuple(
         _phase_solution(network, situation.phase, stage, outcome, trial)
@@ -131,7 +142,7 @@ def predict(
     network: Network,
     places: Sequence[Place],
     *,
-    fault: Fault | None = None,
+    fault: Fault | Sequence[Fault] | None = None,
     rig: Rig = AS_IT_STANDS,
     meter: Meter | None = None,
 ) -> dict[tuple[str, str], Prediction]:
@@ -153,7 +164,7 @@ def ohms_on_live_parts(
     network: Network,
     places: Sequence[Place],
     *,
-    fault: Fault | None = None,
+    fault: Fault | Sequence[Fault] | None = None,
     rig: Rig = AS_IT_STANDS,
     meter: Meter | None = None,
 ) -> dict[tuple[str, str], Prediction]:
@@ -185,7 +196,7 @@ _Predictions = dict[tuple[str, str], Prediction]
 def _on_ranges(
     network: Network,
     places: Sequence[Place],
-    fault: Fault | None,
+    fault: Fault | Sequence[Fault] | None,
     rig: Rig,
     meter: Meter,
     situation_of: _SituationOf,
@@ -211,7 +222,7 @@ def _on_ranges(
 def _on_one_range(
     network: Network,
     places: Sequence[Place],
-    fault: Fault | None,
+    fault: Fault | Sequence[Fault] | None,
     rig: Rig,
     meter: Meter,
     ohmmeter: Ohmmeter,
@@ -222,8 +233,7 @@ def _on_one_range(
         for place in places:
             situation = situation_of(phase.name, place, rig, meter.input_ohms, ohmmeter)
             readers.setdefault(situation, []).append((place, unbent_input_ohms(meter.input_ohms)))
-    run = PhaseRun(network, (fault.suspect if fault is not None else None,))
-    trial = one_trial(fault)
+    run, trial = run_with(network, at_once(fault))
     predictions: _Predictions = {}
     for situation, (stage, settled) in run.go(trial, readers).items():
         spread = sensitivities(stage, trial, settled.pieces, settled.bend)[0]

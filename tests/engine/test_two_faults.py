@@ -10,7 +10,6 @@ from circuits.engine import (
     ContradictoryNetwork,
     Diode,
     Fault,
-    FaultKind,
     Network,
     Suspect,
     find_suspect,
@@ -128,9 +127,9 @@ def test_every_pair_of_faults_of_a_small_circuit_is_both_drawn_in() -> None:
         for other in listed[:number]:
             if not both_drawable(one, other):
                 continue
-            if one.kind is FaultKind.RESISTANCE and other.kind is FaultKind.RESISTANCE:
-                pair = (Fault(suspect=one, severity=math.inf), Fault(suspect=other, severity=2.0))
-            else:
-                pair = (Fault(suspect=one, severity=0.7), Fault(suspect=other, severity=1.3))
+            pair = (
+                Fault(suspect=one, severity=min(0.7, one.most)),
+                Fault(suspect=other, severity=min(1.3, other.most)),
+            )
             (found,), (plain,) = solve(LAMPS, pair), solve(drawn_with(LAMPS, *pair))
             check_same(found, plain)

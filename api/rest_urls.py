@@ -15,6 +15,7 @@ from api.views import (
     readings,
     rejudgements,
     search,
+    sheets,
     shops,
     tokens,
 )
@@ -48,6 +49,7 @@ urlpatterns = [
         name="confirmations",
     ),
     path("circuits/<slug:key>/pins/", confirmations.CheckedPins.as_view(), name="pins"),
+    path("circuits/<slug:key>/sheets/", sheets.OtherSheets.as_view(), name="sheets"),
     path("circuits/<slug:key>/suspects/", circuits.Suspects.as_view(), name="suspects"),
     path("circuits/<slug:key>/findings/", findings.Findings.as_view(), name="findings"),
     path("circuits/<slug:key>/acceptances/", findings.Acceptances.as_view(), name="acceptances"),

@@ -261,22 +261,40 @@ def _complaints(
     healthy: Mapping[str, PhaseState],
 ) -> Iterator[Complaint]:
     """Yield what an open on either side of the pin and a chafed wire at it would change."""
-    least = {part.name: NOTICED_AMPS for part in consumers_of(sheet)}
-    least |= {part.name: NOTICED_INPUT_AMPS for part in sheet.parts if part.kind == "input"}
+    least = _least_amps(sheet)
     for fault in _faults_at(sheet, network, pin, ways):
-        try:
-            solutions = solve(network, fault)
-        except EngineError:
-            continue
-        changes = tuple(
-            Change(part=name, phase=phase, healthy_amps=before, faulty_amps=after)
-            for (phase, state), solution in zip(healthy.items(), solutions, strict=True)
-            for name, floor in least.items()
-            if _is_noticed(
-                before := state.amps.get(name, 0.0), after := solution.amps.get(name, 0.0), floor
-            )
+        complaint = _complaint(network, fault, least, healthy)
+        if complaint is not None:
+            yield complaint
+
+
+def complaint_of(sheet: Sheet, network: Network, fault: Fault) -> Complaint | None:
+    """Return what a fault does to the consumers of a sheet; None where it cannot be solved."""
+    return _complaint(network, fault, _least_amps(sheet), states_of(network))
+
+
+def _least_amps(sheet: Sheet) -> dict[str, float]:
+    """Return from how many amps on a change is noticed, by part."""
+    least = {part.name: NOTICED_AMPS for part in consumers_of(sheet)}
+    return least | {part.name: NOTICED_INPUT_AMPS for part in sheet.parts if part.kind == "input"}
+
+
+def _complaint(
+    network: Network, fault: Fault, least: Mapping[str, float], healthy: Mapping[str, PhaseState]
+) -> Complaint | None:
+    try:
+        solutions = solve(network, fault)
+    except EngineError:
+        return None
+    changes = tuple(
+        Change(part=name, phase=phase, healthy_amps=before, faulty_amps=after)
+        for (phase, state), solution in zip(healthy.items(), solutions, strict=True)
+        for name, floor in least.items()
+        if _is_noticed(
+            before := state.amps.get(name, 0.0), after := solution.amps.get(name, 0.0), floor
         )
-        yield Complaint(fault=fault, changes=changes)
+    )
+    return Complaint(fault=fault, changes=changes)
 
 
 def _faults_at(

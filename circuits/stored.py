@@ -43,6 +43,8 @@ _VEHICLE_COLUMNS = (
     "drawing",
     "drawn_by_us",
     "outside",
+    "shared",
+    "goes_on",
     "above",
     "remark",
 )

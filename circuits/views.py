@@ -24,6 +24,7 @@ from circuits.models import Circuit, Revision
 from circuits.nudges import nudges_of
 from circuits.revision_views import sections_of
 from circuits.services import export_text, import_text, latest_revision, sheet_of
+from circuits.shared_sheets import ends_of_sheet, other_sheets
 from circuits.sheet import (
     KINDS,
     CodeEntry,
@@ -85,6 +86,8 @@ def circuit_page(request: HttpRequest, key: str) -> HttpResponse:
         "pins": pin_lines(revision, request.user),
         "may_tick": not request.GET.get("revision"),
         "confirmations": confirmations_of(circuit),
+        "others": other_sheets(revision),
+        "sheet_ends": ends_of_sheet(revision),
         "shown": shown,
     }
     return render(request, "circuits/circuit.html", context)

@@ -17,6 +17,7 @@ from cases.services.sharing import shared_view, summaries
 from cases.views.case_sheet import CaseSheet
 from cases.views.common import cautions_of, circuit_of_case, signed_in, visible_case
 from cases.views.hits import result_sheet
+from circuits.shared_sheets import ComplaintElsewhere, complaints_elsewhere
 
 CASES_ON_A_PAGE = 25
 CASES_ON_HOME = 6
@@ -74,10 +75,17 @@ def case_page(request: HttpRequest, pk: int) -> HttpResponse:
         "cautions": cautions_of(circuit),
         "changes": case.changes.select_related("by") if view.is_own else (),
         "rejudged": _waiting_for(case, user),
+        "elsewhere": _complaints_elsewhere(case),
         "may_change": view.is_own and case.withdrawn_at is None,
         "trained_shops": Shop.objects.trained_by(user) if case.is_shared else (),
     }
     return render(request, "cases/case.html", context)
+
+
+def _complaints_elsewhere(case: Case) -> tuple[ComplaintElsewhere, ...]:
+    if case.revision is None or not case.claimed_suspect:
+        return ()
+    return complaints_elsewhere(case.revision, case.claimed_suspect)
 
 
 def _waiting_for(case: Case, user: User) -> Rejudgement | None:

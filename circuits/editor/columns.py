@@ -237,5 +237,8 @@ VEHICLE_HINTS: Mapping[str, str] = MappingProxyType(
         "drawing": "Where it comes from: name the drawing and its page, do not copy it.",
         "drawn by": "us, if you drew it anew in your own way; maker, if it is the maker's page.",
         "outside": "What moves the circuit but is no part of it; a semicolon between them.",
+        "shared": "Parts, connections or modules that other sheets of this vehicle show by the"
+        " same name; a semicolon between them.",
+        "goes on": "Where the sheet ends, such as 'X12 in window-lift'; a semicolon between them.",
     }
 )

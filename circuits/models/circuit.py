@@ -97,6 +97,8 @@ class Revision(models.Model):
     drawing = models.CharField(max_length=WORDS_LENGTH, blank=True)
     drawn_by_us = models.BooleanField()
     outside = models.JSONField(default=list, blank=True)
+    shared = models.JSONField(default=list, blank=True)
+    goes_on = models.JSONField(default=list, blank=True)
     above = models.JSONField(default=list, blank=True)
     remark = models.CharField(max_length=WORDS_LENGTH, blank=True)
     notes = models.TextField(blank=True)

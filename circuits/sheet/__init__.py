@@ -13,6 +13,7 @@ from circuits.sheet.model import (
     Condition,
     Connection,
     ConnectionKind,
+    Continuation,
     HazardEntry,
     HazardKind,
     Move,
@@ -28,6 +29,7 @@ from circuits.sheet.model import (
 )
 from circuits.sheet.network import engine_place, engine_places, proven_network, to_network
 from circuits.sheet.reader import read_text
+from circuits.sheet.sharing import sharers
 from circuits.sheet.writer import condition_words, write_text
 
 __all__ = [
@@ -40,6 +42,7 @@ __all__ = [
     "Condition",
     "Connection",
     "ConnectionKind",
+    "Continuation",
     "Difference",
     "Flaw",
     "HazardEntry",
@@ -67,6 +70,7 @@ __all__ = [
     "read_data",
     "read_json",
     "read_text",
+    "sharers",
     "to_data",
     "to_json",
     "to_network",

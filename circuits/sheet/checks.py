@@ -23,6 +23,7 @@ from circuits.sheet.model import (
     PlaceEntry,
     Sheet,
 )
+from circuits.sheet.sharing import sharers
 from circuits.sheet.variants import Variant, read_variants
 
 MOST_PARTS = 500
@@ -115,6 +116,27 @@ def _vehicle(sheet: Sheet) -> Iterator[Flaw]:
     for word, node in (("zero", vehicle.zero), ("body", vehicle.body), ("plus", vehicle.plus)):
         if node:
             yield from _node_flaw(sheet, node, word, ("vehicle", 0))
+    for end in vehicle.goes_on:
+        yield from _node_flaw(sheet, end.node, "goes on", ("vehicle", 0))
+        if end.circuit == vehicle.key:
+            yield Flaw(
+                subject="goes on",
+                problem=f"'{end.node}' goes on in this very circuit.",
+                mend="Name the other circuit, or take it out.",
+                entry=("vehicle", 0),
+                at=end.node,
+            )
+    for name in vehicle.shared:
+        if not sharers(sheet, name):
+            known = [part.name for part in sheet.parts]
+            known += [connection.node for connection in sheet.connections]
+            yield Flaw(
+                subject="shared",
+                problem=f"there is no part, connection or module '{name}'.",
+                mend=nearest(name, known) or "Write its name as it stands on this sheet.",
+                entry=("vehicle", 0),
+                at=name,
+            )
 
 
 def _node_flaw(sheet: Sheet, node: str, subject: str, entry: tuple[str, int]) -> Iterator[Flaw]:

@@ -17,6 +17,7 @@ from circuits.sheet.model import (
     SHOWN_UNITS,
     Connection,
     ConnectionKind,
+    Continuation,
     Entry,
     HazardEntry,
     HazardKind,
@@ -236,6 +237,8 @@ VEHICLE_WORDS: Mapping[str, str] = MappingProxyType(
         "drawing": "drawing",
         "drawn by": "drawn_by_us",
         "outside": "outside",
+        "shared": "shared",
+        "goes on": "goes_on",
     }
 )
 
@@ -250,9 +253,28 @@ def vehicle_value(name: str, text: str) -> object:
                 f"'{text}' drew nothing.", "Write 'drawn by: us' or 'drawn by: maker'.", text
             )
         return text == "us"
+    if name == "shared":
+        return _listed(text)
+    if name == "goes_on":
+        return tuple(map(_continuation, _listed(text)))
     if name == "outside":
-        return tuple(item for item in (item.strip() for item in text.split(";")) if item)
+        return _listed(text)
     return text
+
+
+def _listed(text: str) -> tuple[str, ...]:
+    return tuple(item for item in (item.strip() for item in text.split(";")) if item)
+
+
+def _continuation(text: str) -> Continuation:
+    words = text.split()
+    if len(words) != 3 or words[1] != "in":
+        raise Refused(
+            f"'{text}' does not say where the sheet goes on.",
+            "Write the connection and the key of the other circuit, such as 'X12 in window-lift'.",
+            text,
+        )
+    return built(Continuation, node=words[0], circuit=words[2])
 
 
 def _supply_volts(text: str) -> int:

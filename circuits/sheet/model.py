@@ -99,6 +99,13 @@ class Piece(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
 
 
+class Continuation(Piece):
+    """Where a sheet ends: a connection, and the circuit on whose sheet it goes on."""
+
+    node: Name
+    circuit: Key
+
+
 class Vehicle(Entry):
     """Which circuit of which vehicle this is, and who says so."""
 
@@ -118,6 +125,15 @@ class Vehicle(Entry):
     )
     outside: tuple[Source, ...] = Field(
         default=(), description="Quantities that move the circuit but are no part of it."
+    )
+    shared: tuple[Name, ...] = Field(
+        default=(),
+        description="Parts, connections or modules that are the same thing under the same name on"
+        " other sheets of this vehicle. A module is named by what stands before the . or / of its"
+        " pins.",
+    )
+    goes_on: tuple[Continuation, ...] = Field(
+        default=(), description="Connections at which this sheet ends and another one begins."
     )
 
 

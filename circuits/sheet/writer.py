@@ -100,6 +100,8 @@ def vehicle_words(vehicle: Vehicle) -> dict[str, str]:
         "drawing": vehicle.drawing,
         "drawn by": "us" if vehicle.drawn_by_us else "maker",
         "outside": "; ".join(vehicle.outside),
+        "shared": "; ".join(vehicle.shared),
+        "goes on": "; ".join(f"{end.node} in {end.circuit}" for end in vehicle.goes_on),
     }
 
 

@@ -8,7 +8,7 @@ import pytest
 from cases.models import Case
 from circuits.models import Circuit
 from tests.api.rest import program_of
-from tests.cast import FEED_FAULT, FEED_READINGS, logged
+from tests.cast import FEED_FAULT, FEED_READINGS, logged, publish
 from tests.jobs import run_jobs
 from tests.redrawn import POOR_JOINTS, PUMP, redrawn
 
@@ -127,3 +127,17 @@ def test_pins_are_ticked_and_a_circuit_is_confirmed_by_a_program(
     assert technician.post(pins, {"pins": ["nowhere"]}).status_code == 400
     assert (confirmed.status_code, confirmed.data["confirmations"][0]["revision"]) == (201, 1)
     assert (refused.status_code, refused.data["errors"][0]["field"]) == (400, "note")
+
+
+def test_a_program_learns_what_a_fault_of_a_shared_part_does_elsewhere(
+    technician, cast, fuel_pump
+) -> None:
+    publish("horn.txt", by=cast.technician)
+    plain = technician.get("/api/circuits/fuel-pump/sheets/").data
+    told = technician.get("/api/circuits/fuel-pump/sheets/?fault=resistance:Wg").data
+
+    assert (plain["others"][0]["circuit"], plain["others"][0]["shared"]) == ("horn", ["Wg"])
+    assert (plain["others"][0]["fault_is_there"], plain["ends"]) == (None, [])
+    assert told["others"][0]["fault_is_there"]
+    assert told["others"][0]["changes"]
+    assert technician.get("/api/circuits/fuel-pump/sheets/?fault=x").status_code == 400

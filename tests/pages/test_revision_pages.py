@@ -3,7 +3,7 @@
 from django.urls import reverse
 
 from circuits.models import Circuit
-from tests.cast import FEED_FAULT, FEED_READINGS, Cast, logged
+from tests.cast import FEED_FAULT, FEED_READINGS, Cast, logged, publish
 from tests.jobs import run_jobs
 from tests.pages.words import words_of
 from tests.redrawn import COIL_WIRE, POOR_JOINTS, PUMP, redrawn
@@ -129,3 +129,17 @@ def test_ticks_and_a_confirmation_from_the_page_are_kept(cast: Cast, fuel_pump, 
     assert refused.status_code == 422
     assert "leave the VIN out" in words_of(refused)
     assert "Tolvane Juniver 2016: revision 1" in words_of(owner.get(page))
+
+
+def test_a_claim_on_a_shared_part_shows_the_complaints_on_the_other_sheet(
+    cast: Cast, fuel_pump, visit
+) -> None:
+    publish("horn.txt", by=cast.technician)
+    case = logged(cast, fuel_pump, FEED_READINGS, claim="resistance:Wg")
+    client = visit(cast.technician)
+    circuit = words_of(client.get(reverse("circuits:circuit", args=["fuel-pump"])))
+    page = words_of(client.get(reverse("cases:case", args=[case.pk])))
+
+    assert "Also on Two horns behind a relay" in circuit
+    assert "On other sheets of this vehicle" in page
+    assert "becomes nothing" in page

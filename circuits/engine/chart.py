@@ -99,13 +99,19 @@ class Chart:
             np.concatenate([entry[field] for entry in done]) for field in range(5)
         )
         order = np.lexsort((low, parent))
+        # Two neighbours in one steady state are one stretch, whatever way each took to it.
+        same = (parent[order][1:] == parent[order][:-1]) & ~chatters[order][1:]
+        same &= ~chatters[order][:-1] & (pieces[order][1:] == pieces[order][:-1]).all(axis=1)
+        first = np.flatnonzero(np.append(True, ~same))
+        high = np.maximum.reduceat(high[order], first)
+        order = order[first]
         parent = parent[order]
         self.pieces = {known: found[parent] for known, found in self.pieces.items()}
         self.chatters = {known: found[parent] for known, found in self.chatters.items()}
         self.pieces[situation] = pieces[order]
         self.chatters[situation] = chatters[order]
         self._names[situation] = stage.control_names()
-        self.stretches = Stretches(self.stretches.suspect[parent], low[order], high[order])
+        self.stretches = Stretches(self.stretches.suspect[parent], low[order], high)
 
     def _pieces_by_name(self, situation: Situation | None) -> dict[str, IntArray]:
         if situation is None:

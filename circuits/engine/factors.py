@@ -75,10 +75,10 @@ class Factor:
         self.wiring = wiring
         self.moves = moves
         laws = wiring.laws[np.arange(len(wiring.branches)), pieces]
-        matrix, right_side = _tableau(wiring, laws)
-        self.island = _islands(wiring, laws)
-        held = _hold_islands(matrix, self.island)
-        self.inverse = _invert(matrix, wiring, laws)
+        matrix, right_side = tableau(wiring, laws)
+        self.island = islands_of(wiring, laws)
+        held = hold_islands(matrix, self.island)
+        self.inverse = invert(matrix, wiring, laws)
         self.unmoved: FloatArray = self.inverse @ right_side
         self.inverse[:, held] = 0.0
         forced = self._run_off(wiring, held, laws)
@@ -225,7 +225,7 @@ class Factor:
         return felt
 
 
-def _tableau(wiring: Wiring, laws: FloatArray) -> tuple[FloatArray, FloatArray]:
+def tableau(wiring: Wiring, laws: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return M (n, n) and b (n,): Kirchhoff's current law at the nodes, then the laws."""
     nodes, branches = wiring.node_count, len(wiring.branches)
     matrix = np.zeros((wiring.size, wiring.size))
@@ -239,7 +239,7 @@ def _tableau(wiring: Wiring, laws: FloatArray) -> tuple[FloatArray, FloatArray]:
     return matrix, np.concatenate([np.zeros(nodes), laws[:, 2]])
 
 
-def _islands(wiring: Wiring, laws: FloatArray) -> IntArray:
+def islands_of(wiring: Wiring, laws: FloatArray) -> IntArray:
     """Return the island of each node, the zero node last; a law that ties two nodes joins them."""
     parent = np.arange(wiring.node_count + 1)
 
@@ -255,7 +255,7 @@ def _islands(wiring: Wiring, laws: FloatArray) -> IntArray:
     return np.array([root(node) for node in range(len(parent))], dtype=np.intp)
 
 
-def _hold_islands(matrix: FloatArray, island: IntArray) -> IntArray:
+def hold_islands(matrix: FloatArray, island: IntArray) -> IntArray:
     """Hold one node of every loose island at 0 V; return those nodes."""
     held = [
         int(np.flatnonzero(island[:-1] == label)[0])
@@ -281,7 +281,7 @@ def _refuse_endless_currents(wiring: Wiring, laws: FloatArray, members: IntArray
         raise ContradictoryNetwork(endless)
 
 
-def _invert(matrix: FloatArray, wiring: Wiring, laws: FloatArray) -> FloatArray:
+def invert(matrix: FloatArray, wiring: Wiring, laws: FloatArray) -> FloatArray:
     try:
         inverse = np.asarray(np.linalg.inv(matrix), dtype=np.float64)
     except np.linalg.LinAlgError:

@@ -269,25 +269,15 @@ def _room(stage: Stage, trials: Trials, pieces: IntArray) -> tuple[FloatArray, F
     with np.errstate(invalid="ignore"):
         climb[own, control] = np.where(np.isfinite(drawn), worst - drawn, 0.0)
     every, either_way = np.arange(controls), np.flatnonzero(stage.wiring.either_way)
-    for view, chosen in stage.groups(pieces):
-        factor, at = view.factor, move[chosen]
-        # A path into a loose island only shifts its volts, by as much at every severity.
-        shifts = factor.shifts[at] & (share[chosen] > 0)
-        stiffer = np.where(shifts, 0.0, factor.stiffness[at] - 1.0)[:, None]
-        drive = np.where(shifts, 0.0, factor.drive[at])[:, None]
-        shown = view.watched.unmoved[None]
-        if shifts.any():
-            settled = stage.solve(view, trials.take(chosen)).values(view.watched)
-            shown = np.where(shifts[:, None], settled, shown)
+    for chosen, still, slope, stiffer in stage.watched_lines(trials, pieces):
+        here = share[chosen, None]
         for rows, sign in ((every, 1.0), (either_way, -1.0)):
             threshold = sign * healthy[np.ix_(chosen, rows)].transpose(2, 0, 1)
             rise = sign * climb[np.ix_(chosen, rows)].transpose(2, 0, 1)
-            still = shown[:, rows] - threshold
-            slope = view.watched.response[np.ix_(at, rows)] * drive
+            gap = still[:, rows] - threshold
             with np.errstate(invalid="ignore"):
-                linear = still * stiffer - rise + slope
-            roots = _roots(-rise * stiffer, linear, still)  # (2, 2, E, K)
-            here = share[chosen, None]
+                linear = gap * stiffer[:, None] - rise + slope[:, rows]
+            roots = _roots(-rise * stiffer[:, None], linear, gap)  # (2, 2, E, K)
             below = np.where(roots < here, roots, 0.0).max(axis=(0, 1, 3), initial=0.0)
             above = np.where(roots > here, roots, 1.0).min(axis=(0, 1, 3), initial=1.0)
             low[chosen] = np.maximum(low[chosen], below)

@@ -4,17 +4,19 @@ Trials in the same pieces share a factorisation, and what the watched quantities
 are in it, so a reading of a trial is a handful of multiplications.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
+from circuits.engine.crowd import Crowd, Stances
 from circuits.engine.errors import BadPlace
 from circuits.engine.factors import Factor
 from circuits.engine.faults import Suspect
 from circuits.engine.grip import Grip, take_hold
 from circuits.engine.laws import FloatArray, curve_between
-from circuits.engine.moves import BoolArray, Moves, compile_moves
+from circuits.engine.moves import NO_MOVE, BoolArray, Moves, compile_moves
 from circuits.engine.network import Network
 from circuits.engine.readings import Place
 from circuits.engine.wiring import IntArray, Situation, wire_up
@@ -217,6 +219,69 @@ class Stage:
             rest = rest[~same]
         return found
 
+    # ------------------------------------------------------------------------------ crowd
+
+    @cached_property
+    def crowd(self) -> Crowd:
+        return Crowd(self.wiring, self.moves, self.place_rows, self.working_rows)
+
+    @cached_property
+    def wobbling_branches(self) -> IntArray:
+        """Return the branch of each of the P tolerances."""
+        return np.array([branch for branch, _ in self.wiring.wobbles], dtype=np.intp)
+
+    @cached_property
+    def working_rows(self) -> FloatArray:
+        """Return the rows (2 P, n) of volts, then amps, of the branches that have a tolerance."""
+        wiring, branches = self.wiring, self.wobbling_branches
+        volts = [wiring.volts_row(*wiring.ends[branch]) for branch in branches]
+        amps = [wiring.amps_row(int(branch)) for branch in branches]
+        return np.array([*volts, *amps]).reshape(-1, wiring.size)
+
+    def crowded(
+        self, trials: Trials, pieces: IntArray
+    ) -> tuple[IntArray, Stances | None, IntArray]:
+        """Return which trials are plain, these solved together, and which are odd."""
+        everything = np.arange(len(trials))
+        if self.curved_branches.size or trials.suspect.shape[1] > 1 or not len(trials):
+            return everything[:0], None, everything
+        moves = self.moves.of_suspect[trials.suspect[:, 0]]
+        pair, is_plain = self.crowd.pairs(moves[:, 0], pieces)
+        if moves.shape[1] > 1:
+            is_plain = is_plain & (moves[:, 1:] == NO_MOVE).all(axis=1)
+        share, rest = trials.share[:, 0], trials.rest[:, 0]
+        if is_plain.all():
+            return everything, self.crowd.stances(pair, share, rest), everything[:0]
+        plain, odd = everything[is_plain], everything[~is_plain]
+        if not plain.size:
+            return plain, None, odd
+        return plain, self.crowd.stances(pair[plain], share[plain], rest[plain]), odd
+
+    def watched_lines(
+        self, trials: Trials, pieces: IntArray
+    ) -> Iterator[tuple[IntArray, FloatArray, FloatArray, FloatArray]]:
+        """Yield trials of one move with the lines of what is watched: still, slope, stiffer.
+
+        At share u it is still + slope * u / (1 + stiffer * u), (E, K), (E, K) and (E,).
+        """
+        plain, stances, odd = self.crowded(trials, pieces)
+        if stances is not None:
+            part = self.crowd.watched_part
+            slope = stances.response(part) * stances.drive[:, None]
+            yield plain, stances.still(part), slope, stances.stiffness - 1.0
+        for view, some in self.groups(pieces[odd]):
+            chosen = odd[some]
+            moved, share, _ = self.moved(trials.take(chosen))
+            factor, move = view.factor, moved[:, 0]
+            slope = view.watched.response[move] * factor.drive[move, None]
+            still = np.repeat(view.watched.unmoved[None], len(chosen), axis=0)
+            # A path into a loose island only shifts its volts, by as much at every severity.
+            shifts = factor.shifts[move] & (share[:, 0] > 0)
+            if shifts.any():
+                settled = self.solve(view, trials.take(chosen)).values(view.watched)
+                still[shifts], slope[shifts] = settled[shifts], 0.0
+            yield chosen, still, slope, np.where(shifts, 0.0, factor.stiffness[move] - 1.0)
+
     # ---------------------------------------------------------------------------- reading
 
     def hold(self, view: View, trials: Trials) -> Grip:
@@ -307,7 +372,11 @@ class Stage:
         """Return the watched quantities (E, K) of trials in given pieces; `bend` is improved."""
         watched = np.empty((len(trials), self.control_count))
         if self.control_count:
-            for view, chosen in self.groups(pieces):
+            plain, stances, odd = self.crowded(trials, pieces)
+            if stances is not None:
+                watched[plain] = stances.values(self.crowd.watched_part)
+            for view, some in self.groups(pieces[odd]):
+                chosen = odd[some]
                 solved = self.solve(view, trials.take(chosen), bend[chosen])
                 watched[chosen], bend[chosen] = solved.values(view.watched), solved.bend
         return watched
@@ -337,7 +406,12 @@ class Stage:
         values = np.empty((len(trials), len(self.places)))
         floating = np.zeros((len(trials), len(self.places)), dtype=bool)
         if self.places:
-            for view, chosen in self.groups(pieces):
+            plain, stances, odd = self.crowded(trials, pieces)
+            if stances is not None:
+                shown, floating[plain] = self.meter_share_of_crowd(stances)
+                values[plain] = stances.values(self.crowd.place_part) * shown
+            for view, some in self.groups(pieces[odd]):
+                chosen = odd[some]
                 solved = self.solve(view, trials.take(chosen), bend[chosen])
                 shown, floating[chosen] = self.meter_share(view, solved.grip)
                 values[chosen] = solved.values(view.places) * shown
@@ -353,7 +427,19 @@ class Stage:
         along = grip.along(view.places.response)  # (E, k, R)
         ohms = view.source_ohms - (along * view.places_felt[grip.move]).sum(axis=1)
         apart = ~grip.together(view.lead_islands)
-        floating = self.reads_volts & (apart | grip.left_free(view.places.response, REACHED))
+        return self._shown(ohms, apart | grip.left_free(view.places.response, REACHED))
+
+    def meter_share_of_crowd(self, stances: Stances) -> tuple[FloatArray, BoolArray]:
+        """Return the same of plain trials."""
+        crowd = self.crowd
+        response = stances.response(crowd.place_part)
+        islands = crowd.states.islands[stances.state]
+        apart = islands[:, self._lead_nodes[:, 0]] != islands[:, self._lead_nodes[:, 1]]
+        left_free = stances.cut_off[:, None] & (np.abs(response) > REACHED)
+        return self._shown(crowd.place_ohms(stances), apart | left_free)
+
+    def _shown(self, ohms: FloatArray, loose: BoolArray) -> tuple[FloatArray, BoolArray]:
+        floating = self.reads_volts & loose
         shown = np.where(self.reads_volts, 1 / (1 + np.maximum(ohms, 0.0) / self.input_ohms), 1.0)
         return np.where(floating, 0.0, shown), floating
 

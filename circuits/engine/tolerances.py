@@ -26,29 +26,49 @@ def sensitivities(stage: Stage, trials: Trials, pieces: IntArray, bend: FloatArr
     result = np.zeros((len(trials), len(stage.places), len(wiring.wobbles)))
     if not wiring.wobbles or not stage.places:
         return result
-    branch = np.array([number for number, _ in wiring.wobbles], dtype=np.intp)
-    half_width = law_array(wobble.half_width for _, wobble in wiring.wobbles)
-    volts_rows = [wiring.volts_row(*wiring.ends[number]) for number in branch]
-    amps_rows = [wiring.amps_row(int(number)) for number in branch]
-    working_point = np.array([*volts_rows, *amps_rows])
+    branch = stage.wobbling_branches
+    width = _half_widths(stage, pieces)
+    plain, stances, odd = stage.crowded(trials, pieces)
+    if stances is not None:
+        crowd = stage.crowd
+        volts, amps = np.hsplit(stances.values(crowd.working_part), 2)
+        off = _off(width[plain], volts, amps)
+        off = np.where(crowd.thinned(stances)[:, None] == branch, off * trials.rest[plain], off)
+        shown, _ = stage.meter_share_of_crowd(stances)
+        result[plain] = crowd.gains(stances, branch)
+        result[plain] *= off[:, None, :]
+        result[plain] *= shown[:, :, None]
     amps_index = wiring.node_count + branch
-    for view, chosen in stage.groups(pieces):
-        some = trials.take(chosen)
+    for view, some in stage.groups(pieces[odd]):
+        chosen = odd[some]
+        few = trials.take(chosen)
         factor = view.factor
-        solved = stage.solve(view, some, bend[chosen])
+        solved = stage.solve(view, few, bend[chosen])
         grip = solved.grip
         along = np.swapaxes(grip.along(view.places.response), 1, 2)  # (E, R, k)
         gain = (stage.place_rows @ factor.inverse)[:, amps_index] - (
             along @ factor.feel[:, amps_index][grip.move]
         )
-        at = solved.values(stage.rows(view, working_point))
-        volts, amps = at[:, : len(branch)], at[:, len(branch) :]
-        piece = stage.piece_of_branches(pieces[chosen[0]])[branch]
-        width = half_width[np.arange(len(branch)), piece]
-        off = width[:, 2] - width[:, 0] * volts + width[:, 1] * amps  # (E, P)
+        at = solved.values(stage.rows(view, stage.working_rows))
+        off = _off(width[chosen], *np.hsplit(at, 2))
         # Added ohms leave only a share of their branch's law, and of what that is off by.
-        move, _, rest = stage.moved(some)
+        move, _, rest = stage.moved(few)
         off *= law_left(factor, move, rest, branch)
         shown, _ = stage.meter_share(view, grip)
         result[chosen] = gain * off[:, None, :] * shown[:, :, None]
     return result
+
+
+def _half_widths(stage: Stage, pieces: IntArray) -> FloatArray:
+    """Return by how much each tolerance moves its law in each trial (E, P, 3)."""
+    of_pieces = law_array(wobble.half_width for _, wobble in stage.wiring.wobbles)
+    piece = np.repeat(stage.wiring.resting_pieces[None], len(pieces), axis=0)
+    piece[:, stage.wiring.controlled] = pieces
+    branch = stage.wobbling_branches
+    return np.asarray(of_pieces[np.arange(len(branch)), piece[:, branch]])
+
+
+def _off(width: FloatArray, volts: FloatArray, amps: FloatArray) -> FloatArray:
+    """Return by how many volts laws are off at the working point (E, P)."""
+    off: FloatArray = width[:, :, 2] - width[:, :, 0] * volts + width[:, :, 1] * amps
+    return off

@@ -2,7 +2,7 @@
 
 import hashlib
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from functools import cached_property, lru_cache
 
 from cases.documents import Rig
@@ -10,12 +10,15 @@ from cases.errors import BadRig, PhaseNotInCircuit, PlaceNotInCircuit
 from circuits.engine import (
     Absent,
     Battery,
+    Fuse,
     Generator,
     IdealSource,
     Network,
     Part,
     Phase,
     Place,
+    PowerNotRemoved,
+    Resistor,
     Supply,
     Suspect,
     Switch,
@@ -94,20 +97,37 @@ class CaseCircuit:
         if key not in self.phases:
             raise PhaseNotInCircuit(key, self.phases)
 
-    def check_rig(
-        self, place: str, unplugged: tuple[str, ...], bridged: tuple[tuple[str, str], ...]
-    ) -> None:
+    def check_rig(self, place: str, rig: Rig) -> None:
         """Refuse a rig that names parts or connections the circuit does not have."""
         parts = {part.name for part in self.network.parts}
-        strangers = [name for name in unplugged if name not in parts]
+        strangers = [name for name in rig.unplugged if name not in parts]
         if strangers:
             raise BadRig(place, f"this circuit has no part {', '.join(strangers)} to unplug.")
         nodes = set(self.network.nodes)
-        strangers = [node for pair in bridged for node in pair if node not in nodes]
+        strangers = [node for pair in rig.bridged for node in pair if node not in nodes]
         if strangers:
             raise BadRig(place, f"this circuit has no connection {', '.join(strangers)} to bridge.")
-        if any(one == other for one, other in bridged):
+        if any(one == other for one, other in rig.bridged):
             raise BadRig(place, "a bridge joins two connections; both ends are the same.")
+        if rig.ammeter_in and rig.ammeter_in not in parts:
+            raise BadRig(place, f"this circuit has no part {rig.ammeter_in} to put an ammeter in.")
+        if rig.by_drop:
+            self._check_drop(place)
+
+    def _check_drop(self, place: str) -> None:
+        through = self.place_entry(place).through
+        part = self.network.part(through) if through else None
+        if not isinstance(part, Fuse | Resistor):
+            raise BadRig(
+                place,
+                "a drop stands for amps only across a fuse or a shunt, whose ohms are known. Put a "
+                "clamp round the wire, or log the drop at a place in mV.",
+            )
+
+    def rigged_place(self, place: str, rig: Rig) -> Place:
+        """Return a place as it is read in this rig."""
+        found = self.places[place]
+        return replace(found, by_drop=True) if rig.by_drop else found
 
     def check_moves(self, place: str, rig: Rig) -> None:
         """Refuse what the circuit's record does not allow at a place.
@@ -115,6 +135,9 @@ class CaseCircuit:
         A reading that was taken is logged whatever it took; this is for proposing one.
         """
         moves = self.place_entry(place).moves
+        if place in self.places and self.places[place].reads_ohms and not rig.power_removed:
+            entry = self.place_entry(place)
+            raise BadRig(place, f"{PowerNotRemoved(place, entry.red, entry.black).problem}.")
         may_unplug = {name for move in moves if move.kind is MoveKind.UNPLUG for name in move.names}
         refused = [name for name in rig.unplugged if name not in may_unplug]
         if refused:

@@ -21,6 +21,7 @@ from cases.models.choices import (
     SymptomPresent,
 )
 from circuits.documents import Unbounded
+from circuits.engine import COLDEST_CELSIUS, HOTTEST_CELSIUS
 
 CASE_SCHEMA: Final = "copperlog-case/1"
 VERDICT_SCHEMA: Final = "copperlog-verdict/1"
@@ -48,7 +49,8 @@ Short = Annotated[Stored, StringConstraints(strip_whitespace=True, max_length=12
 Text = Annotated[Stored, StringConstraints(strip_whitespace=True, max_length=20_000)]
 AboveZero = Annotated[float, Field(gt=0, allow_inf_nan=False)]
 OutcomeWord = Literal["fits", "does not fit", "cannot say"]
-Finite = Annotated[float, Field(allow_inf_nan=False)]
+#: Beyond these it is a slip of the pen, and the law of copper no longer holds.
+Celsius = Annotated[float, Field(ge=COLDEST_CELSIUS, le=HOTTEST_CELSIUS)]
 
 
 class Document(BaseModel):
@@ -66,30 +68,52 @@ class Document(BaseModel):
 
 
 class Rig(Document):
-    """What was unplugged, bridged or loaded for one reading."""
+    """What was unplugged, bridged or loaded for one reading, and how the meter stood in it.
+
+    Ohms are read with the `power_removed`: every battery disconnected. `ammeter_in` is the part
+    that an ammeter was put in series with, `burden_ohms` what that ammeter resists; `by_drop` says
+    that amps were worked out from the drop across the part, a fuse or a shunt.
+    """
 
     unplugged: tuple[Short, ...] = ()
     bridged: tuple[tuple[Short, Short], ...] = ()
     lamp_watts: AboveZero | None = None
+    power_removed: bool = False
+    ammeter_in: Short = ""
+    burden_ohms: AboveZero | None = None
+    by_drop: bool = False
 
     @property
     def is_loaded(self) -> bool:
         """Whether current can flow where the reading is taken."""
+        if self.power_removed:
+            return False
         return not self.unplugged or self.lamp_watts is not None
 
     @property
-    def key(self) -> tuple[frozenset[str], frozenset[tuple[str, str]], float | None]:
+    def key(self) -> tuple[str, ...]:
         """What two rigs share when they are the same, whatever the order of the words."""
-        pairs = frozenset((min(pair), max(pair)) for pair in self.bridged)
-        return frozenset(self.unplugged), pairs, self.lamp_watts
+        words = [f"-{part}" for part in sorted(set(self.unplugged))]
+        words.extend(sorted(f"{min(pair)}={max(pair)}" for pair in set(self.bridged)))
+        if self.lamp_watts is not None:
+            words.append(f"{self.lamp_watts:g}W")
+        if self.power_removed:
+            words.append("dead")
+        if self.ammeter_in:
+            words.append(f"amps in {self.ammeter_in}")
+        if self.by_drop:
+            words.append("by drop")
+        return tuple(words)
 
 
 class Instrument(Document):
-    """The meter, where it is known: input ohms and accuracy."""
+    """The meter, where it is known: input ohms, accuracy, a clamp's floor, an ohmmeter's leads."""
 
     input_ohms: AboveZero | None = None
     reading_fraction: Annotated[float, Field(ge=0, le=1)] | None = None
     counts: Annotated[float, Field(ge=0, allow_inf_nan=False)] | None = None
+    floor_amps: Annotated[float, Field(ge=0, allow_inf_nan=False)] | None = None
+    lead_ohms: Annotated[float, Field(ge=0, le=10, allow_inf_nan=False)] | None = None
 
 
 class NewReading(Document):
@@ -108,7 +132,7 @@ class NewReading(Document):
     symptom_present: SymptomPresent = SymptomPresent.UNKNOWN
     stage: Stage = Stage.BEFORE
     supply_volts: AboveZero | None = None
-    celsius: Finite | None = None
+    celsius: Celsius | None = None
     instrument: Instrument = Instrument()
     note: Text = ""
 

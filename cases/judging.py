@@ -5,7 +5,7 @@ Nothing here reads a row, so that files are judged without a database.
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Final, Literal
 
 from cases.circuit import CaseCircuit
@@ -29,14 +29,22 @@ from circuits.engine import (
     EngineError,
     Finding,
     Meter,
+    Place,
+    PowerNotRemoved,
     Reading,
     UnknownSuspect,
     find_suspect,
     judge,
+    ohms_on_live_parts,
 )
 from circuits.engine import Rig as EngineRig
 from circuits.engine import Verdict as EngineVerdict
+from circuits.units import format_quantity
 
+# Leads that were held together are known as well as they touch. Common practice, no source.
+MEASURED_LEADS_TOLERANCE_OHMS = 0.05
+# An OL has no last digit.
+OVER_RANGE_STEP = 1.0
 FITS: Final = "fits"
 DOES_NOT_FIT: Final = "does not fit"
 # The last digit of a supply written beside a reading, where no text tells it.
@@ -58,6 +66,7 @@ class Line:
     symptom_present: SymptomPresent = SymptomPresent.UNKNOWN
     stage: Stage = Stage.BEFORE
     supply_volts: float | None = None
+    celsius: float | None = None
     instrument: Instrument = field(default_factory=Instrument)
     borrowed: bool = False
 
@@ -158,9 +167,13 @@ def _outcome(before: Judgement | None, claim: str) -> OutcomeWord | Literal[""]:
 
 def _set_aside(circuit: CaseCircuit, line: Line, *, without_symptom: bool) -> SetAside | None:
     because = ""
-    if line.over_range:
+    place = circuit.places.get(line.place)
+    in_ohms = place is not None and place.reads_ohms
+    if place is not None and in_ohms and line.text and not line.rig.power_removed:
+        because = _live_words(circuit, place, line)
+    elif line.over_range and not in_ohms:
         because = "the meter was over its range; that is no number to compare"
-    elif line.value is None:
+    elif line.value is None and not line.over_range:
         because = "not measured"
     elif line.place not in circuit.places:
         entry = circuit.entries.get(line.place)
@@ -175,16 +188,33 @@ def _set_aside(circuit: CaseCircuit, line: Line, *, without_symptom: bool) -> Se
     )
 
 
-def engine_rig(rig: Rig) -> EngineRig:
-    """Return what was done for a reading, as the engine takes it."""
-    return EngineRig(
-        unplugged=frozenset(rig.unplugged), bridged=rig.bridged, lamp_watts=rig.lamp_watts
+def _live_words(circuit: CaseCircuit, place: Place, line: Line) -> str:
+    """Return why ohms on live parts say nothing, and what the sound circuit would have shown."""
+    refusal = PowerNotRemoved(place.key, place.red, place.black).problem
+    shown = ohms_on_live_parts(circuit.network, [place])[line.phase, place.key]
+    figure = "OL" if shown.over_range else format_quantity(shown.value, "ohm")
+    return f"{refusal}. With its power on even the circuit in order would show {figure} here"
+
+
+def engine_rig(circuit: CaseCircuit, rig: Rig) -> EngineRig:
+    """Return what was done for a reading, as the engine takes it; the lamp is made for the car."""
+    made = EngineRig(
+        unplugged=frozenset(rig.unplugged),
+        bridged=rig.bridged,
+        lamp_watts=rig.lamp_watts,
+        power_removed=rig.power_removed,
+        ammeter_in=rig.ammeter_in,
     )
+    if rig.lamp_watts is not None:
+        made = replace(made, lamp_volts=float(circuit.sheet.vehicle.supply_volts))
+    return made if rig.burden_ohms is None else replace(made, burden_ohms=rig.burden_ohms)
 
 
 def engine_meter(instrument: Instrument) -> Meter:
     """Return the instrument; what is not known of it is a common multimeter."""
     known = instrument.model_dump(exclude_none=True)
+    if "lead_ohms" in known:
+        known["lead_tolerance_ohms"] = MEASURED_LEADS_TOLERANCE_OHMS
     return Meter(**known)
 
 
@@ -195,12 +225,13 @@ def _judgement(
         return None
     readings = [
         Reading(
-            place=circuit.places[line.place],
+            place=circuit.rigged_place(line.place, line.rig),
             phase=line.phase,
-            value=line.value if line.value is not None else math.nan,
-            step=line.step,
-            rig=engine_rig(line.rig),
+            value=line.value if line.value is not None else math.inf,
+            step=line.step or OVER_RANGE_STEP,
+            rig=engine_rig(circuit, line.rig),
             meter=engine_meter(line.instrument),
+            celsius=line.celsius,
         )
         for line in lines
     ]

@@ -45,10 +45,11 @@ class FaultWords(Document):
 
 
 class PredictedReading(Document):
-    """What a meter shows: `value`, `low` and `high` in V or A, `shown` as on the display.
+    """What a meter shows: `value`, `low` and `high` in V, A or ohms, `shown` as on the display.
 
     `low` to `high` is the range that part tolerances and the meter leave open. A place that
     `floats` is joined to nothing; where it `chatters` the range spans both states.
+    An ohmmeter that shows OL is `over_range`; the value is then the top of its range.
     """
 
     value: float
@@ -57,6 +58,7 @@ class PredictedReading(Document):
     shown: str
     floating: bool
     chatters: bool
+    over_range: bool = False
 
 
 class PredictedPhase(Document):
@@ -200,7 +202,7 @@ def _fault(fault: Fault) -> FaultWords:
 def _place(line: PlaceLine) -> PredictedPlace:
     return PredictedPlace(
         key=line.place.key,
-        label=line.place.label,
+        label=line.label,
         shown_unit=line.place.unit,
         not_computed=line.place.not_computed,
         readings=tuple(map(_phase, line.cells)),
@@ -225,4 +227,5 @@ def _reading(shown: Shown) -> PredictedReading:
         shown=shown.value,
         floating=prediction.floating,
         chatters=prediction.chatters,
+        over_range=prediction.over_range,
     )

@@ -66,6 +66,7 @@ class AskedShown(Shown):
     unplugged: tuple[str, ...]
     bridged: tuple[tuple[str, str], ...]
     lamp_watts: float | None
+    power_removed: bool
     text: str
     unit: str
     minutes: int = Field(description="What it cost.")

@@ -1,5 +1,6 @@
 """Rows of readings: where, in which phase, with what in or out, and what the display showed."""
 
+import math
 import re
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any, cast
@@ -14,6 +15,7 @@ from cases.errors import CaseError, PhaseNotInCircuit, PlaceNotInCircuit, Unread
 from cases.models import Stage, Statistic, SymptomPresent
 from cases.services.readings import understand
 from circuits.addresses import number_in
+from circuits.engine import COLDEST_CELSIUS, HOTTEST_CELSIUS
 from circuits.units import UnitError, parse_quantity
 
 MOST_ROWS = 200
@@ -27,10 +29,22 @@ _BETWEEN_ENDS = re.compile(r"\s+(?:-|–|−|to)\s+|\s*[–−]\s*")
 
 
 class QuantityField(forms.CharField):
-    """A number with its unit, typed as on the bench; cleans to the value in the base unit."""
+    """A number with its unit, typed as on the bench; cleans to the value in the base unit.
 
-    def __init__(self, *, unit: str, **kwargs: Any) -> None:
+    It lies above `above`, and from `least` to `most`, where these are given.
+    """
+
+    def __init__(
+        self,
+        *,
+        unit: str,
+        above: float = -math.inf,
+        least: float = -math.inf,
+        most: float = math.inf,
+        **kwargs: Any,
+    ) -> None:
         self.unit = unit
+        self.above, self.least, self.most = above, least, most
         kwargs.setdefault("max_length", 40)
         super().__init__(**kwargs)
 
@@ -39,9 +53,15 @@ class QuantityField(forms.CharField):
         if not text:
             return None
         try:
-            return parse_quantity(text, self.unit).value
+            value = parse_quantity(text, self.unit).number
         except UnitError as error:
             raise ValidationError(str(error), code="quantity") from None
+        if value <= self.above:
+            raise ValidationError(f"Write a number above {self.above:g}.", code="quantity")
+        if not self.least <= value <= self.most:
+            upper = f" to {self.most:g}" if math.isfinite(self.most) else " up"
+            raise ValidationError(f"Write a number from {self.least:g}{upper}.", code="quantity")
+        return value
 
 
 class RigForm(forms.Form):
@@ -52,6 +72,7 @@ class RigForm(forms.Form):
     unplugged = forms.ChoiceField(required=False)
     lamp = QuantityField(
         unit="W",
+        above=0,
         required=False,
         label="Test lamp",
         widget=forms.TextInput(attrs={"placeholder": "none", "inputmode": "decimal"}),
@@ -64,6 +85,12 @@ class RigForm(forms.Form):
     )
     bridged = forms.CharField(
         required=False, max_length=200, help_text="Two connections, such as K30 - K87."
+    )
+
+    power_removed = forms.BooleanField(
+        required=False,
+        label="Power removed",
+        help_text="Battery disconnected, as its maker says. Needed to read ohms.",
     )
 
     def __init__(self, *args: Any, circuit: CaseCircuit, **kwargs: Any) -> None:
@@ -100,6 +127,10 @@ class RigForm(forms.Form):
             unplugged=((first,) if first else ()) + self.cleaned_data.get("also_unplugged", ()),
             bridged=self.cleaned_data.get("bridged", ()),
             lamp_watts=self.cleaned_data.get("lamp"),
+            power_removed=bool(self.cleaned_data.get("power_removed")),
+            ammeter_in=self.cleaned_data.get("ammeter_in", ""),
+            burden_ohms=self.cleaned_data.get("burden"),
+            by_drop=bool(self.cleaned_data.get("by_drop")),
         )
 
 
@@ -123,21 +154,60 @@ class ReadingForm(RigForm):
     statistic = forms.ChoiceField(label="Figure", choices=Statistic.choices, required=False)
     supply_volts = QuantityField(
         unit="V",
+        above=0,
         required=False,
         label="Battery, same minute",
         widget=forms.TextInput(attrs={"placeholder": "V", "inputmode": "decimal"}),
     )
     celsius = QuantityField(
         unit="C",
+        least=COLDEST_CELSIUS,
+        most=HOTTEST_CELSIUS,
         required=False,
         label="Temperature",
         widget=forms.TextInput(attrs={"placeholder": "°C"}),
     )
     meter_ohms = QuantityField(
         unit="ohm",
+        above=0,
         required=False,
         label="Meter's input",
         widget=forms.TextInput(attrs={"placeholder": "10 MOhm"}),
+    )
+    ammeter_in = forms.CharField(
+        required=False,
+        max_length=60,
+        label="Ammeter in series with",
+        help_text="Name of the part whose wire was opened for it.",
+    )
+    burden = QuantityField(
+        unit="ohm",
+        above=0,
+        required=False,
+        label="Ammeter's own ohms",
+        widget=forms.TextInput(attrs={"placeholder": "0.04 Ohm"}),
+    )
+    by_drop = forms.BooleanField(
+        required=False,
+        label="Amps by the drop",
+        help_text="Worked out from the millivolts across a fuse or shunt.",
+    )
+    clamp_floor = QuantityField(
+        unit="A",
+        least=0,
+        required=False,
+        label="Clamp's floor",
+        help_text="How many amps it may be off at zero.",
+        widget=forms.TextInput(attrs={"placeholder": "0.1 A"}),
+    )
+    lead_ohms = QuantityField(
+        unit="ohm",
+        least=0,
+        most=10,
+        required=False,
+        label="Leads held together",
+        help_text="What the ohmmeter then shows; 0 where it was subtracted.",
+        widget=forms.TextInput(attrs={"placeholder": "0.3 Ohm"}),
     )
     note = forms.CharField(required=False, max_length=2000)
 
@@ -151,6 +221,12 @@ class ReadingForm(RigForm):
         "statistic",
         "supply_volts",
         "celsius",
+        "power_removed",
+        "lead_ohms",
+        "ammeter_in",
+        "burden",
+        "by_drop",
+        "clamp_floor",
         "meter_ohms",
         "also_unplugged",
         "bridged",
@@ -182,7 +258,7 @@ class ReadingForm(RigForm):
     @property
     def fold_is_open(self) -> bool:
         """Whether something in the fold has been filled in or has to be mended."""
-        quiet = ("", None, Statistic.STEADY.value)
+        quiet = ("", None, False, Statistic.STEADY.value)
         return any(field.value() not in quiet or field.errors for field in self.folded_fields)
 
     @property
@@ -230,7 +306,11 @@ class ReadingForm(RigForm):
             stage=self.stage,
             supply_volts=cleaned["supply_volts"],
             celsius=cleaned["celsius"],
-            instrument=Instrument(input_ohms=cleaned["meter_ohms"]),
+            instrument=Instrument(
+                input_ohms=cleaned["meter_ohms"],
+                floor_amps=cleaned["clamp_floor"],
+                lead_ohms=cleaned["lead_ohms"],
+            ),
             note=cleaned["note"],
         )
 

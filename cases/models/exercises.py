@@ -118,6 +118,7 @@ class AskedReading(models.Model):
     unplugged = ArrayField(models.CharField(max_length=60), default=list, blank=True)
     bridged = models.JSONField(default=list, blank=True)
     lamp_watts = models.FloatField(null=True, blank=True)
+    power_removed = models.BooleanField(default=False)
     text = models.CharField(max_length=40)
     unit = models.CharField(max_length=8)
     value = models.FloatField(null=True, blank=True)

@@ -28,7 +28,7 @@ class ReadingQuerySet(models.QuerySet["LoggedReading"]):
 class LoggedReading(models.Model):
     """One line of the log: digits as typed, where, in which phase, with what in or out.
 
-    `value` is in the base unit (V, A) or nothing: not measured, or `over_range` when the meter
+    `value` is in the base unit (V, A, ohm) or nothing: not measured, or `over_range` when the meter
     showed OL. `unit` is the unit the digits were read in where the text names none. `step` is
     the last digit of the display, in the base unit. `borrowed` marks a line that came with a copy
     of another shop's case and was not measured here.
@@ -46,6 +46,10 @@ class LoggedReading(models.Model):
     unplugged = ArrayField(models.CharField(max_length=60), default=list, blank=True)
     bridged = models.JSONField(default=list, blank=True)
     lamp_watts = models.FloatField(null=True, blank=True)
+    power_removed = models.BooleanField(default=False)
+    ammeter_in = models.CharField(max_length=60, blank=True)
+    burden_ohms = models.FloatField(null=True, blank=True)
+    by_drop = models.BooleanField(default=False)
 
     statistic = models.CharField(max_length=10, choices=Statistic.choices, default=Statistic.STEADY)
     symptom_present = models.CharField(
@@ -57,6 +61,8 @@ class LoggedReading(models.Model):
     meter_input_ohms = models.FloatField(null=True, blank=True)
     meter_reading_fraction = models.FloatField(null=True, blank=True)
     meter_counts = models.FloatField(null=True, blank=True)
+    meter_floor_amps = models.FloatField(null=True, blank=True)
+    meter_lead_ohms = models.FloatField(null=True, blank=True)
     note = models.TextField(blank=True)
 
     by = models.ForeignKey(
@@ -113,9 +119,12 @@ class LoggedReading(models.Model):
     @property
     def is_loaded(self) -> bool:
         """Whether current could flow where the reading was taken: nothing out, or a lamp across."""
+        if self.power_removed:
+            return False
         return not self.unplugged or self.lamp_watts is not None
 
     @property
     def can_be_judged(self) -> bool:
-        """Whether there is a number that speaks for or against a fault."""
-        return self.value is not None and self.symptom_present != SymptomPresent.NO
+        """Whether there is a number, or an open on the ohmmeter, for or against a fault."""
+        shows = self.value is not None or (self.over_range and self.power_removed)
+        return shows and self.symptom_present != SymptomPresent.NO

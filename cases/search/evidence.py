@@ -15,6 +15,7 @@ from cases.documents import Judgement, Rig, VerdictDocument
 from cases.models import Case, CaseEvidence
 from cases.privacy import scrubber_for
 from cases.search.words import words_of
+from circuits.units import base_unit
 
 # Sizes are kept in sixteenths: finer than any two meters agree.
 STEPS_PER_SIZE = 16
@@ -54,7 +55,7 @@ def measured_slots(circuit: CaseCircuit, judgement: Judgement | None) -> list[Sl
 def slot_of(circuit: CaseCircuit, place: str, phase: str, rig: Rig) -> str:
     """Return the slot of a reading in words that do not depend on what a phase is called."""
     entry = circuit.entries.get(place)
-    unit = "A" if entry is not None and entry.unit in ("A", "mA") else "V"
+    unit = base_unit(entry.unit) if entry is not None else "V"
     network_phase = circuit.network.phase(phase)
     return "|".join(
         (
@@ -69,12 +70,7 @@ def slot_of(circuit: CaseCircuit, place: str, phase: str, rig: Rig) -> str:
 
 
 def _rig_words(rig: Rig) -> str:
-    unplugged, bridged, lamp_watts = rig.key
-    words = [f"-{part}" for part in sorted(unplugged)]
-    words.extend(f"{one}={other}" for one, other in sorted(bridged))
-    if lamp_watts is not None:
-        words.append(f"{lamp_watts:g}W")
-    return ",".join(words)
+    return ",".join(rig.key)
 
 
 def write_evidence(case: Case, verdict: VerdictDocument | None, *, at: datetime) -> None:

@@ -50,6 +50,7 @@ MINUTES_FOR_AMPS = 3
 MINUTES_FOR_A_PLUG = 3
 MINUTES_FOR_A_BRIDGE = 4
 MINUTES_FOR_A_LAMP = 2
+MINUTES_FOR_POWER_OFF = 5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -145,7 +146,7 @@ def ask_reading(
     circuit = task_of(attempt.exercise).circuit
     entry = circuit.place_entry(place)
     circuit.check_phase(phase)
-    circuit.check_rig(place, rig.unplugged, rig.bridged)
+    circuit.check_rig(place, rig)
     circuit.check_moves(place, rig)
     logged = _logged(case, place, phase, rig)
     if logged is not None:
@@ -162,6 +163,7 @@ def ask_reading(
         unplugged=list(rig.unplugged),
         bridged=[list(pair) for pair in rig.bridged],
         lamp_watts=rig.lamp_watts,
+        power_removed=rig.power_removed,
         text=text,
         unit=entry.unit,
         value=value,
@@ -203,6 +205,7 @@ def minutes_for(circuit: CaseCircuit, place: str, rig: Rig) -> int:
         + MINUTES_FOR_A_PLUG * len(rig.unplugged)
         + MINUTES_FOR_A_BRIDGE * len(rig.bridged)
         + (MINUTES_FOR_A_LAMP if rig.lamp_watts is not None else 0)
+        + (MINUTES_FOR_POWER_OFF if rig.power_removed else 0)
     )
 
 
@@ -244,11 +247,12 @@ def _meter_text(case: Case, circuit: CaseCircuit, place: str, phase: str, rig: R
         raise BadFact("place", problem)
     predictions = predict(
         circuit.network,
-        [circuit.places[place]],
+        [circuit.rigged_place(place, rig)],
         fault=_fault_of(case, circuit),
-        rig=engine_rig(rig),
+        rig=engine_rig(circuit, rig),
     )
-    return shown_reading(predictions[phase, place].value, circuit.entries[place].unit)
+    shown = predictions[phase, place]
+    return "OL" if shown.over_range else shown_reading(shown.value, circuit.entries[place].unit)
 
 
 def _fault_of(case: Case, circuit: CaseCircuit) -> Fault | None:
@@ -279,6 +283,7 @@ def _asked_line(asked: AskedReading) -> Line:
             unplugged=tuple(asked.unplugged),
             bridged=tuple((one, other) for one, other in asked.bridged),
             lamp_watts=asked.lamp_watts,
+            power_removed=asked.power_removed,
         ),
     )
 

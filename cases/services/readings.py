@@ -97,7 +97,7 @@ def understand(circuit: CaseCircuit, reading: NewReading) -> tuple[Quantity | No
     """
     entry = circuit.place_entry(reading.place)
     circuit.check_phase(reading.phase)
-    circuit.check_rig(reading.place, reading.rig.unplugged, reading.rig.bridged)
+    circuit.check_rig(reading.place, reading.rig)
     unit = reading.unit or entry.unit
     try:
         if base_unit(unit) != base_unit(entry.unit):
@@ -127,6 +127,10 @@ def reading_row(
         unplugged=list(reading.rig.unplugged),
         bridged=[list(pair) for pair in reading.rig.bridged],
         lamp_watts=reading.rig.lamp_watts,
+        power_removed=reading.rig.power_removed,
+        ammeter_in=reading.rig.ammeter_in,
+        burden_ohms=reading.rig.burden_ohms,
+        by_drop=reading.rig.by_drop,
         statistic=reading.statistic,
         symptom_present=reading.symptom_present,
         stage=reading.stage,
@@ -135,6 +139,8 @@ def reading_row(
         meter_input_ohms=instrument.input_ohms,
         meter_reading_fraction=instrument.reading_fraction,
         meter_counts=instrument.counts,
+        meter_floor_amps=instrument.floor_amps,
+        meter_lead_ohms=instrument.lead_ohms,
         note=reading.note,
         by=by,
         at=at,

@@ -43,6 +43,7 @@ def line_of(reading: LoggedReading) -> Line:
         symptom_present=SymptomPresent(reading.symptom_present),
         stage=Stage(reading.stage),
         supply_volts=reading.supply_volts,
+        celsius=reading.celsius,
         instrument=instrument_of(reading),
         borrowed=reading.borrowed,
     )
@@ -65,6 +66,10 @@ def rig_of(reading: LoggedReading) -> Rig:
         unplugged=tuple(reading.unplugged),
         bridged=tuple((one, other) for one, other in reading.bridged),
         lamp_watts=reading.lamp_watts,
+        power_removed=reading.power_removed,
+        ammeter_in=reading.ammeter_in,
+        burden_ohms=reading.burden_ohms,
+        by_drop=reading.by_drop,
     )
 
 
@@ -73,6 +78,8 @@ def instrument_of(reading: LoggedReading) -> Instrument:
         input_ohms=reading.meter_input_ohms,
         reading_fraction=reading.meter_reading_fraction,
         counts=reading.meter_counts,
+        floor_amps=reading.meter_floor_amps,
+        lead_ohms=reading.meter_lead_ohms,
     )
 
 

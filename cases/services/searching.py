@@ -88,5 +88,6 @@ def typed_line(circuit: CaseCircuit, reading: NewReading, number: int) -> Line:
         symptom_present=reading.symptom_present,
         stage=reading.stage,
         supply_volts=reading.supply_volts,
+        celsius=reading.celsius,
         instrument=reading.instrument,
     )

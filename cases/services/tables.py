@@ -28,6 +28,10 @@ COLUMNS = (
     "unplugged",
     "bridged",
     "lamp_watts",
+    "power_removed",
+    "ammeter_in",
+    "burden_ohms",
+    "by_drop",
     "statistic",
     "symptom_present",
     "stage",
@@ -36,6 +40,8 @@ COLUMNS = (
     "input_ohms",
     "reading_fraction",
     "counts",
+    "floor_amps",
+    "lead_ohms",
     "note",
     "by",
     "at",
@@ -43,7 +49,10 @@ COLUMNS = (
     "correction_reason",
 )
 NEEDED = ("place", "phase", "reading")
-_NUMBERS = ("lamp_watts", "supply_volts", "celsius", "input_ohms", "reading_fraction", "counts")
+_METER = ("input_ohms", "reading_fraction", "counts", "floor_amps", "lead_ohms")
+_NUMBERS = ("lamp_watts", "burden_ohms", "supply_volts", "celsius", *_METER)
+#: Columns that say yes or nothing.
+_MARKS = ("power_removed", "by_drop")
 _PLAIN = (
     "place",
     "phase",
@@ -79,9 +88,10 @@ def _cells(reading: ReadingDocument) -> list[str]:
         "lamp_watts": reading.rig.lamp_watts,
         "supply_volts": reading.supply_volts,
         "celsius": reading.celsius,
-        "input_ohms": meter.input_ohms,
-        "reading_fraction": meter.reading_fraction,
-        "counts": meter.counts,
+        "ammeter_in": reading.rig.ammeter_in,
+        "burden_ohms": reading.rig.burden_ohms,
+        **{name: "yes" if getattr(reading.rig, name) else "" for name in _MARKS},
+        **{name: getattr(meter, name) for name in _METER},
         "at": reading.at.isoformat() if reading.at is not None else "",
         "corrects": reading.corrects,
         **{name: getattr(reading, name) for name in _PLAIN},
@@ -210,12 +220,11 @@ def _written(
         "unplugged": cells.get("unplugged", "").split(),
         "bridged": _bridges(line, cells, found),
         "lamp_watts": numbers["lamp_watts"],
+        "ammeter_in": cells.get("ammeter_in", ""),
+        "burden_ohms": numbers["burden_ohms"],
+        **{name: _mark(line, name, cells, found) for name in _MARKS},
     }
-    values["instrument"] = {
-        "input_ohms": numbers["input_ohms"],
-        "reading_fraction": numbers["reading_fraction"],
-        "counts": numbers["counts"],
-    }
+    values["instrument"] = {name: numbers[name] for name in _METER}
     try:
         reading = ReadingDocument.model_validate(values)
     except ValidationError as error:
@@ -249,6 +258,13 @@ def _number(
         )
         return None
     return number
+
+
+def _mark(line: int, name: str, cells: Mapping[str, str], problems: list[RowProblem]) -> bool:
+    text = cells.get(name, "").lower()
+    if text not in ("", "yes", "no"):
+        problems.append(RowProblem(line, name, f"'{text}' is neither yes nor no.", "Write yes."))
+    return text == "yes"
 
 
 def _whole(

@@ -67,4 +67,5 @@ def _rig(asked: AskedReading) -> Rig:
         unplugged=tuple(asked.unplugged),
         bridged=tuple((one, other) for one, other in asked.bridged),
         lamp_watts=asked.lamp_watts,
+        power_removed=asked.power_removed,
     )

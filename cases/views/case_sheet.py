@@ -358,6 +358,12 @@ def rig_words(rig: Rig) -> str:
     done.extend(f"{one} bridged to {other}" for one, other in rig.bridged)
     if rig.lamp_watts is not None:
         done.append(f"{rig.lamp_watts:g} W test lamp across")
+    if rig.power_removed:
+        done.append("power removed")
+    if rig.ammeter_in:
+        done.append(f"ammeter in series with {rig.ammeter_in}")
+    if rig.by_drop:
+        done.append("amps by the drop across it")
     return "; ".join(done)
 
 

@@ -152,7 +152,10 @@ def _form_for(reading: LoggedReading) -> type[CorrectionForm]:
 
 def _read_before(case: Case) -> list[dict[str, str]]:
     """Return the places, phases and rigs read before the repair, without what they showed."""
-    kept = ("place", "phase", "unplugged", "also_unplugged", "bridged", "lamp")
+    kept = (
+        *("place", "phase", "unplugged", "also_unplugged", "bridged", "lamp"),
+        *("power_removed", "ammeter_in", "burden", "by_drop"),
+    )
     spots = [
         {name: value for name, value in _as_typed(reading).items() if name in kept}
         for reading in LoggedReading.objects.filter(case=case).current().before_repair()
@@ -176,6 +179,12 @@ def _as_typed(reading: LoggedReading) -> dict[str, str]:
         "supply_volts": _bare(reading.supply_volts),
         "celsius": _bare(reading.celsius),
         "meter_ohms": _bare(reading.meter_input_ohms),
+        "power_removed": "on" if reading.power_removed else "",
+        "ammeter_in": reading.ammeter_in,
+        "burden": _bare(reading.burden_ohms),
+        "by_drop": "on" if reading.by_drop else "",
+        "clamp_floor": _bare(reading.meter_floor_amps),
+        "lead_ohms": _bare(reading.meter_lead_ohms),
         "note": reading.note,
     }
 

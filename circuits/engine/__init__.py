@@ -73,6 +73,7 @@ from circuits.engine.parts import (
     ThreeWireSensor,
     Wire,
 )
+from circuits.engine.parts.part import COLDEST_CELSIUS, HOTTEST_CELSIUS
 from circuits.engine.readings import AS_IT_STANDS, Meter, Place, Reading, Rig
 from circuits.engine.solve import PhaseSolution, Prediction, ohms_on_live_parts, predict, solve
 from circuits.engine.sweeping import States, Sweep, sweep
@@ -83,8 +84,10 @@ ENGINE_VERSION = "2"
 
 __all__ = [
     "AS_IT_STANDS",
+    "COLDEST_CELSIUS",
     "ENGINE_VERSION",
     "HIGHEST_VOLTS",
+    "HOTTEST_CELSIUS",
     "KINDS",
     "Absent",
     "AmpsRange",

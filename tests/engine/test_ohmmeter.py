@@ -30,6 +30,7 @@ from circuits.engine import (
     judge,
     ohms_on_live_parts,
     predict,
+    sweep,
 )
 from tests.engine.drawing import (
     battery,
@@ -333,6 +334,29 @@ def test_a_cold_filament_reads_a_twelfth_of_its_hot_ohms() -> None:
     )
 
     assert ohms(drawn, "a - minus").value == pytest.approx(12**2 / 55 / 12, rel=1e-3)
+
+
+def test_a_row_of_faults_is_read_with_the_power_removed_and_shows_its_ol() -> None:
+    """120 || 120 ohm; one of them open; the stub before them open: 60 ohm, 120 ohm, OL."""
+    drawn = network(
+        battery("B1", "plus - minus", 12.6, 0.01),
+        resistor("term left", "hl - ll", 120.0),
+        resistor("high", "hl - hr", 0.05),
+        resistor("term right", "hr - ll", 120.0),
+        resistor("stub", "pin - hl", 0.05),
+        zero="minus",
+    )
+    opens = [
+        Fault(suspect=find_suspect(drawn, f"resistance:{name}"), severity=math.inf)
+        for name in ("term right", "stub")
+    ]
+
+    shown = sweep(drawn, [ohms_place("R", "pin - ll")], [None, *opens], meter=PLAIN)
+    found = [shown.predictions(number)["as drawn", "R"] for number in range(3)]
+
+    assert [each.over_range for each in found] == [False, False, True]
+    assert found[0].value == pytest.approx(60.06, abs=0.01)
+    assert found[1].value == pytest.approx(120.05, abs=0.01)
 
 
 # ---------------------------------------------------------------------------- the leads

@@ -25,6 +25,12 @@ from circuits.engine.faults import (
     with_fault,
 )
 from circuits.engine.instruments import AmpsRange, Ohmmeter, amps_from_drop
+from circuits.engine.intervals import (
+    Interval,
+    NoClosedForm,
+    PreparedCircuit,
+    severity_intervals,
+)
 from circuits.engine.judge import judge
 from circuits.engine.network import KeyState, Network, Phase
 from circuits.engine.parts import (
@@ -117,6 +123,7 @@ __all__ = [
     "Ground",
     "IdealCurrent",
     "IdealSource",
+    "Interval",
     "KeyState",
     "Lamp",
     "Leak",
@@ -124,6 +131,7 @@ __all__ = [
     "Meter",
     "Motor",
     "Network",
+    "NoClosedForm",
     "Ohmmeter",
     "Outcome",
     "Part",
@@ -136,6 +144,7 @@ __all__ = [
     "PowerLoad",
     "PowerNotRemoved",
     "Prediction",
+    "PreparedCircuit",
     "Reading",
     "Resistor",
     "Rig",
@@ -170,6 +179,7 @@ __all__ = [
     "ohms_per_metre",
     "predict",
     "rest_volts",
+    "severity_intervals",
     "solve",
     "suspects",
     "sweep",

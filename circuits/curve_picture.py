@@ -405,10 +405,9 @@ def _window(scale: SeverityScale, panels: Sequence[Panel]) -> tuple[int, int]:
     low_exponent = int(np.floor(np.log10(min(told)) + 1e-9))
     high_exponent = int(np.ceil(np.log10(max(told)) - 1e-9))
     lowest, highest = int(np.floor(np.log10(ends[0]))), int(np.ceil(np.log10(ends[1])))
-    while high_exponent - low_exponent < LEAST_DECADES:
-        low_exponent = max(low_exponent - 1, lowest)
-        if high_exponent - low_exponent < LEAST_DECADES:
-            high_exponent = min(high_exponent + 1, highest)
+    wanted = min(LEAST_DECADES, highest - lowest)
+    low_exponent = max(min(low_exponent, high_exponent - wanted), lowest)
+    high_exponent = max(high_exponent, low_exponent + wanted)
     window = low_exponent, high_exponent
     return window[::-1] if scale.suspect.is_path else window
 

@@ -2,7 +2,8 @@
 
 The scale is the fault's own: the ohms, volts or amps that make sense for it, spread evenly on a
 logarithmic axis, with *healthy* before its mild end and the *end* (open, dead short) behind the
-other. Wherever it is drawn, worse lies to the right.
+other. Wherever it is drawn, worse lies to the right. A fault that has no degrees has two ends and
+nothing between.
 """
 
 import math
@@ -87,6 +88,11 @@ class SeverityScale:
     def decades(self) -> float:
         return abs(math.log10(self.worst / self.mildest))
 
+    @property
+    def graded(self) -> bool:
+        """Whether there is anything between healthy and the end."""
+        return self.worst != self.mildest
+
     def way(self, severity: float) -> float:
         """Return where a number lies between `mildest` (0) and `worst` (1), by its logarithm."""
         if self.worst == self.mildest:
@@ -124,7 +130,7 @@ class SeverityScale:
             return 0
         if severity == self.end:
             return self.last_stop
-        nearest = 1 + round(self.way(severity) * (self._numbers - 1)) if severity > 0 else 0
+        nearest = 1 + round(self.way(severity) * (self._numbers - 1))
         return min(max(nearest, 1), self._numbers)
 
 

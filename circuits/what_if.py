@@ -80,6 +80,11 @@ class WhatIf:
         return self.scale.stop(self.fault.severity) if self.scale and self.fault else 0
 
     @property
+    def is_graded(self) -> bool:
+        """Whether the fault comes in degrees, so that there is a curve to draw."""
+        return self.scale is not None and self.scale.graded
+
+    @property
     def severity_words(self) -> str:
         return self.scale.words(self.fault.severity) if self.scale and self.fault else ""
 
@@ -128,8 +133,9 @@ class WhatIf:
     def picture(self) -> SafeString:
         """The curve as SVG; empty without a fault or a place."""
         place = self.place
-        if self.fault is None or place is None:
+        if place is None or not self.is_graded:
             return SafeString()
+        assert self.fault is not None
         line = next(line for line in self.table.lines if line.place.key == place.key)
         panel = Panel(
             place=place,

@@ -37,7 +37,14 @@ STRANDING_ALLOWANCE = 1.08
 
 
 def ohms_per_metre(wire_mm2: float) -> float:
-    """Return the ohms of one metre of vehicle cable at 20 C."""
+    """Return the ohms of one metre of vehicle cable at 20 C, from its copper in mm2.
+
+    Sizes of ISO 6722-1 have the largest value that it allows; others follow from annealed copper.
+
+    >>> from circuits.engine import ohms_per_metre
+    >>> round(ohms_per_metre(1.5), 4)
+    0.0127
+    """
     if wire_mm2 in CABLE_MILLIOHMS_PER_METRE:
         return CABLE_MILLIOHMS_PER_METRE[wire_mm2] / 1000
     return STRANDING_ALLOWANCE * ANNEALED_COPPER_OHM_MM2_PER_METRE / wire_mm2

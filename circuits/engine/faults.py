@@ -72,7 +72,16 @@ class UnknownSuspect(EngineError):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Suspect:
-    """One fault with its severity left free; `target` is a part, or a place for a short."""
+    """One fault with its severity left free; `target` is a part, or a place for a short.
+
+    A severity is in `unit`: ohms added in series (infinite is an open), ohms of a path (0 is a
+    dead short, infinite is none), or volts, amps, watts or a fraction for % too many or too few.
+
+    >>> from circuits.engine import FaultKind, Suspect
+    >>> joint = Suspect(kind=FaultKind.RESISTANCE, target="C40", target_words="connector")
+    >>> joint.id, joint.describe(1.1), joint.describe(float("inf"))
+    ('resistance:C40', 'C40: 1.1 Ohm added resistance', 'C40: connector open')
+    """
 
     kind: FaultKind
     target: str
@@ -240,7 +249,13 @@ def _three_digits(value: float) -> str:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fault:
-    """A suspect at one severity, in its unit; an open is infinite added ohms."""
+    """A suspect at one severity, in its unit; an open is infinite added ohms.
+
+    >>> from circuits.engine import Fault, FaultKind, Suspect
+    >>> joint = Suspect(kind=FaultKind.RESISTANCE, target="C40", target_words="connector")
+    >>> str(Fault(suspect=joint, severity=0.25))
+    'C40: 250 mOhm added resistance'
+    """
 
     suspect: Suspect
     severity: float
@@ -250,7 +265,18 @@ class Fault:
 
 
 def suspects(network: Network) -> tuple[Suspect, ...]:
-    """Return every single fault that this circuit can have, in the order of its parts."""
+    """Return every single fault that this circuit can have, in the order of its parts.
+
+    >>> from circuits.engine import Battery, Network, Resistor, suspects
+    >>> lamp = Network(zero="minus", parts=(
+    ...     Battery(name="B1", first="plus", second="minus",
+    ...             open_circuit_volts=12.6, internal_ohms=0.001),
+    ...     Resistor(name="W1", first="plus", second="in", ohms=0.05),
+    ...     Resistor(name="H1", first="in", second="minus", ohms=6.0),
+    ... ))
+    >>> [each.id for each in suspects(lamp) if each.target == "in"]
+    ['ground-short:in', 'supply-short:in']
+    """
     found: list[Suspect] = []
     for part in network.parts:
         found.extend(_part_suspects(part, network))
@@ -377,6 +403,15 @@ def with_fault(network: Network, fault: Fault) -> Network:
 
     The solver does not go this way (it moves one law along its line); this is the plain way, for
     looking at one fault and for judging the solver in tests.
+
+    >>> from circuits.engine import Fault, IdealSource, Network, Resistor, find_suspect, with_fault
+    >>> lamp = Network(zero="minus", parts=(
+    ...     IdealSource(name="B1", first="plus", second="minus", volts=12.0),
+    ...     Resistor(name="H1", first="plus", second="minus", ohms=6.0),
+    ... ))
+    >>> burnt = Fault(suspect=find_suspect(lamp, "resistance:H1"), severity=2.0)
+    >>> len(with_fault(lamp, burnt).parts) - len(lamp.parts)
+    1
     """
     suspect, severity = fault.suspect, fault.severity
     if suspect.kind is FaultKind.RESISTANCE:

@@ -51,6 +51,23 @@ def judge(
         A reading names something that is not in the circuit.
     ValueError
         There is no reading to judge.
+
+    Examples
+    --------
+    Six volts are missing at a lamp whose feed should lose a tenth of one:
+
+    >>> from circuits.engine import Battery, Network, Place, Reading, Resistor, judge
+    >>> lamp = Network(zero="minus", parts=(
+    ...     Battery(name="B1", first="plus", second="minus",
+    ...             open_circuit_volts=12.6, internal_ohms=0.001),
+    ...     Resistor(name="W1", first="plus", second="in", ohms=0.05),
+    ...     Resistor(name="H1", first="in", second="minus", ohms=6.0),
+    ... ))
+    >>> at_lamp = Place(key="lamp", red="in", black="minus")
+    >>> logged = Reading(place=at_lamp, phase="as drawn", value=6.27, step=0.01)
+    >>> verdict = judge(lamp, [logged], claim="resistance:W1")
+    >>> str(verdict.claim.outcome), round(verdict.claim.severity)
+    ('fits', 6)
     """
     if not readings:
         raise ValueError("there is no reading to judge; log at least one")

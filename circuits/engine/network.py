@@ -31,7 +31,22 @@ class KeyState(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Phase:
-    """A named state of the circuit: `changes` holds the parts that differ, as they are then."""
+    """A named state of the circuit: `changes` holds the parts that differ, as they are then.
+
+    >>> from circuits.engine import IdealSource, KeyState, Network, Phase, Resistor, solve
+    >>> source = IdealSource(name="B1", first="plus", second="minus", volts=12.0)
+    >>> low = IdealSource(name="B1", first="plus", second="minus", volts=9.0)
+    >>> car = Network(
+    ...     zero="minus",
+    ...     parts=(source, Resistor(name="H1", first="plus", second="minus", ohms=6.0)),
+    ...     phases=(
+    ...         Phase(name="on", key_state=KeyState.ON),
+    ...         Phase(name="crank", key_state=KeyState.CRANK, changes={"B1": low}),
+    ...     ),
+    ... )
+    >>> [(each.phase, each.amps["H1"]) for each in solve(car)]
+    [('on', 2.0), ('crank', 1.5)]
+    """
 
     name: str
     key_state: KeyState

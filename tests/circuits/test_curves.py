@@ -20,6 +20,7 @@ from circuits.engine import (
     Suspect,
     find_suspect,
     predict,
+    suspects,
 )
 from circuits.severities import SeverityScale
 from circuits.sheet import Sheet, engine_places, read_text, to_network
@@ -133,6 +134,30 @@ def test_every_stop_of_a_slider_is_a_severity_and_leads_back_to_its_stop(
     assert scale.stop(healthy) == 0
     assert stops == list(range(1, scale.last_stop + 1))
     assert scale.end_word == end
+
+
+def test_every_kind_of_fault_has_a_scale_with_its_words_at_both_ends() -> None:
+    """A generator that lost a phase has less than a decade, a battery the wrong way round none."""
+    _, network = library("power_steering.txt")
+    by_kind = {suspect.kind: SeverityScale(suspect) for suspect in suspects(network)}
+    phase, reverse = by_kind[FaultKind.LOST_PHASE], by_kind[FaultKind.REVERSED]
+
+    assert phase.graded
+    assert phase.stop(phase.mildest) == 1
+    assert not reverse.graded
+    assert (reverse.stop(reverse.healthy), reverse.stop(reverse.end)) == (0, reverse.last_stop)
+    assert reverse.middles == ()
+    for scale in by_kind.values():
+        assert scale.words(scale.healthy) == "healthy"
+        assert all(scale.suspect.can_be(severity) for severity in (*scale.middles, scale.end))
+
+
+@pytest.mark.parametrize("fault", ["lost-phase:G1", "limited:G1", "discharged:B1"])
+def test_shares_and_short_scales_are_drawn_like_ohms(fault: str) -> None:
+    svg = picture_of("power_steering.txt", fault, "TP1")
+
+    assert "nan" not in svg
+    assert "healthy" in texts(svg)
 
 
 # ----------------------------------------------------------------------------------- picture

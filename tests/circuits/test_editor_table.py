@@ -5,9 +5,9 @@ from hypothesis import given, settings
 
 from circuits.editor.judging import judge_table
 from circuits.editor.splitting import split_text
-from circuits.editor.table import Row, Section, Table
+from circuits.editor.table import Row, Table
 from circuits.editor.writing import write_table
-from circuits.sheet import SheetErrors, read_text, write_text
+from circuits.sheet import read_text, write_text
 from tests.cast import LIBRARY
 from tests.circuits.sheets import sheets
 

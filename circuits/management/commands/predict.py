@@ -18,6 +18,7 @@ from circuits.errors import CircuitError
 from circuits.faults import named_fault
 from circuits.predictions import PredictedTable, predicted_table, tables_of_all_faults
 from circuits.services import circuit_by_key, latest_revision, sheet_of
+from circuits.severities import SeverityScale
 from circuits.sheet import Sheet, SheetErrors, engine_places, read_any, to_network
 from circuits.units import UnitError, parse_quantity
 
@@ -249,6 +250,11 @@ def _plotted(asked: Asked, file: str, *, severity_given: bool) -> str:
         raise BadRequest("--plot draws one fault as it gets worse; say which with --fault.")
     if Path(file).suffix.lower() != ".svg":
         raise BadRequest(f"--plot writes SVG; give '{file}' a name that ends in .svg.")
+    if not SeverityScale(fault.suspect).graded:
+        raise BadRequest(
+            f"{fault.suspect.describe()}: that is so or it is not, so there is no curve to draw. "
+            "Leave out --plot to see the readings."
+        )
     places = engine_places(asked.sheet)
     curves = severity_curves(asked.network, places, fault.suspect, rig=asked.rig)
     shown = [place.key for place in places] if asked.places_named else curves.telling_places

@@ -17,20 +17,22 @@
 
   const scale = () => document.querySelector("[data-scale]")?.dataset;
 
-  const written = (number, unit) => {
+  const written = (number, unit, digits) => {
     const steps = unit === "ohm"
       ? [[1e6, "MOhm"], [1e3, "kOhm"], [1, "Ohm"], [1e-3, "mOhm"]]
-      : [[1, unit], [1e-3, `m${unit}`]];
+      : unit === "%" ? [[1e-2, "%"]] : [[1, unit], [1e-3, `m${unit}`]];
     const [size, word] = steps.find(([least]) => number >= least * 0.9995) ?? steps.at(-1);
-    return `${Number((number / size).toPrecision(3))} ${word}`;
+    return `${Number((number / size).toPrecision(digits))} ${word}`;
   };
 
   const wordsAt = (stop) => {
     const { mildest, worst, last, end, unit } = scale();
     const numbers = Number(last) - (end ? 1 : 0);
     if (stop <= 0) return "healthy";
-    if (stop > numbers) return end;
-    return written(mildest * (worst / mildest) ** ((stop - 1) / (numbers - 1)), unit);
+    if (stop >= Number(last)) return end;
+    // Rounded like all others, the mildest could fall below what the fault can be.
+    const digits = stop === 1 ? 6 : 3;
+    return written(mildest * (worst / mildest) ** ((stop - 1) / (numbers - 1)), unit, digits);
   };
 
   const follow = () => {
@@ -46,7 +48,7 @@
 
   slide.addEventListener("input", () => {
     field.value = wordsAt(Number(slide.value));
-    slide.setAttribute("aria-valuetext", field.value);
+    slide.setAttribute("aria-valuetext", field.value || "as bad as it can be");
   });
 
   for (const button of form.querySelectorAll("button[name=severity]")) {

@@ -25,6 +25,7 @@ from cases.documents import FindingDocument, Judgement, VerdictDocument
 from cases.judging import DOES_NOT_FIT, FITS, Line
 from cases.models.case import HEALTHY, Case
 from cases.models.choices import EarnedStanding, Outcome, Stage, SymptomPresent
+from circuits.units import format_quantity
 
 # A reading this far from the healthy prediction, in combined standard uncertainties, is one that
 # the car in order would not give: two-sided 99.5 % of a normal distribution.
@@ -262,10 +263,10 @@ class _Record:
         low, high = _ordered(finding.severity_low, finding.severity_high)
         if low <= severity <= high:
             return ""
-        return (
-            f"{severity:g} {finding.severity_unit} was found, but the readings need "
-            f"{low:g} to {high:g} {finding.severity_unit}: look for the rest."
+        found, least, most = (
+            format_quantity(each, finding.severity_unit) for each in (severity, low, high)
         )
+        return f"{found} was found, but the readings need {least} to {most}: look for the rest."
 
     # ---------------------------------------------------------------------- verified
 

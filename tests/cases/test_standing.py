@@ -199,7 +199,7 @@ def test_a_severity_found_that_is_not_the_one_needed_keeps_a_case_from_proven(
     found = standing(inertia_tripped, cast)
 
     assert found.earned == EarnedStanding.CONSISTENT
-    assert any("0.2 ohm was found" in words for words in found.missing)
+    assert any("200 mOhm was found" in words for words in found.missing)
 
 
 def test_the_same_places_in_order_after_the_repair_verify_it(

@@ -6,7 +6,7 @@ is made, with the contacts named that are open.
 """
 
 import heapq
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import permutations
 
@@ -22,6 +22,8 @@ CONTACTS = frozenset({"switch", "driver", "contact", "rule"})
 #: Amps that somebody notices: a tenth of what flowed, and not less than a milliampere; a module
 #: notices less at its inputs.
 NOTICED_SHARE, NOTICED_AMPS, NOTICED_INPUT_AMPS = 0.1, 1e-3, 1e-6
+#: Volts that a way may lose along conductors, and must win across a consumer.
+STEP_VOLTS = 0.01
 #: A load on the way counts as much as a thousand conductors, an input as a thousand loads.
 _CONDUCTOR_COST, _LOAD_COST, _INPUT_COST = 1, 1_000, 1_000_000
 
@@ -168,42 +170,70 @@ class _Ways:
         """Return the way to a source, never through a ground; without a state all is made."""
         absent = state.absent if state is not None else frozenset()
         goals = {node: name for node, name in self.pluses.items() if name not in absent}
-        return self._best(pin, goals, self.grounds, state)
+        return self._best(_Search(pin, goals, frozenset(self.grounds), up=True), state)
 
     def back(self, pin: str, state: PhaseState | None) -> Way | None:
         """Return the way to 0 V, never through the plus of a source."""
-        return self._best(pin, {self.zero: self.zero}, set(self.pluses), state)
+        goals = {self.zero: self.zero}
+        return self._best(_Search(pin, goals, frozenset(self.pluses), up=False), state)
 
-    def _best(
-        self, pin: str, goals: Mapping[str, str], shunned: Iterable[str], state: PhaseState | None
-    ) -> Way | None:
-        way = self._shortest(pin, goals, frozenset(shunned), state)
-        if way is not None or state is None:
-            return way
-        whole = self._shortest(pin, goals, frozenset(shunned), None)
-        if whole is None:
-            return None
+    def _best(self, search: "_Search", state: PhaseState | None) -> Way | None:
+        if state is not None:
+            way = self._shortest(search, lambda *step: _leads_on(step, search.up, state))
+            if way is not None:
+                return way
+        # As drawn; where the drawing turns back on itself, by any way at all.
+        whole = self._shortest(
+            search, lambda node, other, _: (self.height[other] > self.height[node]) == search.up
+        ) or self._shortest(search, lambda *_: True)
+        if whole is None or state is None:
+            return whole
         blocked = tuple(name for name in whole.parts if _is_open(name, state))
         return Way(parts=whole.parts, end=whole.end, blocked_by=blocked)
 
     def _shortest(
-        self, pin: str, goals: Mapping[str, str], shunned: frozenset[str], state: PhaseState | None
+        self, search: "_Search", may_step: Callable[[str, str, PartEntry], bool]
     ) -> Way | None:
-        reached: dict[str, tuple[str, ...]] = {}
-        queue: list[tuple[int, tuple[str, ...], str]] = [(0, (), pin)]
+        reached: set[str] = set()
+        queue: list[tuple[int, tuple[str, ...], str]] = [(0, (), search.pin)]
         while queue:
             cost, parts, node = heapq.heappop(queue)
             if node in reached:
                 continue
-            reached[node] = parts
-            if node in goals:
-                return Way(parts=parts, end=goals[node])
-            if node in shunned and node != pin:
+            reached.add(node)
+            if node in search.goals:
+                return Way(parts=parts, end=search.goals[node])
+            if node in search.shunned and node != search.pin:
                 continue
             for other, part in self.links.get(node, ()):
-                if other not in reached and not (state and _is_open(part.name, state)):
+                if other not in reached and may_step(node, other, part):
                     heapq.heappush(queue, (cost + _cost(part), (*parts, part.name), other))
         return None
+
+
+@dataclass(frozen=True, slots=True)
+class _Search:
+    """From where to where a way is looked for, what it must not pass, and which way it climbs."""
+
+    pin: str
+    goals: Mapping[str, str]
+    shunned: frozenset[str]
+    up: bool
+
+
+def _leads_on(step: tuple[str, str, PartEntry], up: bool, state: PhaseState) -> bool:
+    """Return whether current can come (or go) by a step: the volts must rise (or fall) with it.
+
+    Across a consumer they must do so plainly: one that carries nothing feeds nothing.
+    """
+    node, other, part = step
+    if _is_open(part.name, state):
+        return False
+    here, there = state.volts.get(node), state.volts.get(other)
+    if here is None or there is None:
+        return False
+    rise = there - here if up else here - there
+    return rise > -STEP_VOLTS if part.kind in CONDUCTORS | CONTACTS else rise > STEP_VOLTS
 
 
 def _cost(part: PartEntry) -> int:

@@ -149,6 +149,15 @@ def meter_bound(meter: Meter, place: Place, value: float, step: float) -> float:
     return bound
 
 
+def reading_bound(reading: Reading) -> float:
+    """Return how far a reading may be off, its last digit with it; an OL by what lies beyond."""
+    if reading.is_over_range:
+        ohmmeter = ohmmeter_of(reading)
+        return ohmmeter.open_ohms - ohmmeter.most_ohms
+    bound = meter_bound(reading.meter, reading.place, reading.value, reading.step)
+    return bound + reading.step / 2
+
+
 def meter_variance(reading: Reading) -> float:
     """Return the variance that the meter brings: percent and counts, and the display's step.
 

@@ -16,6 +16,7 @@ import numpy as np
 from circuits.engine.chart import Chart
 from circuits.engine.errors import EngineError
 from circuits.engine.faults import Suspect, suspects
+from circuits.engine.instruments import compared_value, reading_bound
 from circuits.engine.laws import FloatArray
 from circuits.engine.lines import place_lines
 from circuits.engine.moves import BoolArray
@@ -87,7 +88,10 @@ class PreparedCircuit:
         self.network = network
         self.suspects = tuple(suspects(network) if listed is None else listed)
         self._run = PhaseRun(network, self.suspects)
-        self._listed: Seats = tuple((place, DEFAULT_INPUT_OHMS) for place in places)
+        # Ohms are read with the power removed, each in a situation of its own.
+        self._listed: Seats = tuple(
+            (place, DEFAULT_INPUT_OHMS) for place in places if not place.reads_ohms
+        )
         self._chart: Chart | None = None
         self._charted: set[Situation] = set()
         self._lines: dict[tuple[Situation, Seats], _Lines] = {}
@@ -105,7 +109,7 @@ class PreparedCircuit:
             A reading names something that is not in the circuit.
         """
         if half_widths is None:
-            half_widths = [meter_bound(reading) for reading in readings]
+            half_widths = [reading_bound(reading) for reading in readings]
         seats: dict[Situation, list[tuple[Place, float]]] = {}
         wanted = [self._seat(reading, seats) for reading in readings]
         chart = self._chart_with(seats)
@@ -114,7 +118,7 @@ class PreparedCircuit:
             readings, half_widths, wanted, strict=True
         ):
             lines = self._lines_in(chart, situation, tuple(seats[situation]))
-            _narrow(low, high, lines, seat, reading.value, half_width)
+            _narrow(low, high, lines, seat, compared_value(reading), half_width)
         chatters = self._chattering(chart, seats)
         low = np.where(chatters, chart.stretches.low, low)
         high = np.where(chatters, chart.stretches.high, high)
@@ -229,13 +233,6 @@ def severity_intervals(
     """
     prepared = PreparedCircuit(network, (), [suspect])
     return prepared.intervals(readings, half_widths).get(suspect.id, ())
-
-
-def meter_bound(reading: Reading) -> float:
-    """Return how far a meter may be off: percent, counts and half a step of its display."""
-    meter = reading.meter
-    counts = meter.counts * reading.step
-    return meter.reading_fraction * abs(reading.value) + counts + reading.step / 2
 
 
 def _narrow(

@@ -90,7 +90,8 @@ class RigForm(forms.Form):
     power_removed = forms.BooleanField(
         required=False,
         label="Power removed",
-        help_text="Battery disconnected, as its maker says. Needed to read ohms.",
+        help_text="Battery disconnected, as its maker says. Needed to read ohms; "
+        "never put an ohmmeter on airbag circuits.",
     )
 
     def __init__(self, *args: Any, circuit: CaseCircuit, **kwargs: Any) -> None:

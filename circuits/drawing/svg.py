@@ -397,7 +397,11 @@ class _Writer:
         if way is None:
             return ""
         colour, dashes = WAYS[way]
-        reach = f"M{x} {placed.y}V{placed.y + placed.cell.height}"
+        cell = placed.cell
+        end = placed.y + cell.height
+        if column.foot:
+            end = placed.y + cell.above + cell.frame_room + cell.body + cell.frame_foot + 6
+        reach = f"M{x} {placed.y}V{end}"
         return (
             f'<path class="d-way-{way}" d="{reach}" fill="none" stroke="{colour}" '
             f'stroke-width="13" stroke-opacity="0.4"{dashes}/>'

@@ -1,0 +1,56 @@
+"""Words of drawings as a real browser sets them: none on another, none on a wire."""
+
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser
+
+from circuits.drawing import draw
+from circuits.sheet import read_text
+
+LIBRARY = Path(__file__).parents[3] / "circuits" / "library"
+#: Boxes of letters reach above and below what is inked; that much is let off.
+INK_SHARE = 0.2
+WORDS_ON_SOMETHING = """(share) => {
+  const boxes = [...document.querySelectorAll("svg text")].map((each) => {
+    const box = each.getBoundingClientRect();
+    const off = box.height * share;
+    return { words: each.textContent, left: box.left + 0.5, right: box.right - 0.5,
+             top: box.top + off, bottom: box.bottom - off };
+  });
+  const meet = (one, other) => one.left < other.right && other.left < one.right
+    && one.top < other.bottom && other.top < one.bottom;
+  const found = [];
+  boxes.forEach((one, number) => boxes.slice(number + 1).forEach((other) => {
+    if (meet(one, other)) { found.push(`${one.words} / ${other.words}`); }
+  }));
+  const frame = document.querySelector("svg").getBoundingClientRect();
+  const origin = document.querySelector("svg > g").getCTM();
+  document.querySelectorAll("path.d-wire").forEach((wire) => {
+    for (const [, x1, y1, x2, y2] of wire.getAttribute("d")
+      .matchAll(/M([\\d.-]+) ([\\d.-]+)L([\\d.-]+) ([\\d.-]+)/g)) {
+      const line = { left: Math.min(x1, x2), right: Math.max(x1, x2),
+                     top: Math.min(y1, y2), bottom: Math.max(y1, y2) };
+      ["left", "right"].forEach((side) => { line[side] += origin.e + frame.left; });
+      ["top", "bottom"].forEach((side) => { line[side] += origin.f + frame.top; });
+      boxes.forEach((box) => {
+        if (box.left < line.right + 0.1 && line.left - 0.1 < box.right
+            && box.top < line.bottom + 0.1 && line.top - 0.1 < box.bottom) {
+          found.push(`${box.words} on wire ${wire.dataset.net}`);
+        }
+      });
+    }
+  });
+  return found;
+}"""
+
+
+@pytest.mark.parametrize("path", sorted(LIBRARY.glob("*.txt")), ids=lambda path: path.stem)
+def test_no_word_of_a_drawing_lies_on_another_or_on_a_wire(chromium: Browser, path: Path) -> None:
+    sheet = read_text(path.read_text(encoding="utf-8"))
+    page = chromium.new_page()
+    page.set_content(draw(sheet, phase=sheet.phase_keys[-1]).svg)
+    found = page.evaluate(WORDS_ON_SOMETHING, INK_SHARE)
+    page.close()
+
+    assert found == []

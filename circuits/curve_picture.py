@@ -141,7 +141,7 @@ class _Pen:
         for number, curve in enumerate(self.panel.curves):
             self._line(curve, number)
         self._here()
-        self.bottom = self.top + self._legend(self.plot_bottom + 62) + 14
+        self.bottom = self.top + self._legend(self.plot_bottom + 62)
 
     # ------------------------------------------------------------------------------ places
 

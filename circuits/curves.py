@@ -1,5 +1,6 @@
 """What places read as one fault gets worse: from healthy to the end, and where states change."""
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -8,6 +9,7 @@ from numpy.typing import NDArray
 
 from circuits.engine import (
     AS_IT_STANDS,
+    Battery,
     CurrentLoad,
     Fault,
     Meter,
@@ -185,13 +187,20 @@ def _turns(network: Network, curve: Curve, states: Mapping[str, States]) -> Iter
             # Which way its contacts stand while it chatters is a matter of the moment.
             continue
         for name, state in states.items():
-            if state.piece[number + 1] != state.piece[number] and _is_told(network, name):
+            if state.piece[number + 1] == state.piece[number]:
+                continue
+            if _is_told(network, name, at_the_end=math.isinf(severity)):
                 yield Turn(severity=severity, words=_turn_words(network, name, state, number + 1))
 
 
-def _is_told(network: Network, name: str) -> bool:
-    """Whether a change of state means something: not where a consumer's volts have all gone."""
-    return not any(isinstance(part, CurrentLoad) and part.name == name for part in network.parts)
+def _is_told(network: Network, name: str, *, at_the_end: bool) -> bool:
+    """Whether a change of state means something.
+
+    Not where a consumer's volts have all gone, nor which way no current flows in a battery that
+    an open has cut off.
+    """
+    part = next((part for part in network.parts if part.name == name), None)
+    return not (isinstance(part, CurrentLoad) or (at_the_end and isinstance(part, Battery)))
 
 
 def _turn_words(network: Network, name: str, state: States, number: int) -> str:

@@ -16,7 +16,7 @@ from circuits.engine import (
 )
 from circuits.severities import SeverityScale, fault_words
 from circuits.sheet import OHM_UNITS, PhaseEntry, PlaceEntry, Sheet, engine_places
-from circuits.units import format_in
+from circuits.units import base_units_in, format_in
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,6 +31,12 @@ class Shown:
         if self.prediction.over_range:
             return "OL"
         return format_in(self.prediction.value, self.unit)
+
+    @property
+    def step(self) -> float:
+        """The last digit of the display, in the base unit."""
+        digits = format_in(self.prediction.value, self.unit).partition(" ")[0]
+        return base_units_in(self.unit) * 10.0 ** -len(digits.partition(".")[2])
 
     @property
     def low(self) -> str:
@@ -66,7 +72,9 @@ class Cell:
         if self.faulty is None:
             return False
         one, other = self.healthy.prediction, self.faulty.prediction
-        return one.high < other.low or other.high < one.low
+        # Where both are next to nothing, the display's own counts are all that parts them.
+        counts = Meter().counts * max(self.healthy.step, self.faulty.step)
+        return max(other.low - one.high, one.low - other.high) > counts
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

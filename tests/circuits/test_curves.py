@@ -9,14 +9,9 @@ import pytest
 from circuits.curve_picture import STYLE, Here, Panel, draw_curves
 from circuits.curves import Curves, severity_curves
 from circuits.engine import (
-    Battery,
-    Coil,
-    Contact,
     Fault,
     FaultKind,
     Network,
-    Place,
-    Resistor,
     Suspect,
     find_suspect,
     predict,
@@ -25,31 +20,9 @@ from circuits.engine import (
 from circuits.severities import SeverityScale
 from circuits.sheet import Sheet, engine_places, read_text, to_network
 from tests.cast import LIBRARY
+from tests.engine.relay_lamp import LAMP, RELAY
 
 SVG = "{http://www.w3.org/2000/svg}"
-LAMP = Place(key="lamp", red="out", black="minus")
-#: plus --[wire 50 mOhm]--86--[winding 90 Ohm]--minus; plus --[contact]--out--[lamp 6 Ohm]--minus
-RELAY = Network(
-    zero="minus",
-    parts=(
-        Battery(
-            name="B1", first="plus", second="minus", open_circuit_volts=12.6, internal_ohms=0.001
-        ),
-        Resistor(name="W1", first="plus", second="86", ohms=0.05),
-        Coil(name="K1.coil", first="86", second="minus", ohms=90.0),
-        Contact(
-            name="K1.con",
-            first="plus",
-            second="out",
-            coil="K1.coil",
-            coil_ohms=90.0,
-            pull_in_volts=7.2,
-            drop_out_volts=2.0,
-            made_ohms=0.01,
-        ),
-        Resistor(name="H1", first="out", second="minus", ohms=6.0),
-    ),
-)
 
 
 def library(name: str) -> tuple[Sheet, Network]:

@@ -7,13 +7,9 @@ import pytest
 from circuits.engine import (
     AS_IT_STANDS,
     BadPlace,
-    Battery,
-    Coil,
-    Contact,
     Fault,
     Network,
     Place,
-    Resistor,
     Rig,
     Sweep,
     find_suspect,
@@ -22,30 +18,7 @@ from circuits.engine import (
     sweep,
 )
 from tests.circuits.reference_networks import reference_circuit
-
-LAMP = Place(key="lamp", red="out", black="minus")
-#: plus --[wire 50 mOhm]--86--[winding 90 Ohm]--minus; plus --[contact]--out--[lamp 6 Ohm]--minus
-RELAY = Network(
-    zero="minus",
-    parts=(
-        Battery(
-            name="B1", first="plus", second="minus", open_circuit_volts=12.6, internal_ohms=0.001
-        ),
-        Resistor(name="W1", first="plus", second="86", ohms=0.05),
-        Coil(name="K1.coil", first="86", second="minus", ohms=90.0),
-        Contact(
-            name="K1.con",
-            first="plus",
-            second="out",
-            coil="K1.coil",
-            coil_ohms=90.0,
-            pull_in_volts=7.2,
-            drop_out_volts=2.0,
-            made_ohms=0.01,
-        ),
-        Resistor(name="H1", first="out", second="minus", ohms=6.0),
-    ),
-)
+from tests.engine.relay_lamp import LAMP, RELAY
 
 
 def swept(network: Network, severities: list[float], suspect: str) -> Sweep:

@@ -5,7 +5,7 @@ from django.test import Client
 from django.urls import reverse
 
 from circuits.models import Circuit, Revision
-from tests.cast import LIBRARY, Cast
+from tests.cast import LIBRARY, Cast, publish
 from tests.pages.words import words_of
 
 PAGE = "/circuits/fuel-pump/"
@@ -66,6 +66,17 @@ def test_the_parts_that_the_slider_fetches_are_parts_and_say_what_is_wrong(
     assert "TP2, pump connector + to pump connector -." in curve
     assert "open 0.00 V" in curve
     assert "Ohm is wanted here" in wrong
+
+
+def test_next_to_nothing_does_not_differ_from_next_to_nothing(cast: Cast, technician) -> None:
+    """A starting circuit while the engine runs: microvolts in both, and 0.00 V on the display."""
+    publish("starting_relay.txt", by=cast.technician)
+    asked = {"fault": "resistance:B1", "severity": "0.1"}
+    page = words_of(technician.get("/circuits/starting-relay/", asked))
+
+    assert "11.93 V differs from 12.53 V" in page
+    assert "0.00 V differs from 0.00 V" not in page
+    assert "0.000 A differs from 0.000 A" not in page
 
 
 def test_a_fault_at_the_healthy_end_of_its_scale_changes_nothing(fuel_pump, technician) -> None:

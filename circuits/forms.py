@@ -13,6 +13,32 @@ from circuits.faults import named_fault
 LARGEST_BYTES = 500_000
 
 
+class RedrawnField(forms.ChoiceField):
+    """Asks whose drawing it is; a maker's page stays with the shop that has it."""
+
+    OWN, MAKERS = "own", "maker"
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(
+            label="Redrawn by you?",
+            choices=[
+                (self.OWN, "Yes, drawn at the vehicle or anew in our own way"),
+                (self.MAKERS, "No, it is the maker's page"),
+            ],
+            widget=forms.RadioSelect,
+            help_text="Name the drawing that you read it from; do not copy it.",
+            **kwargs,
+        )
+
+    def validate(self, value: Any) -> None:
+        super().validate(value)
+        if value == self.MAKERS:
+            raise ValidationError(
+                "A maker's page stays in your shop. Draw the circuit anew in your own way, and "
+                "name the page under 'drawing'."
+            )
+
+
 class FaultForm(forms.Form):
     """A fault and its severity, to be shown beside the healthy circuit."""
 
@@ -65,6 +91,7 @@ class SheetForm(forms.Form):
     )
     file = forms.FileField(required=False, label="Or a file", help_text="Text or JSON.")
     note = forms.CharField(max_length=500, label="What changed, and why")
+    redrawn = RedrawnField()
     #: The revision that the text was made from; empty for a text from elsewhere.
     base = forms.IntegerField(
         required=False, min_value=0, max_value=10**LONGEST_NUMBER, widget=forms.HiddenInput

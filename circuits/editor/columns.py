@@ -235,7 +235,8 @@ VEHICLE_HINTS: Mapping[str, str] = MappingProxyType(
         "body": "What a wire chafed to ground touches.",
         "plus": "What a short to supply touches.",
         "drawing": "Where it comes from: name the drawing and its page, do not copy it.",
-        "drawn by": "us, if you drew it anew in your own way; maker, if it is the maker's page.",
+        "drawn by": "us, at the vehicle; maker, where it was read from the maker's drawing.",
+        "shared": "Parts and connections that other sheets of the vehicle draw too, by name.",
         "outside": "What moves the circuit but is no part of it; a semicolon between them.",
         "shared": "Parts, connections or modules that other sheets of this vehicle show by the"
         " same name; a semicolon between them.",

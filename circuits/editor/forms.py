@@ -3,35 +3,8 @@
 from typing import Any
 
 from django import forms
-from django.core.exceptions import ValidationError
 
-from circuits.forms import LARGEST_BYTES
-
-
-class RedrawnField(forms.ChoiceField):
-    """Asks whose drawing it is; a maker's page stays with the shop that has it."""
-
-    OWN, MAKERS = "own", "maker"
-
-    def __init__(self, **kwargs: Any) -> None:
-        super().__init__(
-            label="Redrawn by you?",
-            choices=[
-                (self.OWN, "Yes, drawn at the vehicle or anew in our own way"),
-                (self.MAKERS, "No, it is the maker's page"),
-            ],
-            widget=forms.RadioSelect,
-            help_text="Name the drawing that you read it from; do not copy it.",
-            **kwargs,
-        )
-
-    def validate(self, value: Any) -> None:
-        super().validate(value)
-        if value == self.MAKERS:
-            raise ValidationError(
-                "A maker's page stays in your shop. Draw the circuit anew in your own way, and "
-                "name the page under 'drawing'."
-            )
+from circuits.forms import LARGEST_BYTES, RedrawnField
 
 
 class DraftForm(forms.Form):

@@ -9,8 +9,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from circuits.editor.columns import COLUMNS, Column
-from circuits.editor.table import Row, Table
-from circuits.editor.writing import Spot, Written, write_table
+from circuits.editor.table import EMPTY, Row, Table
+from circuits.editor.writing import Spot, write_table
 from circuits.engine import Network
 from circuits.sheet import Flaw, Sheet, SheetErrors, read_text, to_network
 
@@ -34,6 +34,10 @@ class Judgement:
     sheet: Sheet | None = None
     network: Network | None = None
 
+    @property
+    def flaws(self) -> tuple[Flaw, ...]:
+        return tuple(finding.flaw for finding in self.findings)
+
 
 def judge_text(text: str) -> Judgement:
     """Return what the reader says of a text."""
@@ -50,16 +54,8 @@ def judge_table(table: Table) -> Judgement:
     lines = {spot: line for line, spot in written.rows.items()}
     gaps = list(_gaps(table, lines))
     said = judge_text(written.text)
-    # What the reader makes of a line with a gap follows from the gap.
-    spoilt = {finding.flaw.line for finding in gaps}
-    findings = [
-        *gaps,
-        *(
-            _placed(finding.flaw, written)
-            for finding in said.findings
-            if finding.flaw.line not in spoilt or not finding.flaw.line
-        ),
-    ]
+    placed = [Finding(flaw=flaw, spot=written.spot(flaw.line, flaw.column)) for flaw in said.flaws]
+    findings = [*gaps, *(finding for finding in placed if not _follows(finding, gaps))]
     findings.sort(key=lambda finding: (finding.flaw.line, finding.flaw.column))
     if gaps:
         return Judgement(text=written.text, findings=tuple(findings))
@@ -68,8 +64,14 @@ def judge_table(table: Table) -> Judgement:
     )
 
 
-def _placed(flaw: Flaw, written: Written) -> Finding:
-    return Finding(flaw=flaw, spot=written.spot(flaw.line, flaw.column))
+def _follows(finding: Finding, gaps: list[Finding]) -> bool:
+    """Whether a finding only says in other words that a cell of its row has a gap."""
+    beside = [gap.spot for gap in gaps if gap.flaw.line == finding.flaw.line]
+    if not beside:
+        return False
+    # A line that cannot be taken apart is told at its first word.
+    told_at_all = finding.spot is None or not finding.spot.cell or finding.flaw.column <= 1
+    return told_at_all or finding.spot in beside or f"'{EMPTY}'" in finding.flaw.problem
 
 
 def _gaps(table: Table, lines: dict[tuple[int, int], int]) -> Iterator[Finding]:

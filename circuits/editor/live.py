@@ -7,8 +7,9 @@ from pydantic import BaseModel, ConfigDict, Field, StringConstraints
 from circuits.editor.columns import COLUMNS, VEHICLE_HINTS, Column
 from circuits.editor.judging import Finding, Judgement, judge_table, judge_text
 from circuits.editor.pins import COIL_VALUES, CONTACT_VALUES, RELAYS, ROLES
-from circuits.editor.table import Table
+from circuits.editor.table import Table, Typing
 from circuits.editor.terminals import TERMINALS
+from circuits.sheet.entries import VEHICLE_WORDS
 from circuits.sheet.kinds import KINDS
 from circuits.sheet.model import OTHERWISE, PartState
 from circuits.sheet.reader import LARGEST_TEXT
@@ -23,8 +24,8 @@ class Typed(BaseModel):
 
     version: int
     table: Table | None = None
-    text: Annotated[str, StringConstraints(max_length=LARGEST_TEXT)] = ""
-    note: Annotated[str, StringConstraints(max_length=LONGEST_NOTE)] = ""
+    text: Annotated[Typing, StringConstraints(max_length=LARGEST_TEXT)] = ""
+    note: Annotated[Typing, StringConstraints(max_length=LONGEST_NOTE)] = ""
     #: The form that the browser wants to show next, if it is not the one it sent.
     want: Literal["", "text", "table"] = ""
 
@@ -74,7 +75,10 @@ def settings_of_the_table() -> dict[str, Any]:
         "columns": {
             name: [_column(column) for column in columns] for name, columns in COLUMNS.items()
         },
-        "vehicle": dict(VEHICLE_HINTS),
+        "vehicle": {
+            **VEHICLE_HINTS,
+            **{word: "" for word in VEHICLE_WORDS if word not in VEHICLE_HINTS},
+        },
         "kinds": {
             kind.word: {
                 "example": kind.example,

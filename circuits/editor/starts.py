@@ -14,10 +14,13 @@ FOLDER = Path(__file__).parent / "starts"
 
 #: What an empty sheet has: the words of the vehicle, and the sections in their order.
 EMPTY_SHEET = """[vehicle]
-volts: 12 V
-zero: BN
-body: CH
-plus: BP
+key:
+title:
+system:
+volts:    12 V
+zero:     BN
+body:     CH
+plus:     BP
 drawn by: us
 
 [connections]

@@ -2,7 +2,7 @@
 
 from typing import Annotated
 
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstraints
 
 from circuits.editor.columns import COLUMNS
 
@@ -13,7 +13,15 @@ LONGEST_NOTES = 100_000
 EMPTY = "?"
 NOTES = "notes"
 
-Cell = Annotated[str, StringConstraints(max_length=LONGEST_CELL)]
+
+def _storable(text: str) -> str:
+    """Return a text without the one character that no database column takes."""
+    return text.replace("\x00", "")
+
+
+Typing = Annotated[str, AfterValidator(_storable)]
+Cell = Annotated[Typing, StringConstraints(max_length=LONGEST_CELL)]
+Word = Annotated[Typing, StringConstraints(max_length=60)]
 
 
 class Piece(BaseModel):
@@ -29,7 +37,7 @@ class Row(Piece):
     there unchanged. `states` are the cells of a part below the phases, each with its phase.
     """
 
-    cells: dict[str, Cell] = {}
+    cells: dict[Word, Cell] = {}
     states: tuple[tuple[Cell, Cell], ...] = ()
     line: Cell = ""
     whole: bool = False
@@ -50,9 +58,9 @@ class Row(Piece):
 class Section(Piece):
     """One section; the notes have text instead of rows."""
 
-    name: Annotated[str, StringConstraints(max_length=60)]
+    name: Word
     rows: Annotated[tuple[Row, ...], Field(max_length=MOST_ROWS)] = ()
-    text: Annotated[str, StringConstraints(max_length=LONGEST_NOTES)] = ""
+    text: Annotated[Typing, StringConstraints(max_length=LONGEST_NOTES)] = ""
 
     @property
     def has_columns(self) -> bool:

@@ -18,6 +18,7 @@ from circuits.editor.drafts import (
     begin_empty,
     begin_from_start,
     begin_revision,
+    join_newest,
     keep_draft,
     publish_draft,
     throw_away_draft,
@@ -30,10 +31,11 @@ from circuits.editor.pins import Device, rows_of
 from circuits.editor.splitting import split_text
 from circuits.editor.starts import all_starts
 from circuits.editor.table import Table
-from circuits.errors import CircuitError
+from circuits.errors import CircuitError, RevisionMovedOn
 from circuits.inspection import inspect
 from circuits.models import Circuit, Draft
 from circuits.predictions import predicted_table
+from circuits.revision_views import sections_of
 from circuits.sheet import Flaw, SheetErrors
 
 MOST_LISTED = 12
@@ -55,7 +57,8 @@ def begin(request: HttpRequest) -> HttpResponse:
     """Show what a circuit can begin from, and the drafts that wait; begin one."""
     if request.method == "POST":
         try:
-            draft = _begun(request.POST.get("from", ""), by=_person(request))
+            origin = request.POST.get("from", "").replace("\x00", "")
+            draft = _begun(origin, by=_person(request))
         except CircuitError as error:
             messages.error(request, str(error))
         else:
@@ -138,6 +141,10 @@ def _published(request: HttpRequest, draft: Draft, form: DraftForm) -> HttpRespo
         revision = publish_draft(draft=draft, by=_person(request), at=timezone.now())
     except SheetErrors as error:
         return _page(request, draft, form, flaws=error.flaws, status=422)
+    except RevisionMovedOn as error:
+        joined = join_newest(draft=draft, conflict=error, by=_person(request), at=timezone.now())
+        form = DraftForm(initial=_initial(joined))
+        return _page(request, joined, form, conflict=error, status=409)
     except CircuitError as error:
         form.add_error(None, str(error))
         return _page(request, draft, form, status=422)
@@ -156,6 +163,7 @@ def _page(
     form: DraftForm,
     *,
     flaws: tuple[Flaw, ...] = (),
+    conflict: RevisionMovedOn | None = None,
     status: int = 200,
 ) -> HttpResponse:
     table = Table.model_validate(draft.table) if draft.table else split_text(draft.text)
@@ -165,6 +173,9 @@ def _page(
         "draft": draft,
         "form": form,
         "flaws": flaws,
+        "conflict": conflict,
+        "their_sections": list(sections_of(conflict.theirs)) if conflict is not None else [],
+        "my_sections": list(sections_of(conflict.mine)) if conflict is not None else [],
         "judgement": judgement,
         "as_text": judge_text(draft.text) if request.method == "POST" else judgement,
         "begun": {

@@ -106,7 +106,7 @@ def test_a_circuit_goes_out_as_text_and_comes_back_as_a_new_revision(
 ) -> None:
     text = technician.get(reverse("circuits:text", args=["fuel-pump"])).content.decode()
     changed = text.replace("1.5 mm2, 3.1 m", "1.5 mm2, 3.4 m")
-    sent = {"text": changed, "note": "W3 measured at the car", "base": 1}
+    sent = {"text": changed, "note": "W3 measured at the car", "redrawn": "own", "base": 1}
     technician.post(reverse("circuits:revise", args=["fuel-pump"]), sent)
     circuit = Circuit.objects.get()
 
@@ -123,7 +123,7 @@ def test_every_slip_of_a_text_is_told_with_its_line_and_nothing_is_saved(
     wire = next(number for number, line in enumerate(lines) if line.startswith("W2 "))
     lines[wire] = lines[wire].replace("wire", "wyre")
     lines[wire + 2] = lines[wire + 2].replace("1.5 mm2", "1.5 m")
-    sent = {"text": "\n".join(lines), "note": "first drawing"}
+    sent = {"text": "\n".join(lines), "note": "first drawing", "redrawn": "own"}
     answer = technician.post(reverse("circuits:import"), sent)
     words = words_of(answer)
 

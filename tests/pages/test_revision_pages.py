@@ -13,7 +13,7 @@ REVISE = reverse("circuits:revise", args=["fuel-pump"])
 
 def sent(old: str, new: str, *, base: int | str, note: str = "Measured.") -> dict[str, object]:
     assert PUMP.count(old) == 1
-    return {"text": PUMP.replace(old, new), "note": note, "base": base}
+    return {"text": PUMP.replace(old, new), "note": note, "redrawn": "own", "base": base}
 
 
 def test_two_revisions_stand_side_by_side_with_who_and_why(cast: Cast, fuel_pump, visit) -> None:
@@ -53,6 +53,7 @@ def test_the_second_to_save_sees_both_and_publishes_both(cast: Cast, fuel_pump, 
     again = {
         "text": both["text"].value(),
         "note": both["note"].value(),
+        "redrawn": "own",
         "base": both["base"].value(),
     }
     published = second.post(REVISE, again)

@@ -8,7 +8,7 @@ const WORDS = {
 export class Findings {
   constructor(root, settings) {
     this.list = root.querySelector("[data-findings]");
-    this.count = root.querySelector("[data-count]");
+    this.counts = document.querySelectorAll("[data-count]");
     this.clean = root.querySelector("[data-clean]");
     this.settings = settings;
   }
@@ -16,7 +16,7 @@ export class Findings {
   /** Show findings; `lead` goes to one, and cells to be marked are returned. */
   show(findings, ids, lead) {
     const wrong = new Map();
-    this.count.textContent = findings.length;
+    for (const count of this.counts) count.textContent = findings.length;
     this.clean.hidden = findings.length > 0;
     this.list.replaceChildren(
       ...findings.map((finding) => {
@@ -42,11 +42,11 @@ export class Findings {
     const said = document.createElement("span");
     said.append(`${finding.problem} `, finding.mend);
     const where = document.createElement("strong");
-    where.textContent = this.#where(finding, spot);
+    where.textContent = `${this.#where(finding, spot)} `;
     if (spot || (!spot && finding.line)) {
       const button = document.createElement("button");
       button.type = "button";
-      button.className = "plain finding";
+      button.className = "plain lead-on";
       button.append(where, said);
       button.addEventListener("click", () => lead(finding, spot));
       item.append(button);

@@ -13,6 +13,10 @@ const TITLES = {
   hazards: "Hazards",
   notes: "Notes",
 };
+const EACH = {
+  connections: "connection", phases: "phase", parts: "part", places: "place", codes: "code line",
+  hazards: "hazard",
+};
 const LEADS = {
   connections: "Every point at which ends meet. Name a pin by its part and number: K1/87, X12/4.",
   phases: "In the order a vehicle goes through them, because relays remember.",
@@ -108,7 +112,7 @@ export class Grid extends EventTarget {
       }
       const cells = columns.map((column) =>
         element("td", { "data-label": column.label, class: column.broad ? "broad" : null },
-          this.#field(name, row, column.key, { label: `${column.label}, row ${at + 1}` })),
+          this.#field(name, row, column.key, { label: `${column.label}, ${EACH[name]} ${at + 1}` })),
       );
       return element("tr", { class: isBlank(row) ? "fresh" : null }, ...cells, this.#tools(name, row));
     });

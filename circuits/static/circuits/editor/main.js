@@ -85,7 +85,7 @@ function showFindings(found, ids) {
 
 function leadTo(finding, spot) {
   if (spot) {
-    if (grid.focus(spot.section, spot.row, spot.cell)) return;
+    grid.focus(spot.section, spot.row, spot.cell);
     return;
   }
   if (shows === "table") return;
@@ -96,7 +96,7 @@ function leadTo(finding, spot) {
 }
 
 keeper.addEventListener("kept", ({ detail: { answer, ids } }) => {
-  const time = new Date(answer.at).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
+  const time = new Date(answer.at).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
   kept.textContent = keeper.isBehind ? "Not kept yet" : `Kept ${time}`;
   kept.parentElement.classList.remove("away");
   form.querySelector('[name="version"]').value = answer.version;
@@ -166,8 +166,13 @@ function stepsAllowed() {
 
 undo.addEventListener("click", () => sheet.undo());
 redo.addEventListener("click", () => sheet.redo());
-sheet.addEventListener("change", () => { keeper.touch(); stepsAllowed(); });
+sheet.addEventListener("change", () => { keeper.touch(); stepsAllowed(); showTitle(); });
 sheet.addEventListener("redraw", stepsAllowed);
+
+function showTitle() {
+  const row = sheet.section("vehicle").rows.find((each) => each.cells.word === "title");
+  document.getElementById("title").textContent = row?.cells.text || "A circuit without a title";
+}
 
 // ---- typing
 

@@ -44,5 +44,7 @@ class Command(BaseCommand):
 
 def stop_at_end_of_input() -> None:
     """Wait for the end of standard input, then stop the orderly way."""
-    sys.stdin.buffer.read()
+    # Read past Python's own buffer: its lock, held by this thread, would abort our own exit.
+    while os.read(sys.stdin.fileno(), 1024):
+        pass
     os.kill(os.getpid(), signal.SIGTERM)

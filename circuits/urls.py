@@ -2,7 +2,14 @@
 
 from django.urls import path
 
-from circuits import confirmation_views, drawing_views, finding_views, revision_views, views
+from circuits import (
+    confirmation_views,
+    drawing_views,
+    finding_views,
+    revision_views,
+    test_sheet_views,
+    views,
+)
 from circuits.editor import urls as editor_urls
 
 app_name = "circuits"
@@ -16,6 +23,7 @@ urlpatterns = [
     path("<slug:key>/drawing.svg", drawing_views.drawing_svg, name="drawing-svg"),
     path("<slug:key>/drawing/nudge/", drawing_views.nudge, name="nudge"),
     path("<slug:key>/text/", views.circuit_text, name="text"),
+    path("<slug:key>/test-sheet/", test_sheet_views.test_sheet, name="test-sheet"),
     path("<slug:key>/finding/", finding_views.accept, name="accept"),
     path("<slug:key>/finding/take-back/", finding_views.take_back, name="take-back"),
     path("<slug:key>/confirm/", confirmation_views.confirm, name="confirm"),

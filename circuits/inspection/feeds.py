@@ -16,6 +16,7 @@ from circuits.engine import (
     Part,
     Resistor,
     RuleContact,
+    Selector,
     Splice,
     Supply,
     Switch,
@@ -50,8 +51,8 @@ def conducts(part: Part, contacts: Mapping[str, bool]) -> bool:
 
 
 def is_shunt(part: Part) -> bool:
-    """Return whether a resistor is so low that it is metal rather than a load."""
-    return isinstance(part, Resistor) and part.ohms <= SHUNT_OHMS
+    """Return whether a resistance is so low that it is metal rather than a load."""
+    return isinstance(part, Resistor | Selector) and part.ohms <= SHUNT_OHMS
 
 
 def feeds(parts: tuple[Part, ...], contacts: Mapping[str, bool]) -> dict[str, Feed]:

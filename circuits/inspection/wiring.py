@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import combinations
 
 import numpy as np
 
@@ -192,7 +193,9 @@ def without_return(drawing: Drawing) -> Iterator[Finding]:
 
 def _joined_without(left_out: Part, parts: Sequence[Part]) -> bool:
     others = [part for part in parts if part is not left_out]
-    return left_out.second in _reachable(left_out.first, others)
+    return any(
+        other in _reachable(end, others) for end, other in combinations(left_out.ends, 2)
+    )
 
 
 def _reachable(node: str, parts: Sequence[Part]) -> set[str]:
@@ -200,8 +203,9 @@ def _reachable(node: str, parts: Sequence[Part]) -> set[str]:
     while grew:
         grew = False
         for part in parts:
-            if (part.first in reached) != (part.second in reached):
-                reached.update((part.first, part.second))
+            touched = reached.intersection(part.ends)
+            if touched and len(touched) < len(part.ends):
+                reached.update(part.ends)
                 grew = True
     return reached
 
@@ -213,7 +217,7 @@ def _chains(parts: Iterable[Part]) -> list[list[Part]]:
         touching = [
             chain
             for chain in chains
-            if any({part.first, part.second} & {other.first, other.second} for other in chain)
+            if any(set(part.ends) & set(other.ends) for other in chain)
         ]
         joined = [other for chain in touching for other in chain]
         chains = [chain for chain in chains if chain not in touching]
@@ -230,9 +234,7 @@ def floating(drawing: Drawing) -> Iterator[Finding]:
         and node != drawing.network.zero
     ]
     seen: set[str] = set()
-    between = [
-        part for part in drawing.network.parts if part.first in loose and part.second in loose
-    ]
+    between = [part for part in drawing.network.parts if set(part.ends) <= set(loose)]
     for node in loose:
         if node in seen:
             continue

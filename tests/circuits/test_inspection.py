@@ -203,6 +203,18 @@ H2 lamp L - nowhere 5 W | from its base"""
     assert "no-return:H1" not in findings
 
 
+def test_a_wire_on_a_wiper_has_its_return_through_the_track():
+    """Three ends: what hangs on the third is no stub."""
+    findings = found_in(
+        """F1 fuse BP - A 10 A
+TPS potentiometer A - BN - SIG 4.7 kOhm, position 50 %, within 5 %
+Ws wire SIG - IN 0.5 mm2, 1 m
+IN1 input IN - BN 220 kOhm, within 10 %"""
+    )
+
+    assert of_kind(findings, FindingKind.NO_RETURN) == []
+
+
 def test_what_no_phase_ever_ties_down_floats():
     """A pin between two switches of which neither ever closes."""
     findings = found_in(

@@ -1,0 +1,290 @@
+"""Checks of a part that was taken out: dead by ohms, then fused and limited on named pins.
+
+Every figure is the drawing's own for that part at 20 C, with its tolerance. Contacts are judged by
+their drop under load, because an ohmmeter cannot see the milliohms that matter.
+"""
+
+import math
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from circuits.engine import (
+    Coil,
+    Contact,
+    Diode,
+    Driver,
+    Lamp,
+    Motor,
+    Network,
+    Part,
+    Resistor,
+    Switch,
+)
+from circuits.inspection.limits import FUSE_RATINGS_AMPS
+from circuits.sheet import HazardKind, Sheet
+from circuits.test_sheet import NoTestSheet, parts_of, pin_words, refuse_dangerous
+from circuits.units import format_quantity
+
+# The lamp through which a contact is loaded on the bench. Common practice, no source.
+LOAD_WATTS = 21.0
+# Two test leads: 0.2 to 0.5 ohm (an instrument maker's note on multimeters).
+LEADS_OHMS = 0.5
+# A cold filament has about a twelfth of its hot ohms (value from memory).
+COLD_FRACTION = 1 / 12
+# What a bench supply gives. Common practice, no source.
+MOST_BENCH_AMPS = 20.0
+DEAD = "dead: nothing connected, no supply"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BenchStep:
+    """One reading on the bench; `state` says what is fed and whether it is asked to work."""
+
+    what: str
+    red: str
+    black: str
+    state: str
+    meter: str
+    expected: str
+    otherwise: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BenchSheet:
+    """The checks of one part on the bench."""
+
+    subject: str
+    parts: tuple[str, ...]
+    steps: tuple[BenchStep, ...]
+
+
+def make_bench_sheet(sheet: Sheet, network: Network, subject: str) -> BenchSheet:
+    """Return the bench checks of a part, or of all parts of a module by its name.
+
+    Raises
+    ------
+    NoTestSheet
+        The circuit is one that belongs to others, there is no such part, or none that can be
+        judged by itself.
+    """
+    refuse_dangerous(sheet, network)
+    parts = [network.part(name) for name in parts_of(sheet, network, subject)]
+    bench = _Bench(sheet, network)
+    steps = tuple(step for part in parts for step in bench.steps(part))
+    if not steps:
+        raise NoTestSheet(
+            f"'{subject}' cannot be judged by itself on a bench: test it in the vehicle, or as its "
+            "maker says."
+        )
+    return BenchSheet(subject=subject, parts=tuple(part.name for part in parts), steps=steps)
+
+
+class _Bench:
+    """Writes steps for parts of one circuit."""
+
+    def __init__(self, sheet: Sheet, network: Network) -> None:
+        self.sheet, self.network = sheet, network
+        self.volts = float(sheet.vehicle.supply_volts)
+        self.load_amps = LOAD_WATTS / self.volts
+        self.writers: Mapping[type[Part], Callable[[Part], Iterator[BenchStep]]] = MappingProxyType(
+            {
+                Coil: self._coil,
+                Contact: self._contact,
+                Switch: self._switch,
+                Lamp: self._lamp,
+                Motor: self._motor,
+                Resistor: self._resistor,
+                Diode: self._diode,
+            }
+        )
+
+    def steps(self, part: Part) -> Iterator[BenchStep]:
+        # A driver is part of its module and cannot be taken out.
+        if isinstance(part, Driver) or type(part) not in self.writers:
+            return
+        yield from self.writers[type(part)](part)
+
+    def _pin(self, node: str) -> str:
+        return pin_words(self.sheet, node)
+
+    def _fed(self, red: str, black: str, amps: float) -> str:
+        fuse = next((rating for rating in FUSE_RATINGS_AMPS if rating >= 1.3 * amps), 0.0)
+        limit = format_quantity(1.2 * amps, "A")
+        return (
+            f"{self.volts:g} V on {red} (+) and {black} (-), fused {fuse:g} A, limited to {limit}"
+        )
+
+    def _coil(self, part: Part) -> Iterator[BenchStep]:
+        assert isinstance(part, Coil)
+        within = part.tolerance_fraction
+        amps = self.volts / part.ohms
+        yield BenchStep(
+            what=f"winding {part.name}",
+            red=self._pin(part.first),
+            black=self._pin(part.second),
+            state=DEAD,
+            meter="ohms",
+            expected=_range(part.ohms, within, "Ohm"),
+            otherwise="OL: open; far fewer: shorted turns, or a resistor or diode across it",
+        )
+        yield BenchStep(
+            what=f"winding {part.name}, asked to pull",
+            red=self._pin(part.first),
+            black=self._pin(part.second),
+            state=self._fed(part.first, part.second, amps),
+            meter="amps of the supply",
+            expected=_range(amps, within, "A"),
+            otherwise="nothing: open; at the limit: shorted, or a diode across it fed backwards",
+        )
+
+    def _contact(self, part: Part) -> Iterator[BenchStep]:
+        assert isinstance(part, Contact)
+        coil = self.network.part(part.coil)
+        rest = "made" if part.normally_closed else "open"
+        yield self._dead(part, is_made=part.normally_closed, state=f"{DEAD}; at rest it is {rest}")
+        winding = self._fed(coil.first, coil.second, self.volts / part.coil_ohms)
+        yield BenchStep(
+            what=f"{part.name} moves",
+            red=self._pin(coil.first),
+            black=self._pin(coil.second),
+            state=f"{winding}; turn the volts up slowly from 0, then down again",
+            meter="volts of the supply",
+            expected=f"pulls by {part.pull_in_volts:g} V, lets go by {part.drop_out_volts:g} V",
+            otherwise="later: weak or dirty; never lets go: stuck or welded",
+        )
+        made_state = DEAD_WINDING if part.normally_closed else f"request made: {winding}"
+        open_state = f"request made: {winding}" if part.normally_closed else DEAD_WINDING
+        yield self._under_load(part, part.made_ohms, part.tolerance_fraction, made_state)
+        yield BenchStep(
+            what=f"{part.name} under load, open",
+            red=self._pin(part.first),
+            black=self._pin(part.second),
+            state=f"{open_state}; {self._lamp_words(part)}",
+            meter="volts DC",
+            expected=f"about {self.volts:g} V, lamp dark",
+            otherwise="lamp glows: welded or leaking",
+        )
+
+    def _switch(self, part: Part) -> Iterator[BenchStep]:
+        assert isinstance(part, Switch)
+        yield self._dead(part, is_made=False, state=f"{DEAD}; in its open position")
+        yield self._dead(part, is_made=True, state=f"{DEAD}; in its closed position")
+        yield self._under_load(part, part.closed_ohms, part.tolerance_fraction, "closed")
+
+    def _lamp(self, part: Part) -> Iterator[BenchStep]:
+        assert isinstance(part, Lamp)
+        hot_ohms = part.rated_volts**2 / part.rated_watts
+        yield BenchStep(
+            what=f"filament {part.name}, cold",
+            red=self._pin(part.first),
+            black=self._pin(part.second),
+            state=DEAD,
+            meter="ohms",
+            expected=f"about {format_quantity(hot_ohms * COLD_FRACTION, 'Ohm')} and the leads' own",
+            otherwise="OL: broken filament",
+        )
+        amps = part.rated_watts / part.rated_volts * (self.volts / part.rated_volts) ** 0.55
+        yield BenchStep(
+            what=f"filament {part.name}, lit",
+            red=self._pin(part.first),
+            black=self._pin(part.second),
+            state=f"{self._fed(part.first, part.second, amps)}; the limit may act for a moment",
+            meter="amps of the supply",
+            expected=_range(amps, part.tolerance_fraction, "A"),
+            otherwise="other amps: another bulb than drawn",
+        )
+
+    def _motor(self, part: Part) -> Iterator[BenchStep]:
+        assert isinstance(part, Motor)
+        yield BenchStep(
+            what=f"{part.name}, brushes and winding",
+            red=self._pin(part.first),
+            black=self._pin(part.second),
+            state=f"{DEAD}; turn the shaft by hand between readings",
+            meter="ohms",
+            expected=f"{format_quantity(part.stalled_ohms, 'Ohm')} and the leads' own, steady",
+            otherwise="OL at some angle: worn brush or dead segment",
+        )
+        loaded_amps = part.base_amps + part.amps_per_volt * self.volts
+        wet = any(hazard.kind is HazardKind.FUEL for hazard in self.sheet.hazards)
+        # A fuel pump is never run dry, and a starter belongs on a stand that holds it.
+        if wet or loaded_amps > MOST_BENCH_AMPS:
+            return
+        yield BenchStep(
+            what=f"{part.name}, running free and clamped down",
+            red=self._pin(part.first),
+            black=self._pin(part.second),
+            state=self._fed(part.first, part.second, loaded_amps),
+            meter="amps of the supply",
+            expected=f"turns smoothly, under {format_quantity(loaded_amps, 'A')}",
+            otherwise="more without load: drags inside; stands at the limit: seized or shorted",
+        )
+
+    def _resistor(self, part: Part) -> Iterator[BenchStep]:
+        assert isinstance(part, Resistor)
+        yield BenchStep(
+            what=part.name,
+            red=self._pin(part.first),
+            black=self._pin(part.second),
+            state=DEAD,
+            meter="ohms, leads subtracted",
+            expected=_range(part.ohms, part.tolerance_fraction, "Ohm"),
+            otherwise="OL: open; other ohms: burnt, shorted, or another part than drawn",
+        )
+
+    def _diode(self, part: Part) -> Iterator[BenchStep]:
+        assert isinstance(part, Diode)
+        yield BenchStep(
+            what=f"{part.name}, both ways",
+            red=self._pin(part.first),
+            black=self._pin(part.second),
+            state=DEAD,
+            meter="diode range",
+            expected=f"about {part.forward_volts:g} V, and OL with the leads changed over",
+            otherwise="OL both ways: open (or above the meter's test volts); 0 V: shorted",
+        )
+
+    def _dead(self, part: Part, *, is_made: bool, state: str) -> BenchStep:
+        return BenchStep(
+            what=f"{part.name}, {'made' if is_made else 'open'}",
+            red=self._pin(part.first),
+            black=self._pin(part.second),
+            state=state,
+            meter="ohms",
+            expected=f"under {LEADS_OHMS:g} Ohm, the leads' own" if is_made else "OL",
+            otherwise="more: burnt, go on to its drop" if is_made else "a number: stuck or leaking",
+        )
+
+    def _under_load(self, part: Part, ohms: float, within: float, state: str) -> BenchStep:
+        most = _two_digits(ohms * (1 + within) * self.load_amps * 1000)
+        return BenchStep(
+            what=f"{part.name} under load, made",
+            red=self._pin(part.first),
+            black=self._pin(part.second),
+            state=f"{state}; {self._lamp_words(part)}",
+            meter="millivolts DC",
+            expected=f"at most {most} mV at {format_quantity(self.load_amps, 'A')}",
+            otherwise="more: burnt contact, whatever the ohms said",
+        )
+
+    def _lamp_words(self, part: Part) -> str:
+        fuse = next(rating for rating in FUSE_RATINGS_AMPS if rating >= 1.3 * self.load_amps)
+        return (
+            f"{self.volts:g} V, fused {fuse:g} A, through a {LOAD_WATTS:g} W lamp and then "
+            f"{part.first} to {part.second}"
+        )
+
+
+DEAD_WINDING = "request unmade: winding without supply"
+
+
+def _range(value: float, within: float, unit: str) -> str:
+    low, high = value * (1 - within), value * (1 + within)
+    return f"{format_quantity(low, unit)} to {format_quantity(high, unit)}"
+
+
+def _two_digits(number: float) -> str:
+    """Return a number rounded up to two digits, as a limit is said."""
+    power = 10.0 ** (math.floor(math.log10(number)) - 1)
+    return f"{math.ceil(round(number / power, 6)) * power:g}"

@@ -1,0 +1,173 @@
+"""First checks of a part, in the vehicle and on the bench: their order, figures and refusals.
+
+Relay: 85 ohm +-10 %, 141 mA at 12 V (a relay maker's data for a mini ISO relay). Net limits:
+ISO 16750-2, 32 V on a 24 V vehicle; high volts: UN Regulation No. 100, 60 V DC.
+"""
+
+from pathlib import Path
+
+import pytest
+
+from circuits.bench_sheet import make_bench_sheet
+from circuits.sheet import read_text, to_network
+from circuits.test_sheet import NoTestSheet, make_test_sheet, subjects
+from tests.circuits.drawn import drawn
+
+LIBRARY = Path(__file__).parents[2] / "circuits" / "library"
+
+
+def sheet_named(stem):
+    return read_text((LIBRARY / f"{stem}.txt").read_text(encoding="utf-8"))
+
+
+def checks(sheet, subject):
+    made = make_test_sheet(sheet, to_network(sheet), subject)
+    return {check.what: check for check in made.checks}
+
+
+def steps(sheet, subject):
+    made = make_bench_sheet(sheet, to_network(sheet), subject)
+    return {step.what: step for step in made.steps}
+
+
+# ----------------------------------------------------------------------------------- the vehicle
+
+
+@pytest.mark.parametrize("subject", ["K4", "LOW", "BTN"])
+def test_checks_come_in_trade_order_source_powers_grounds_inputs_outputs(subject):
+    made = make_test_sheet(sheet_named("horn"), to_network(sheet_named("horn")), subject)
+    order = ["source", "powers", "grounds", "inputs", "outputs"]
+    groups = [order.index(check.group) for check in made.checks]
+
+    assert groups == sorted(groups)
+    assert groups[0] == 0
+    assert len(made.checks) >= 4
+
+
+def test_a_horn_is_checked_while_it_blows_and_reads_what_the_sum_says():
+    """12.08 V across the low horn and 38 mV behind it: worked in test_library_by_hand."""
+    found = checks(sheet_named("horn"), "LOW")
+    across = found["across LOW, at work"]
+
+    assert across.phase == "blow"
+    assert across.shown.prediction.value == pytest.approx(12.08, abs=0.01)
+    ground = found["ground side of LOW, drop"]
+    assert ground.shown.prediction.value == pytest.approx(0.038, abs=0.001)
+    assert ground.red == "LOg, low horn -"
+    assert ground.black == "BN, battery - post"
+
+
+def test_what_a_wrong_reading_means_is_worked_out_from_the_circuit():
+    """More volts than normal behind the horn: its ground wire or the battery lead, not its feed."""
+    ground = checks(sheet_named("horn"), "LOW")["ground side of LOW, drop"]
+    means = {meaning.side: meaning.words for meaning in ground.meanings}
+
+    assert means["higher"].startswith("resistance or open: ")
+    high = means["higher"].split(";")[0]
+    assert "W8" in high
+    assert "Wg" in high
+    assert "F9" not in high
+    assert "F9" in means["lower"] or "B1" in means["lower"]
+
+
+def test_a_relay_is_checked_at_its_winding_before_its_contact():
+    found = list(checks(sheet_named("horn"), "K4"))
+
+    assert found.index("winding K4.coil, across it") < found.index("drop across K4.con, made")
+
+
+def test_the_caution_stands_at_the_step_and_not_at_all_of_them():
+    found = checks(sheet_named("wiper_park"), "SLOW")
+
+    assert any("starts unasked" in words for words in found["across SLOW, at work"].cautions)
+    assert found["feed of SLOW"].cautions == ()
+
+
+def test_cranking_is_cautioned_wherever_the_engine_turns():
+    found = checks(sheet_named("starting_relay"), "MOT")
+
+    assert all(check.phase == "crank" for check in found.values())
+    assert all(any("gear out" in words for words in check.cautions) for check in found.values())
+
+
+def test_every_part_of_the_library_has_a_sheet():
+    sheet = sheet_named("rear_window_heater")
+    network = to_network(sheet)
+
+    assert {"K6", "GRID", "DRV", "TELL"} <= set(subjects(sheet))
+    for subject in subjects(sheet):
+        assert make_test_sheet(sheet, network, subject).checks
+
+
+# ----------------------------------------------------------------------------------------- refusals
+
+LAMP = "F1 fuse BP - A 10 A\nH1 lamp A - BN 5 W, within 10 %"
+
+
+def small(source="B1 battery BP - BN 12.6 V, 11 mOhm", **sections):
+    return drawn(f"{source}\n{LAMP}", **sections)
+
+
+@pytest.mark.parametrize(
+    ("sheet", "words"),
+    [
+        (small(hazards="airbag the driver's airbag"), "airbags or belt tensioners"),
+        (small(hazards="high-voltage traction battery"), "high volts"),
+        (
+            drawn("B1 battery BP - BN 48 V, 11 mOhm\nR1 resistor BP - BN 100 Ohm, within 5 %"),
+            "48 V net",
+        ),
+        (drawn(f"B1 battery BP - BN 12 V, 11 mOhm # orange cable\n{LAMP}"), "orange cable"),
+    ],
+)
+def test_no_sheet_is_given_for_what_belongs_to_others(sheet, words):
+    subject = "R1" if "48" in words else "H1"
+    for make in (make_test_sheet, make_bench_sheet):
+        with pytest.raises(NoTestSheet, match=words) as refused:
+            make(sheet, to_network(sheet), subject)
+        assert "maker's procedure" in str(refused.value)
+        assert "licensed" in str(refused.value)
+
+
+def test_a_part_that_is_not_there_is_named_with_those_that_are():
+    with pytest.raises(NoTestSheet, match="it has B1, H1"):
+        make_test_sheet(small(), to_network(small()), "H9")
+
+
+# ---------------------------------------------------------------------------------------- the bench
+
+
+def test_a_relay_on_the_bench_by_ohms_amps_volts_and_drop():
+    """85 Ohm +-10 %: 76.5 to 93.5; 12/85 = 141 mA +-10 %: 127 to 155 mA; a fuse of 1 A.
+
+    Contact 6 mOhm within 30 %, 21 W at 12 V: 1.75 A x 7.8 mOhm = 13.7 mV.
+    """
+    found = steps(sheet_named("horn"), "K4")
+
+    assert found["winding K4.coil"].expected == "76.50 Ohm to 93.50 Ohm"
+    pulled = found["winding K4.coil, asked to pull"]
+    assert pulled.expected == "127 mA to 155 mA"
+    assert "fused 1 A, limited to 169 mA" in pulled.state
+    assert found["K4.con, open"].expected == "OL"
+    assert found["K4.con moves"].expected == "pulls by 7.2 V, lets go by 2 V"
+    assert found["K4.con under load, made"].expected == "at most 14 mV at 1.75 A"
+    assert "request unmade" in found["K4.con under load, open"].state
+
+
+def test_a_contact_that_rests_closed_is_tested_the_other_way_round():
+    found = steps(sheet_named("sunroof"), "KA")
+
+    assert found["KA.87a, made"].expected == "under 0.5 Ohm, the leads' own"
+    assert "request unmade" in found["KA.87a under load, made"].state
+    assert "request made" in found["KA.87a under load, open"].state
+
+
+def test_a_fuel_pump_is_not_run_dry_and_a_starter_not_on_a_bench_supply():
+    assert list(steps(sheet_named("fuel_pump"), "PUMP")) == ["PUMP, brushes and winding"]
+    assert list(steps(sheet_named("starting_relay"), "MOT")) == ["MOT, brushes and winding"]
+    assert len(steps(sheet_named("blower"), "FAN")) == 2
+
+
+def test_a_module_output_cannot_be_judged_on_a_bench():
+    with pytest.raises(NoTestSheet, match="cannot be judged by itself"):
+        steps(sheet_named("fuel_pump"), "DRV")

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import permutations
 
-from circuits.drawing import PhaseState, ends_of, heights, states_of
+from circuits.drawing import PhaseState, heights, states_of
 from circuits.engine import EngineError, Fault, Network, UnknownSuspect, find_suspect, solve
 from circuits.errors import UnknownPin
 from circuits.sheet import ConnectionKind, PartEntry, Sheet
@@ -18,7 +18,7 @@ from circuits.units import format_quantity
 
 SOURCES = frozenset({"battery", "supply", "generator"})
 CONDUCTORS = frozenset({"wire", "fuse", "connector", "splice", "ground"})
-CONTACTS = frozenset({"switch", "driver", "contact", "rule"})
+CONTACTS = frozenset({"switch", "driver", "duty", "contact", "rule"})
 #: Amps that somebody notices: a tenth of what flowed, and not less than a milliampere; a module
 #: notices less at its inputs.
 NOTICED_SHARE, NOTICED_AMPS, NOTICED_INPUT_AMPS = 0.1, 1e-3, 1e-6
@@ -117,7 +117,7 @@ def pin_report(sheet: Sheet, network: Network, pin: str) -> PinReport:
     UnknownPin
         No part of the sheet is connected there.
     """
-    known = list(dict.fromkeys(node for part in sheet.parts for node in ends_of(part)))
+    known = list(dict.fromkeys(node for part in sheet.parts for node in part.ends))
     if pin not in known:
         raise UnknownPin(pin, known)
     states = states_of(network)
@@ -133,7 +133,7 @@ def pin_report(sheet: Sheet, network: Network, pin: str) -> PinReport:
 
 def consumers_of(sheet: Sheet) -> list[PartEntry]:
     """Return the parts that do the work: neither sources, conductors, contacts nor inputs."""
-    idle = SOURCES | CONDUCTORS | CONTACTS | {"input"}
+    idle = SOURCES | CONDUCTORS | CONTACTS | {"input", "leak"}
     return [part for part in sheet.parts if part.kind not in idle]
 
 
@@ -148,7 +148,7 @@ class _Ways:
         self.links: dict[str, list[tuple[str, PartEntry]]] = {}
         for part in sheet.parts:
             if part.kind not in SOURCES:
-                for one, other in permutations(ends_of(part), 2):
+                for one, other in permutations(part.ends, 2):
                     self.links.setdefault(one, []).append((other, part))
         self.zero = sheet.vehicle.zero
         self.height = heights(sheet)
@@ -276,7 +276,7 @@ def _all_made(finder: _Ways, part: PartEntry) -> tuple[set[str], set[str]]:
     nodes = {upper, lower}
     for other in finder.sheet.parts:
         if other.name in parts:
-            nodes |= {other.first, other.second}
+            nodes |= set(other.ends)
     return parts, nodes
 
 

@@ -4,7 +4,7 @@ The way: `plan` makes cells of parts, `rows` and `ranks` put them in rows, `chan
 wires, `measures` judges, `symbols` and `svg` draw; `state` asks the engine what a phase does.
 """
 
-from circuits.drawing.flow import ends_of, heights
+from circuits.drawing.flow import heights
 from circuits.drawing.layout import Nudges
 from circuits.drawing.measures import Measures
 from circuits.drawing.picture import Drawing, draw
@@ -20,7 +20,6 @@ __all__ = [
     "PhaseState",
     "band_of",
     "draw",
-    "ends_of",
     "heights",
     "states_of",
 ]

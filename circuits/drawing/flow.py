@@ -22,23 +22,17 @@ _DRIFT = 1e-6
 _STEP, _GENERATOR = 0.03, 0.8
 
 
-def ends_of(part: PartEntry) -> tuple[str, ...]:
-    """Return the connections of a part: two, or three for one with a wiper or a signal."""
-    third = getattr(part, "third", "")
-    return (part.first, part.second, third) if third else (part.first, part.second)
-
-
 def heights(sheet: Sheet) -> dict[str, float]:
     """Return how far up each connection belongs; 0 is the zero node. No two are equal."""
-    nodes = list(dict.fromkeys(node for part in sheet.parts for node in ends_of(part)))
+    nodes = list(dict.fromkeys(node for part in sheet.parts for node in part.ends))
     index = {node: number for number, node in enumerate(nodes)}
     pull = np.zeros((len(nodes), len(nodes)))
     push = np.zeros(len(nodes))
     for part, (conductance, lift) in zip(sheet.parts, _characters(sheet.parts), strict=True):
-        first, second, *third = (index[node] for node in ends_of(part))
-        for one, other in [(first, second), *((first, each) for each in third)] + [
-            (each, second) for each in third
-        ]:
+        first, second, *third = (index[node] for node in part.ends)
+        # A third end lies somewhere between the two others.
+        between = [pair for each in third for pair in ((first, each), (each, second))]
+        for one, other in [(first, second), *between]:
             pull[one, one] += conductance
             pull[other, other] += conductance
             pull[one, other] -= conductance

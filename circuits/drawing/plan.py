@@ -12,13 +12,13 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from circuits.drawing.cells import Cell, Column, NetLabel, Plan
-from circuits.drawing.flow import ends_of, heights
+from circuits.drawing.flow import heights
 from circuits.drawing.ranks import has_loop
 from circuits.sheet import ConnectionKind, PartEntry, PartState, Setting, Sheet
 
 #: A named ground with no more ends than this is drawn as the wire it is.
 _FEW_ENDS = 3
-_IN_MODULES = frozenset({"driver", "input", "rule"})
+_IN_MODULES = frozenset({"driver", "duty", "input", "rule"})
 _ONE_LINE = frozenset({"wire", "connector", "ground"})
 #: How units are written in a drawing.
 _WRITTEN = (("mm2", "mm²"), ("Ohm", "Ω"), ("ohm", "Ω"))
@@ -74,7 +74,7 @@ class _Planner:
     # ---------------------------------------------------------------------------- grounds
 
     def _grounds(self) -> frozenset[str]:
-        ends = Counter(node for part in self.sheet.parts for node in ends_of(part))
+        ends = Counter(node for part in self.sheet.parts for node in part.ends)
         body, zero = self.sheet.vehicle.body, self.sheet.vehicle.zero
         named = {node for node, kind in self.kinds.items() if kind is ConnectionKind.GROUND}
         many = {node for node in named if ends[node] > _FEW_ENDS}
@@ -169,7 +169,6 @@ class _Planner:
 
     def _column(self, part: PartEntry, title: str) -> Column:
         top, bottom = self._ends(part)
-        third = ends_of(part)[2] if len(ends_of(part)) > 2 else ""
         name = part.name
         if title and name.startswith(f"{title}."):
             name = name.removeprefix(f"{title}.")
@@ -184,8 +183,8 @@ class _Planner:
             top=top,
             bottom=bottom,
             flipped=part.first != top,
-            third=third,
-            third_is_top=bool(third) and self.height[third] > self.height[top],
+            third=part.third,
+            third_is_top=bool(part.third) and self.height[part.third] > self.height[top],
             head=top in self.grounds,
             foot=bottom in self.grounds,
             has_amps=part.kind not in ("wire", "connector", "splice", "ground", "input")

@@ -292,10 +292,11 @@ class _Writer:
         else:
             mark = placed.y + cell.above + cell.frame_room + cell.body + cell.frame_foot + 10
             end = placed.y + cell.height
-        self._wire(column.third, (at, middle), (x - 8, middle))
+        is_wiper = column.kind == "potentiometer"
+        self._wire(column.third, (at, middle), (x - (8 if is_wiper else 13), middle))
         self._wire(column.third, (at, middle), (at, mark if ends_here else end))
         tip = f"M{x - 7:g} {middle:g}l-7 -3.5v7z"
-        arrow = f'<path class="d-ink-fill" d="{tip}" fill="{INK}"/>'
+        arrow = f'<path class="d-ink-fill" d="{tip}" fill="{INK}"/>' if is_wiper else ""
         if column.third_label is None:
             return arrow
         return arrow + self._label(column.third_label, at, mark)

@@ -1,5 +1,6 @@
 """Drawings that say what the circuit is: every join, no other, and nothing on top of anything."""
 
+from functools import lru_cache
 from pathlib import Path
 
 import pytest
@@ -34,6 +35,12 @@ def laid_out(sheet, nudges=None):
     return lay_out(plan_of(sheet), nudges or {})
 
 
+@lru_cache
+def from_library(path):
+    sheet = read_text(path.read_text(encoding="utf-8"))
+    return sheet, laid_out(sheet)
+
+
 def is_true_to(layout):
     """Say whether the lines of a drawing join what the circuit joins, and nothing else."""
     return sorted(map(sorted, joined_pins(layout))) == sorted(map(sorted, wanted_pins(layout)))
@@ -45,27 +52,28 @@ def is_clean(layout):
 
 
 @pytest.fixture(params=PATHS, ids=lambda path: path.stem)
-def sheet(request):
-    return read_text(request.param.read_text(encoding="utf-8"))
+def drawn(request):
+    return from_library(request.param)
 
 
-def test_a_drawing_of_the_library_joins_what_the_circuit_joins(sheet):
-    layout = laid_out(sheet)
+def test_a_drawing_of_the_library_joins_what_the_circuit_joins(drawn):
+    _, layout = drawn
 
     assert is_true_to(layout)
     assert is_clean(layout)
     assert layout.measures.crossings <= MOST_CROSSINGS
 
 
-def test_every_part_is_drawn_once(sheet):
-    drawn = [column.part for each in laid_out(sheet).placed for column in each.cell.columns]
+def test_every_part_is_drawn_once(drawn):
+    sheet, layout = drawn
+    parts = [column.part for each in layout.placed for column in each.cell.columns]
 
-    assert sorted(drawn) == sorted(part.name for part in sheet.parts)
+    assert sorted(parts) == sorted(part.name for part in sheet.parts)
 
 
-def test_what_feeds_stands_above_what_it_feeds(sheet):
+def test_what_feeds_stands_above_what_it_feeds(drawn):
     """Common practice: power at the top, ground at the bottom."""
-    layout = laid_out(sheet)
+    _, layout = drawn
     lowest: dict[str, list[int]] = {}
     highest: dict[str, list[int]] = {}
     for each in layout.placed:
@@ -90,8 +98,10 @@ def circuits(draw):
     parts = [PartEntry(name="B1", kind="battery", first="BP", second="BN")]
     coils = []
     for number in range(count):
-        first, second = draw(st.lists(st.sampled_from(nodes), min_size=2, max_size=2, unique=True))
-        kind = draw(st.sampled_from((*KINDS, "coil", "contact")))
+        first, second, third = draw(
+            st.lists(st.sampled_from(nodes), min_size=3, max_size=3, unique=True)
+        )
+        kind = draw(st.sampled_from((*KINDS, "coil", "contact", "potentiometer")))
         stem = f"P{number}"
         settings_: tuple[Setting, ...] = ()
         if kind == "coil":
@@ -103,9 +113,16 @@ def circuits(draw):
             winding = draw(st.sampled_from(coils))
             settings_ = (Setting(values=(Value(word="by", text=winding),)),)
         parts.append(
-            PartEntry(name=stem, kind=kind, first=first, second=second, settings=settings_)
+            PartEntry(
+                name=stem,
+                kind=kind,
+                first=first,
+                second=second,
+                third=third if kind == "potentiometer" else "",
+                settings=settings_,
+            )
         )
-    used = dict.fromkeys(node for part in parts for node in (part.first, part.second))
+    used = dict.fromkeys(node for part in parts for node in part.ends)
     kinds = {"CH": ConnectionKind.GROUND}
     return Sheet(
         vehicle=Vehicle(key="r", title="r", system="r", zero="BN", body="CH", plus="BP"),

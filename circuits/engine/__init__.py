@@ -7,6 +7,7 @@ from circuits.engine.ambient import at_ambient
 from circuits.engine.charge import inner_ohms_factor, rest_volts
 from circuits.engine.chi_square import chi_square_limit
 from circuits.engine.copper import mm2_from_awg, ohms_per_metre, temperature_factor
+from circuits.engine.drawn_faults import with_fault
 from circuits.engine.errors import (
     BadPart,
     BadPhase,
@@ -22,7 +23,6 @@ from circuits.engine.faults import (
     find_suspect,
     format_ohms,
     suspects,
-    with_fault,
 )
 from circuits.engine.instruments import AmpsRange, Ohmmeter, amps_from_drop
 from circuits.engine.intervals import (

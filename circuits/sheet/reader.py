@@ -11,6 +11,8 @@ A decimal mark may be a point or a comma; a comma between values has a space beh
     volts: 12 V
     zero: BN
     body: CH
+    shared: F15; E08                # the same things on other sheets of this vehicle
+    goes on: C40a in rear-body      # where this sheet ends, and the circuit that begins there
 
     [connections]                   # name  post|stud|pin|splice|ground  words
     BP    post    battery + post

@@ -83,7 +83,16 @@ from circuits.engine.parts.part import COLDEST_CELSIUS, HOTTEST_CELSIUS
 from circuits.engine.readings import AS_IT_STANDS, Meter, Place, Reading, Rig
 from circuits.engine.solve import PhaseSolution, Prediction, ohms_on_live_parts, predict, solve
 from circuits.engine.sweeping import States, Sweep, sweep
-from circuits.engine.verdict import Finding, Outcome, Parting, Twins, Verdict
+from circuits.engine.verdict import (
+    DoubleFinding,
+    Explains,
+    Finding,
+    Outcome,
+    Parting,
+    Slip,
+    Twins,
+    Verdict,
+)
 
 #: Raised whenever a verdict could come out differently.
 ENGINE_VERSION = "2"
@@ -111,9 +120,11 @@ __all__ = [
     "CurrentLoad",
     "CurveProblem",
     "Diode",
+    "DoubleFinding",
     "Driver",
     "DutyDriver",
     "EngineError",
+    "Explains",
     "FanMotor",
     "Fault",
     "FaultKind",
@@ -151,6 +162,7 @@ __all__ = [
     "RuleContact",
     "Selector",
     "SenseInput",
+    "Slip",
     "Splice",
     "States",
     "SteinhartHartCurve",

@@ -1,6 +1,6 @@
 """Try every suspect at every severity against the readings of one case."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,17 +11,20 @@ from circuits.engine.chi_square import chi_square_limit
 from circuits.engine.faults import Suspect, format_ohms
 from circuits.engine.instruments import compared_value, meter_variance, ohmmeter_of
 from circuits.engine.laws import FloatArray
+from circuits.engine.moves import BoolArray
 from circuits.engine.network import Network
 from circuits.engine.phases import PhaseRun, Went
 from circuits.engine.readings import Place, Reading
 from circuits.engine.stage import Trials
 from circuits.engine.tolerances import sensitivities, tolerance_names
-from circuits.engine.verdict import Finding, Outcome
+from circuits.engine.verdict import HEALTHY, Finding, Outcome, Slip
 from circuits.engine.wiring import IntArray, Situation, unbent_input_ohms
 
 # What a wire that hangs loose shows is what the meter picks up. Common practice, no source.
 PICKED_UP_VOLTS = 0.05
 REFINING_ROUNDS = 3
+# With fewer readings, leaving one out leaves too little to say anything.
+FEWEST_FOR_A_SLIP = 3
 REFINING_POINTS = 9
 # Where in a stretch between two changes of state to try, besides the common grid.
 STRETCH_PARTS = (0.001, 0.5, 0.999)
@@ -44,9 +47,24 @@ class Weighed:
 
     misfit: FloatArray  # (E,)
     predicted: FloatArray  # (E, m)
+    uncertainty: FloatArray  # (E, m), standard, of logged less predicted
     distance: FloatArray  # (E, m)
     weight: FloatArray  # (E, m), what each reading adds to the misfit
     without: FloatArray  # (E, m), the misfit of the others when a reading is left out
+    miss: FloatArray  # (E, m), logged less predicted, nought between two states of a chatter
+    precision: FloatArray  # (E, m, m), the inverse of the joint covariance
+
+    @classmethod
+    def joined(cls, parts: Sequence["Weighed"]) -> "Weighed":
+        """Return all trials of several rows of them."""
+        return cls(*(np.concatenate([getattr(p, n) for p in parts]) for n in cls.__slots__))
+
+    def where(self, chosen: BoolArray, other: "Weighed") -> "Weighed":
+        """Return the chosen trials of these (E,), and of the others the rest."""
+        mixed = {name: getattr(other, name).copy() for name in self.__slots__}
+        for name, values in mixed.items():
+            values[chosen] = getattr(self, name)[chosen]
+        return Weighed(**mixed)
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +75,7 @@ class Tried:
     severity: FloatArray  # (E,)
     misfit: FloatArray  # (E,)
     predicted: FloatArray  # (E, m)
+    uncertainty: FloatArray  # (E, m), standard, of logged less predicted
     distance: FloatArray  # (E, m)
     weight: FloatArray  # (E, m), what each reading adds to the misfit
     without: FloatArray  # (E, m), the misfit of the others when a reading is left out
@@ -122,6 +141,8 @@ class Bench:
         self.hopeless = np.inf if in_ohms else HOPELESS * self.limit
         for sitting in self.sittings.values():
             sitting.draw_chart()
+        #: What came of the single faults, once `findings` has tried them.
+        self.tried: Tried | None = None
 
     def findings(self) -> tuple[Finding, list[Finding]]:
         """Return what the readings say of healthy and of every suspect."""
@@ -137,6 +158,7 @@ class Bench:
             if not move.size:
                 break
             tried = tried.joined(self._try(move, severity))
+        self.tried = tried
         healthy_row = int(np.flatnonzero(tried.move == 0)[0])
         healthy = self._finding(tried, np.array([healthy_row]), None)
         findings = []
@@ -205,9 +227,14 @@ class Bench:
                 gaps.append((number, severity[edge], severity[edge + 1]))
         return _fill(gaps, EDGE_POINTS)
 
-    def _try(self, move: IntArray, severity: FloatArray) -> Tried:
+    @property
+    def most_at_once(self) -> int:
+        """Return how many trials may be weighed at once."""
         count = len(self.readings)
-        most = max(1, MOST_ELEMENTS // (count * (count + 80)))
+        return max(1, MOST_ELEMENTS // (count * (count + 80)))
+
+    def _try(self, move: IntArray, severity: FloatArray) -> Tried:
+        most = self.most_at_once
         parts = [
             self._try_some(move[begin : begin + most], severity[begin : begin + most])
             for begin in range(0, len(move), most)
@@ -230,6 +257,7 @@ class Bench:
             severity=severity,
             misfit=weighed.misfit,
             predicted=weighed.predicted,
+            uncertainty=weighed.uncertainty,
             distance=weighed.distance,
             weight=weighed.weight,
             without=weighed.without,
@@ -254,23 +282,42 @@ class Bench:
         return Weighed(
             misfit=misfit,
             predicted=predicted,
+            uncertainty=uncertainty,
             distance=miss / uncertainty,
             weight=weight,
             without=misfit[:, None] - alone,
+            miss=miss,
+            precision=precision,
         )
 
     def _share(self, number: int, severity: float) -> tuple[float, float]:
         suspect = self.suspects[number]
         return suspect.share(severity) if suspect is not None else (0.0, 1.0)
 
+    def show(self, trials: Trials) -> tuple[FloatArray, FloatArray]:
+        """Return what trials show for each reading (E, m), and half the span of a chatter."""
+        return self._shown({sitting: sitting.settle(trials) for sitting in self.sittings.values()})
+
+    def _shown(self, went: Mapping[Sitting, Went]) -> tuple[FloatArray, FloatArray]:
+        low, high = (
+            np.stack(
+                [
+                    getattr(went[sitting][situation][1], end)[:, seat]
+                    for sitting, situation, seat in self.where
+                ],
+                axis=1,
+            )
+            for end in ("low", "high")
+        )
+        return (low + high) / 2, (high - low) / 2
+
     def _predict(self, trials: Trials) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
         """Return predictions (E, m), tolerance spreads (E, m, P), variances and half spans."""
         went = {sitting: sitting.settle(trials) for sitting in self.sittings.values()}
+        predicted, half_span = self._shown(went)
         names = _tolerance_columns(went.values())
-        shape = (len(trials), len(self.readings))
-        predicted, half_span = np.empty(shape), np.empty(shape)
-        variance = np.broadcast_to(self.meter_variance, shape).copy()
-        spread = np.zeros((*shape, len(names)))
+        variance = np.broadcast_to(self.meter_variance, predicted.shape).copy()
+        spread = np.zeros((*predicted.shape, len(names)))
         spreads = {
             (sitting, situation): sensitivities(stage, trials, outcome.pieces, outcome.bend)
             for sitting, settled in went.items()
@@ -279,9 +326,6 @@ class Bench:
         }
         for number, (sitting, situation, seat) in enumerate(self.where):
             stage, outcome = went[sitting][situation]
-            low, high = outcome.low[:, seat], outcome.high[:, seat]
-            predicted[:, number] = (low + high) / 2
-            half_span[:, number] = (high - low) / 2
             variance[:, number] += np.where(outcome.floating[:, seat], PICKED_UP_VOLTS**2, 0.0)
             columns = [
                 names[_column(stage_name, situation)] for stage_name in tolerance_names(stage)
@@ -290,6 +334,28 @@ class Bench:
         return predicted, spread, variance, half_span
 
     # ------------------------------------------------------------------------- findings
+
+    def slips(self) -> tuple[Slip, ...]:
+        """Return the readings without which something fits, where nothing fits them all."""
+        tried, count = self.tried, len(self.readings)
+        if tried is None or count < FEWEST_FOR_A_SLIP or (tried.misfit <= self.limit).any():
+            return ()
+        limit = chi_square_limit(count - 1)
+        found = []
+        for number in range(count):
+            rows = np.flatnonzero(tried.without[:, number] <= limit)
+            if not rows.size:
+                continue
+            rows = rows[np.argsort(tried.without[rows, number])]
+            listed = dict.fromkeys(self.suspects[move] for move in tried.move[rows].tolist())
+            found.append(
+                Slip(
+                    reading=number,
+                    fits=tuple(each.id if each is not None else HEALTHY for each in listed),
+                    predicted=float(tried.predicted[rows[0], number]),
+                )
+            )
+        return tuple(found)
 
     def _finding(self, tried: Tried, rows: IntArray, healthy: Finding | None) -> Finding:
         best = int(rows[np.argmin(tried.misfit[rows])])

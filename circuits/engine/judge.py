@@ -13,6 +13,7 @@ from dataclasses import replace
 from circuits.engine.ambient import temperature_notes
 from circuits.engine.bench import Bench
 from circuits.engine.comparing import Comparison
+from circuits.engine.doubles import double_findings
 from circuits.engine.faults import UnknownSuspect, suspects
 from circuits.engine.network import Network
 from circuits.engine.readings import Place, Reading
@@ -28,6 +29,7 @@ def judge(
     supply_places: Sequence[str] = (),
     places: Sequence[Place] = (),
     rivals: bool = True,
+    doubles: bool = False,
 ) -> Verdict:
     """Return what the readings allow.
 
@@ -42,6 +44,8 @@ def judge(
         The circuit's listed places: what no reading there can part are twins.
     rivals
         Whether every other suspect is tried; without, the claim and healthy alone.
+    doubles
+        Whether pairs of faults are tried where no single one fits, which takes seconds.
 
     Raises
     ------
@@ -100,4 +104,6 @@ def judge(
         partings=comparison.partings(twins),
         readings=tuple(readings),
         notes=tuple(notes),
+        slips=bench.slips() if rivals else (),
+        doubles=double_findings(bench) if rivals and doubles else (),
     )

@@ -40,6 +40,9 @@ class Moves:
     contact: IntArray
     #: By move: the curved branch that it moves, and the curve at its worst
     curves: dict[int, tuple[int, Curve]]
+    #: By move: the tolerances of its branch (w, pieces, 3) as they are at its worst, where they
+    #: move too: a wrong lamp is as well made as the right one, by its own watts
+    worst_widths: dict[int, FloatArray]
 
     def single(self) -> BoolArray:
         """Return which suspects (F,) move one thing at most: their lines have a closed form."""
@@ -61,6 +64,7 @@ class _Move:
     is_path: bool = False
     contact: int = -1
     curve: Curve | None = None
+    worst_widths: FloatArray | None = None
 
 
 def compile_moves(
@@ -93,6 +97,11 @@ def compile_moves(
             number: (move.branch, move.curve)
             for number, move in enumerate(packed)
             if move.curve is not None
+        },
+        worst_widths={
+            number: move.worst_widths
+            for number, move in enumerate(packed)
+            if move.worst_widths is not None
         },
     )
 
@@ -136,8 +145,9 @@ class _Compiler:
 
     def _row(self, suspect: Suspect, worst: Branch) -> _Move:
         branch = self.wiring.branch_index[worst.name]
-        drawn = self.wiring.branches[branch].control
-        control = worst.control if worst.control != drawn else None
+        drawn = self.wiring.branches[branch]
+        control = worst.control if worst.control != drawn.control else None
+        widths = law_array(wobble.half_width for wobble in worst.wobbles)
         return _Move(
             branch=branch,
             worst_laws=worst.pieces,
@@ -146,6 +156,7 @@ class _Compiler:
             worst_rising=control.rising if control is not None else (),
             worst_falling=control.falling if control is not None else (),
             curve=worst.curve,
+            worst_widths=widths if worst.wobbles != drawn.wobbles else None,
         )
 
 

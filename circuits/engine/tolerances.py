@@ -27,7 +27,7 @@ def sensitivities(stage: Stage, trials: Trials, pieces: IntArray, bend: FloatArr
     if not wiring.wobbles or not stage.places:
         return result
     branch = stage.wobbling_branches
-    width = _half_widths(stage, pieces)
+    width = _half_widths(stage, trials, pieces)
     plain, stances, odd = stage.crowded(trials, pieces)
     if stances is not None:
         crowd = stage.crowd
@@ -59,13 +59,23 @@ def sensitivities(stage: Stage, trials: Trials, pieces: IntArray, bend: FloatArr
     return result
 
 
-def _half_widths(stage: Stage, pieces: IntArray) -> FloatArray:
+def _half_widths(stage: Stage, trials: Trials, pieces: IntArray) -> FloatArray:
     """Return by how much each tolerance moves its law in each trial (E, P, 3)."""
     of_pieces = law_array(wobble.half_width for _, wobble in stage.wiring.wobbles)
     piece = np.repeat(stage.wiring.resting_pieces[None], len(pieces), axis=0)
     piece[:, stage.wiring.controlled] = pieces
     branch = stage.wobbling_branches
-    return np.asarray(of_pieces[np.arange(len(branch)), piece[:, branch]])
+    width = np.asarray(of_pieces[np.arange(len(branch)), piece[:, branch]])
+    if not stage.moves.worst_widths:
+        return width
+    move, share, _ = stage.moved(trials)
+    for number, worst in stage.moves.worst_widths.items():
+        own, slot = np.nonzero(move == number)
+        moved = stage.moves.branch[number]
+        here = np.ix_(own, np.flatnonzero(branch == moved))
+        there = worst[:, piece[own, moved]].swapaxes(0, 1)
+        width[here] += share[own, slot, None, None] * (there - width[here])
+    return width
 
 
 def _off(width: FloatArray, volts: FloatArray, amps: FloatArray) -> FloatArray:

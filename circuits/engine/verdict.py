@@ -6,6 +6,9 @@ from enum import StrEnum
 from circuits.engine.faults import Suspect
 from circuits.engine.readings import Reading
 
+#: The id of the circuit without a fault, which is always among the suspects.
+HEALTHY = "healthy"
+
 
 class Outcome(StrEnum):
     """What the readings allow a claim."""
@@ -42,11 +45,51 @@ class Finding:
 
     @property
     def id(self) -> str:
-        return self.suspect.id if self.suspect is not None else "healthy"
+        return self.suspect.id if self.suspect is not None else HEALTHY
 
     @property
     def passes(self) -> bool:
         return self.misfit <= self.misfit_limit
+
+
+class Explains(StrEnum):
+    """Which of two faults a reading is explained by."""
+
+    FIRST = "first"
+    SECOND = "second"
+    EITHER = "either"
+    TOGETHER = "together"
+    NEITHER = "neither"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DoubleFinding:
+    """Two faults that fit together where no single one does, at their best severities.
+
+    `predicted` and `explained` have one entry for each reading: what both faults predict, and
+    which of them answers for it (neither, where a healthy circuit reads the same).
+    """
+
+    first: Suspect
+    second: Suspect
+    first_severity: float
+    second_severity: float
+    misfit: float
+    misfit_limit: float
+    predicted: tuple[float, ...]
+    explained: tuple[Explains, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Slip:
+    """A reading without which something fits: `reading` is its number, `fits` what fits the rest.
+
+    `predicted` is what the best of those would read in its stead.
+    """
+
+    reading: int
+    fits: tuple[str, ...]
+    predicted: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,7 +115,11 @@ class Parting:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Verdict:
-    """What the readings allow: the claim, healthy, and every other suspect, best first."""
+    """What the readings allow: the claim, healthy, and every other suspect, best first.
+
+    Where nothing fits, `slips` are the readings of which one alone stands in the way, and
+    `doubles` the pairs of faults that fit, if they were asked for.
+    """
 
     claim: Finding | None
     healthy: Finding
@@ -81,6 +128,8 @@ class Verdict:
     partings: tuple[Parting, ...]
     readings: tuple[Reading, ...]
     notes: tuple[str, ...]
+    slips: tuple[Slip, ...] = ()
+    doubles: tuple[DoubleFinding, ...] = ()
 
     @property
     def outcome(self) -> Outcome | None:

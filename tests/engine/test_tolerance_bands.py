@@ -13,6 +13,7 @@ import pytest
 
 from circuits.engine import (
     Contact,
+    Fault,
     Fuse,
     Meter,
     Motor,
@@ -22,10 +23,12 @@ from circuits.engine import (
     Supply,
     Switch,
     Wire,
+    find_suspect,
     predict,
 )
 from circuits.engine.solve import COVERAGE_FACTOR
 from tests.circuits.reference_networks import reference_circuit
+from tests.engine.drawing import battery, network, resistor, volts_place
 
 CARS = 250
 # Meters without error or load, so that the parts alone make the spread.
@@ -156,3 +159,22 @@ def test_about_one_car_in_two_hundred_lies_outside_a_band(spread_of_cars, predic
         outside += int(beyond.sum())
         inside += int((~beyond).sum())
     assert outside <= 0.005 * (inside + outside)
+
+
+def test_a_wrong_part_is_as_well_made_as_the_right_one() -> None:
+    """A resistor of 0.6 ohm in the place of one of 6 ohm is off by a tenth of its own ohms."""
+    drawn = network(
+        battery("B1", "plus - minus", 12.0, 1.0), resistor("R1", "plus - minus", 6.0), zero="minus"
+    )
+    wrong = find_suspect(drawn, "wrong-low:R1")
+    place = volts_place("R1", "plus - minus")
+    meter = Meter(reading_fraction=0.0)
+
+    fitted = drawn.with_part_values("R1", ohms=0.6)
+    expected = predict(fitted, [place], meter=meter)["as drawn", "R1"]
+    found = predict(drawn, [place], fault=Fault(suspect=wrong, severity=0.9), meter=meter)[
+        "as drawn", "R1"
+    ]
+
+    assert found.value == pytest.approx(expected.value, rel=1e-9)
+    assert found.high - found.low == pytest.approx(expected.high - expected.low, rel=1e-9)

@@ -1,0 +1,32 @@
+"""Test sheets on paper: one A4 page each, with boxes to write in."""
+
+import re
+
+from tests.pages.browser.conftest import Bench, Open
+
+
+def _printed_pages(open_page: Open, bench: Bench, address: str) -> int:
+    page = open_page(bench.cast.technician).page
+    page.goto(address, timeout=30_000)
+    paper = page.pdf(prefer_css_page_size=True)
+    return len(re.findall(rb"/Type\s*/Page[^s]", paper))
+
+
+def test_a_test_sheet_and_a_bench_sheet_are_one_page_each(bench: Bench, open_page: Open) -> None:
+    sheets = "/circuits/fuel-pump/test-sheet/"
+
+    assert _printed_pages(open_page, bench, f"{sheets}?part=PUMP") == 1
+    assert _printed_pages(open_page, bench, f"{sheets}?part=K3") == 1
+    assert _printed_pages(open_page, bench, f"{sheets}?part=K3&bench=1") == 1
+
+
+def test_the_boxes_to_write_in_are_on_paper_and_not_on_the_screen(
+    bench: Bench, open_page: Open
+) -> None:
+    page = open_page(bench.cast.technician).page
+    page.goto("/circuits/fuel-pump/test-sheet/?part=PUMP", timeout=30_000)
+    box = page.locator("td .blank").first
+
+    assert not box.is_visible()
+    page.emulate_media(media="print")
+    assert box.is_visible()

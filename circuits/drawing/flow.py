@@ -10,14 +10,16 @@ from collections.abc import Sequence
 import numpy as np
 
 from circuits.sheet import PartEntry, Sheet
+from circuits.units import UnitError, parse_quantity
 
 _CONDUCTORS = frozenset(
     {"wire", "fuse", "connector", "splice", "ground", "switch", "driver", "contact", "rule"}
 )
 _SOURCES = frozenset({"battery", "supply"})
-_CONDUCTS, _LOADED, _SENSES, _FEEDS = 1e3, 1.0, 1e-2, 1e2
+_CONDUCTS, _LOADED, _SENSES, _FEEDS, _LEAK = 1e3, 1.0, 1e-2, 1e2, 1e-6
 #: Leads ends without any flow from a part's first end to its second.
 _DRIFT = 1e-6
+_SHUNT_OHMS = 0.05
 #: Further sources stand a little below the first, generators below all: they hang from the rail.
 _STEP, _GENERATOR = 0.03, 0.8
 
@@ -40,10 +42,12 @@ def heights(sheet: Sheet) -> dict[str, float]:
         push[first] += conductance * lift
         push[second] -= conductance * lift
     # The zero node is held; what is joined to nothing rests on a trace of a leak.
-    pull[np.diag_indices(len(nodes))] += 1e-9
+    pull[np.diag_indices(len(nodes))] += _LEAK
     if sheet.vehicle.zero in index:
         zero = index[sheet.vehicle.zero]
-        pull[zero, zero] += 1e9
+        pull[zero] = 0
+        pull[zero, zero] = 1
+        push[zero] = 0
     levels = np.linalg.solve(pull, push)
     order = np.lexsort((np.arange(len(nodes)), -np.round(levels, 9)))
     # Equal levels are parted by the order of the sheet.
@@ -58,7 +62,7 @@ def _characters(parts: Sequence[PartEntry]) -> list[tuple[float, float]]:
     sources = 0
     for part in parts:
         conductance, lift = _LOADED, _DRIFT
-        if part.kind in _CONDUCTORS:
+        if part.kind in _CONDUCTORS or _is_shunt(part):
             conductance = _CONDUCTS
         elif part.kind in _SOURCES:
             conductance, lift = _FEEDS, 1 - _STEP * sources
@@ -69,3 +73,17 @@ def _characters(parts: Sequence[PartEntry]) -> list[tuple[float, float]]:
             conductance = _SENSES
         characters.append((conductance, lift))
     return characters
+
+
+def _is_shunt(part: PartEntry) -> bool:
+    """Return whether a resistor is one to measure amps with, which nobody draws as a load."""
+    if part.kind != "resistor":
+        return False
+    texts = (value.text for setting in part.settings for value in setting.values if not value.word)
+    for text in texts:
+        try:
+            return parse_quantity(text, "ohm").number < _SHUNT_OHMS
+        except UnitError:
+            # Still being written.
+            continue
+    return False

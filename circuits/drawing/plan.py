@@ -102,6 +102,7 @@ class _Planner:
                 title = self._module_name(upper) if low == self.sheet.vehicle.body else ""
                 found.setdefault((low, title), []).append(part)
         groups = []
+        names_of_grounds: dict[str, str] = {}
         for (low, title), parts in found.items():
             parts.extend(
                 part for part in self.sheet.parts if part.kind == "power" and part.second == low
@@ -109,11 +110,15 @@ class _Planner:
             uppers = [self._ends(part)[0] for part in parts]
             # Neighbours with one upper end share its pin.
             parts.sort(key=lambda part: uppers.index(self._ends(part)[0]))
-            groups.append(
-                _Group(title=title or self._common_name(uppers), parts=tuple(parts), shares=True)
-            )
+            title = title or self._common_name(uppers)
+            names_of_grounds[low] = title
+            groups.append(_Group(title=title, parts=tuple(parts), shares=True))
         groups.extend(
-            _Group(title=self._module_name(part.first), parts=(part,), shares=True)
+            _Group(
+                title=self._module_name(part.first) or names_of_grounds.get(part.second, ""),
+                parts=(part,),
+                shares=True,
+            )
             for part in self.sheet.parts
             if self._is_regulator(part)
         )
@@ -128,7 +133,7 @@ class _Planner:
         vehicle = self.sheet.vehicle
         if part.kind not in ("supply", "generator") or part.second in (vehicle.zero, vehicle.body):
             return False
-        return bool(self._module_name(part.first)) and "module" in self.words[part.first]
+        return "module" in self.words.get(part.first, "")
 
     def _module_name(self, node: str) -> str:
         """Return `engine module E42` of `engine module E42, relay driver`; a relay is no module."""

@@ -85,6 +85,15 @@ def test_what_feeds_stands_above_what_it_feeds(drawn):
         assert max(feeding) <= min(highest.get(net, [layout.height]))
 
 
+def test_a_generator_hangs_from_the_battery_rail_even_beyond_a_shunt():
+    """A resistor of a tenth of a milliohm in the battery's ground is no load."""
+    _, layout = from_library(LIBRARY / "smart_charging.txt")
+    top_of = {name: each.y for each in layout.placed for name in each.cell.parts}
+
+    assert top_of["B1"] < top_of["G1"]
+    assert top_of["W2"] < top_of["FL1"] < top_of["W1"] < top_of["G1"]
+
+
 # ------------------------------------------------------------------------- random circuits
 
 KINDS = ("wire", "fuse", "switch", "lamp", "motor", "resistor", "connector", "driver", "input")

@@ -193,9 +193,7 @@ def without_return(drawing: Drawing) -> Iterator[Finding]:
 
 def _joined_without(left_out: Part, parts: Sequence[Part]) -> bool:
     others = [part for part in parts if part is not left_out]
-    return any(
-        other in _reachable(end, others) for end, other in combinations(left_out.ends, 2)
-    )
+    return any(other in _reachable(end, others) for end, other in combinations(left_out.ends, 2))
 
 
 def _reachable(node: str, parts: Sequence[Part]) -> set[str]:
@@ -215,9 +213,7 @@ def _chains(parts: Iterable[Part]) -> list[list[Part]]:
     chains: list[list[Part]] = []
     for part in parts:
         touching = [
-            chain
-            for chain in chains
-            if any(set(part.ends) & set(other.ends) for other in chain)
+            chain for chain in chains if any(set(part.ends) & set(other.ends) for other in chain)
         ]
         joined = [other for chain in touching for other in chain]
         chains = [chain for chain in chains if chain not in touching]

@@ -236,7 +236,6 @@ VEHICLE_HINTS: Mapping[str, str] = MappingProxyType(
         "plus": "What a short to supply touches.",
         "drawing": "Where it comes from: name the drawing and its page, do not copy it.",
         "drawn by": "us, at the vehicle; maker, where it was read from the maker's drawing.",
-        "shared": "Parts and connections that other sheets of the vehicle draw too, by name.",
         "outside": "What moves the circuit but is no part of it; a semicolon between them.",
         "shared": "Parts, connections or modules that other sheets of this vehicle show by the"
         " same name; a semicolon between them.",

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from circuits.editor.columns import COLUMNS, Column
-from circuits.editor.table import EMPTY, Row, Table
+from circuits.editor.table import Row, Table
 from circuits.editor.writing import Spot, write_table
 from circuits.engine import Network
 from circuits.sheet import Flaw, Sheet, SheetErrors, read_text, to_network
@@ -55,23 +55,15 @@ def judge_table(table: Table) -> Judgement:
     gaps = list(_gaps(table, lines))
     said = judge_text(written.text)
     placed = [Finding(flaw=flaw, spot=written.spot(flaw.line, flaw.column)) for flaw in said.flaws]
-    findings = [*gaps, *(finding for finding in placed if not _follows(finding, gaps))]
+    # A line with a gap is refused as a whole, which the gap has told in better words.
+    gapped = {finding.flaw.line for finding in gaps}
+    findings = [*gaps, *(finding for finding in placed if finding.flaw.line not in gapped)]
     findings.sort(key=lambda finding: (finding.flaw.line, finding.flaw.column))
     if gaps:
         return Judgement(text=written.text, findings=tuple(findings))
     return Judgement(
         text=written.text, findings=tuple(findings), sheet=said.sheet, network=said.network
     )
-
-
-def _follows(finding: Finding, gaps: list[Finding]) -> bool:
-    """Whether a finding only says in other words that a cell of its row has a gap."""
-    beside = [gap.spot for gap in gaps if gap.flaw.line == finding.flaw.line]
-    if not beside:
-        return False
-    # A line that cannot be taken apart is told at its first word.
-    told_at_all = finding.spot is None or not finding.spot.cell or finding.flaw.column <= 1
-    return told_at_all or finding.spot in beside or f"'{EMPTY}'" in finding.flaw.problem
 
 
 def _gaps(table: Table, lines: dict[tuple[int, int], int]) -> Iterator[Finding]:

@@ -4,9 +4,11 @@ import pytest
 from hypothesis import given, settings
 
 from circuits.editor.judging import judge_table
+from circuits.editor.pins import Device, rows_of
 from circuits.editor.splitting import split_text
-from circuits.editor.table import Row, Table
-from circuits.editor.writing import write_table
+from circuits.editor.starts import EMPTY_SHEET
+from circuits.editor.table import Row, Section, Table
+from circuits.editor.writing import composed, write_table
 from circuits.sheet import read_text, write_text
 from tests.cast import LIBRARY
 from tests.circuits.sheets import sheets
@@ -72,8 +74,134 @@ def test_a_circuit_comes_back_from_the_table_letter_for_letter(path) -> None:
 @settings(max_examples=40, deadline=None)
 @given(sheets())
 def test_every_circuit_says_the_same_after_it_was_a_table(sheet) -> None:
-    """Remarks above, behind and below, commas and brackets in words, phases in any order."""
+    """Remarks above, behind and below, commas and brackets in words, phases in any order; as it
+    stood, and with every cell typed anew."""
     text = write_text(sheet)
+    table = split_text(text)
 
-    assert read_text(write_table(split_text(text)).text) == sheet
+    assert write_table(table).text.split() == text.split()
+    assert read_text(write_table(typed_anew(table)).text) == sheet
+
+
+@pytest.mark.parametrize(
+    ("section", "key", "cells", "told_at", "words"),
+    [
+        ("parts", "W2", {"kind": "wyre"}, "kind", "'wyre' is no kind of part. Did you mean"),
+        ("parts", "W2", {"second": "FQ"}, "second", "there is no connection 'FQ'."),
+        ("parts", "W2", {"values": "10 mm2, 1.3 V"}, "values", "'1.3 V' is no value of a wire."),
+        ("parts", "W2", {"first": ""}, "first", "'from' is still empty."),
+        ("parts", "W2", {"name": "W 2"}, "name", "'W 2' is 2 words, where one belongs."),
+        ("parts", "W2", {"source": "page | 2"}, "source", "a | or # that stands by itself"),
+        ("phases", "warm", {"temperature": "hot"}, "temperature", "hot"),
+        ("connections", "FP", {"kind": "plug"}, "kind", "'plug' is no kind of connection."),
+        ("places", "TP2", {"red": "FX"}, "red", "there is no connection 'FX'."),
+        ("places", "TP1", {"moves": "volt"}, "moves", "'volt' is no move."),
+        ("hazards", "high-current", {"kind": "fire"}, "kind", "'fire' is no hazard"),
+        ("vehicle", "zero", {"text": "XX"}, "text", "there is no connection 'XX'."),
+    ],
+)
+def test_a_slip_is_told_at_its_cell_in_the_words_of_the_text_form(
+    section, key, cells, told_at, words
+) -> None:
+    found = told(changed(split_text(FAN), section, key, **cells))
+
+    assert any(
+        (where, cell) == (section, told_at) and words in said for where, cell, said in found
+    ), found
+
+
+def test_a_slip_in_a_phase_is_told_in_the_column_of_the_phase() -> None:
+    """FAN's drive in the warm phase is typed without its unit."""
+    table = split_text(FAN)
+    fan = row_of(table, "parts", "FAN")
+    states = tuple((key, "drive 50" if key == "warm" else text) for key, text in fan.states)
+    slipped = Row(cells=fan.cells, states=states)
+    rows = [
+        tuple(slipped if row is fan else row for row in section.rows) for section in table.sections
+    ]
+    found = told(
+        Table(
+            sections=tuple(
+                Section(name=section.name, rows=new, text=section.text)
+                for section, new in zip(table.sections, rows, strict=True)
+            )
+        )
+    )
+
+    assert [(section, cell) for section, cell, _ in found] == [("parts", "states.warm")]
+
+
+def test_phases_that_say_the_same_are_written_together_and_the_others_last() -> None:
+    row = Row(
+        cells={"name": "M", "kind": "fan", "first": "A", "second": "B", "values": "1 Ohm"},
+        states=(("otherwise", "absent"), ("cold", "open"), ("warm", "2 A"), ("hot", "open")),
+    )
+
+    assert composed("parts", row) == (
+        "M  fan  A - B  1 Ohm; cold, hot: open; warm: 2 A; otherwise: absent"
+    )
+
+
+def test_a_line_that_finds_no_cells_stays_as_it_is() -> None:
+    text = "[parts]\n# a remark | with a bar\n[hazards\n\n[elsewhere]\nW1 wire BP - BN\n"
+
     assert write_table(split_text(text)).text.split() == text.split()
+
+
+# ------------------------------------------------------------------------------ by its pins
+
+
+def test_a_change_over_relay_has_a_winding_and_two_contacts_from_30() -> None:
+    """DIN 72552: 30 is common, 87 makes, 87a breaks, the winding lies between 86 and 85."""
+    pins = [{"number": number} for number in ("30", "85", "86", "87", "87a")]
+    pins[0]["connection"] = "F1b"
+    device = Device.model_validate({"kind": "change-over relay", "name": "K2", "pins": pins})
+    rows = rows_of(device)
+    lines = [composed("parts", row).split() for row in rows["parts"]]
+
+    assert [row.cells["node"] for row in rows["connections"]] == [
+        *("K2/85", "K2/86", "K2/87", "K2/87a"),
+    ]
+    assert [line[:5] for line in lines] == [
+        ["K2.coil", "coil", "K2/86", "-", "K2/85"],
+        ["K2.con", "contact", "F1b", "-", "K2/87"],
+        ["K2.rest", "contact", "F1b", "-", "K2/87a"],
+    ]
+    assert "normally closed" in rows["parts"][2].cells["values"]
+
+
+def test_a_module_told_by_its_pins_makes_a_circuit_that_can_be_solved() -> None:
+    pins = [
+        {"number": "1", "role": "plus", "value": "0.1 A", "connection": "BP"},
+        {"number": "2", "role": "ground", "connection": "CH"},
+        {"number": "3", "role": "to ground", "value": "400 mOhm"},
+        {"number": "4", "role": "senses, pulled up", "value": "1 kOhm"},
+        {"number": "5", "role": "gives 5 V", "value": "5.00 V, 300 mOhm, max 0.15 A"},
+        {"number": "6", "role": "to plus", "value": "30 mOhm"},
+        {"number": "7", "role": "senses", "value": "100 kOhm"},
+    ]
+    rows = rows_of(Device.model_validate({"kind": "module", "name": "M1", "pins": pins}))
+    loads = [
+        Row(cells={"name": f"R{pin}", "kind": "resistor", "first": first, "second": second})
+        for pin, first, second in (
+            ("3", "BP", "M1/3"),
+            ("4", "M1/4", "CH"),
+            ("5", "M1/5", "M1/7"),
+            ("6", "M1/6", "CH"),
+        )
+    ]
+    loads = [row.model_copy(update={"cells": {**row.cells, "values": "1 kOhm"}}) for row in loads]
+    frame = split_text(
+        EMPTY_SHEET.replace("key:", "key: m").replace("title:", "title: m").replace("m:", "m: m")
+        + "\n[phases]\non on on\n[parts]\nBAT battery BP - BN 12.6 V, 10 mOhm\n"
+        "WG wire BN - CH 16 mm2, 0.5 m\n"
+    )
+    more = {**rows, "parts": (*rows["parts"], *loads)}
+    table = Table(
+        sections=tuple(
+            section.model_copy(update={"rows": (*section.rows, *more.get(section.name, ()))})
+            for section in frame.sections
+        )
+    )
+
+    assert told(table) == []

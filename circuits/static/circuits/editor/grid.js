@@ -78,7 +78,7 @@ export class Grid extends EventTarget {
     const lead = LEADS[name] ? [element("p", { class: "silent" }, LEADS[name])] : [];
     return element(
       "section",
-      { class: "section sheet-section", "aria-labelledby": `section-${name}`, "data-of": name },
+      { class: "section sheet-section", "data-of": name },
       head, ...lead, ...children,
     );
   }
@@ -128,12 +128,19 @@ export class Grid extends EventTarget {
     return element("div", { class: "wide", role: "region", "aria-label": words }, table);
   }
 
+  // The button stays the same one while its words change, so that a click on it is never lost.
   #helps(name) {
     if (name !== "connections") return [];
+    this.addMissing = element("button", { type: "button", "data-add-missing": "" });
+    this.#countMissing();
+    return [this.addMissing];
+  }
+
+  #countMissing() {
     const missing = this.sheet.missingConnections();
-    if (!missing.length) return [];
-    const words = `Add the ${missing.length} that parts name: ${missing.slice(0, 4).join(", ")}${missing.length > 4 ? " …" : ""}`;
-    return [element("button", { type: "button", "data-add-missing": "" }, words)];
+    const some = missing.slice(0, 4).join(", ") + (missing.length > 4 ? " …" : "");
+    this.addMissing.hidden = !missing.length;
+    this.addMissing.textContent = `Add the ${missing.length} that parts name: ${some}`;
   }
 
   #states() {
@@ -266,9 +273,21 @@ export class Grid extends EventTarget {
   #left(event) {
     this.sheet.leaveCell();
     const { section, cell } = event.target.dataset;
-    const heads = section === "phases" || (section === "parts" && !cell?.startsWith("states."));
-    // Columns of phases and the parts below them follow what was typed.
-    if (heads) queueMicrotask(() => setTimeout(() => this.draw()));
+    if (section === "phases" || (section === "parts" && !cell?.startsWith("states."))) {
+      // What follows from phases and parts is drawn once the focus has come to rest.
+      setTimeout(() => this.#drawWhatFollows());
+    }
+  }
+
+  #drawWhatFollows() {
+    this.#countMissing();
+    const old = this.root.querySelector('[data-of="states"]');
+    const fresh = this.#states();
+    if (old.isEqualNode(fresh)) return;
+    const there = old.contains(document.activeElement) ? this.#focused() : null;
+    old.replaceWith(fresh);
+    this.#marked();
+    if (there) this.focus(there.section, there.row, there.cell, there.selection);
   }
 
   // ---- moving

@@ -5,7 +5,6 @@ rectangle that no wire and no other cell enters, so whatever is written inside c
 All sizes are multiples of the grid; pins then meet exactly or stand a whole step apart.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 GRID = 10
@@ -242,8 +241,6 @@ class Plan:
     """The cells of a circuit; pins with one net are to be joined by wires."""
 
     cells: tuple[Cell, ...]
-    #: Cells that stand at the very top or bottom.
-    tops: frozenset[str] = frozenset()
 
     def nets(self) -> dict[str, tuple[list[tuple[int, int]], list[tuple[int, int]]]]:
         """Return per net the pins that feed it from above, and those below it: (cell, x)."""
@@ -253,7 +250,3 @@ class Plan:
                 feeding, fed = nets.setdefault(pin.net, ([], []))
                 (fed if pin.is_top else feeding).append((number, pin.x))
         return nets
-
-
-def part_names(cells: Sequence[Cell]) -> set[str]:
-    return {name for cell in cells for name in cell.parts}

@@ -8,7 +8,6 @@ from circuits.engine import Absent, Driver, Fault, Network, RuleContact, Switch,
 
 #: Current below this is no current to anybody who reads a drawing.
 LEAST_AMPS = 1e-3
-LOOSE = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -37,6 +37,7 @@ def _addresses(bench: Bench) -> list[str]:
         "/circuits/new/",
         "/circuits/text-form/",
         "/circuits/fuel-pump/?fault=resistance:C40&severity=1.1",
+        "/circuits/fuel-pump/drawing/?phase=prime&fault=resistance:C40&severity=1.1&pin=K87",
         "/circuits/fuel-pump/finding/?finding=no-fuse:W1",
         "/circuits/fuel-pump/test-sheet/?part=PUMP",
         "/circuits/fuel-pump/test-sheet/?part=K3&bench=1",

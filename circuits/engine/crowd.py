@@ -308,22 +308,21 @@ class Crowd:
         above = np.stack([still, still * stiffer + way])
         return above, np.stack([loaded, loaded * stiffer - relief])
 
-    def gains(self, stances: Stances, branch: IntArray) -> FloatArray:
-        """Return how the places answer to volts put into branches: (E, R, P)."""
+    def gains(self, stances: Stances, branch: IntArray, part: slice) -> FloatArray:
+        """Return how rows answer to volts put into branches: (E, r, P)."""
         states = self.states
         control = states.control_of[branch]
         column = np.where(control >= 0, -1, self.wiring.node_count + branch)
         forces = states.force_of @ states.missed(states.inverse[:, column])  # (D, K, P)
         own = np.flatnonzero(control >= 0)
         forces[:, :, own] = -states.force_of[:, :, control[own]]
-        still = self._rows_response[self.place_part][:, column]
-        still = still - self._rows_forces[self.place_part] @ forces
+        still = self._rows_response[part][:, column] - self._rows_forces[part] @ forces
         pair, of_trial = np.unique(stances.pair, return_inverse=True)
         state = self.pair_state[pair]
         felt, _ = self._felt(state, self._pair_move.rows[pair])
         felt_of = felt.of(states.inverse[:, column])
         felt_of -= _summed(felt.of(states.forces), forces[state])
-        moved = stances.pull[:, None] * stances.response(self.place_part)
+        moved = stances.pull[:, None] * stances.response(part)
         return np.asarray(still[stances.state] - moved[:, :, None] * felt_of[of_trial][:, None, :])
 
 

@@ -48,7 +48,7 @@ class PhaseRun:
         """Settle trials in every phase up to the last one asked for, and in every situation."""
         went: Went = {}
         pieces: dict[Situation | None, dict[str, IntArray]] = {None: {}}
-        for situation, entered_from in self._steps(seats, all_phases=all_phases):
+        for situation, entered_from in self.steps(seats, all_phases=all_phases):
             stage = self.stage(situation, seats.get(situation, ()))
             settled = settle(stage, trials, stage.starting(len(trials), pieces[entered_from]))
             pieces[situation] = {
@@ -61,7 +61,7 @@ class PhaseRun:
         """Return where the states of all suspects change, or None where a law is curved."""
         steps = [
             (self.stage(situation, seats.get(situation, ())), situation, entered_from)
-            for situation, entered_from in self._steps(seats, all_phases=False)
+            for situation, entered_from in self.steps(seats, all_phases=False)
         ]
         if any(stage.curved_branches.size for stage, _, _ in steps):
             return None
@@ -92,7 +92,7 @@ class PhaseRun:
                 went[situation][1].put(again, anew[situation][1])
         return went
 
-    def _steps(
+    def steps(
         self, seats: Mapping[Situation, Seats], *, all_phases: bool
     ) -> Iterator[tuple[Situation, Situation | None]]:
         """Yield situations in order, each with the one it is entered from."""

@@ -59,13 +59,24 @@ class Settled:
             getattr(self, name)[where] = getattr(other, name)
 
 
-def settle(stage: Stage, trials: Trials, start: IntArray, *, find_room: bool = False) -> Settled:
+def settle(
+    stage: Stage,
+    trials: Trials,
+    start: IntArray,
+    *,
+    find_room: bool = False,
+    harder: FloatArray | None = None,
+) -> Settled:
     """Settle trials from the given pieces (E, K) and read all places.
 
     With `find_room` it is also worked out between which shares nothing of this would change;
-    without, and where a load has a curved law, the room is the trial itself.
+    without, and where a load has a curved law, the room is the trial itself. `harder` (E, K) says
+    by how much the thresholds lie higher than they are drawn.
     """
     course = _Course(stage, trials, start, find_room=find_room and not stage.curved_branches.size)
+    if harder is not None:
+        course.rising += harder[:, :, None]
+        course.falling += harder[:, :, None]
     return course.run()
 
 

@@ -1,6 +1,7 @@
 """The plain questions: what a circuit does in each phase, and what a meter would show."""
 
-from collections.abc import Callable, Mapping, Sequence
+import math
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,15 +11,11 @@ from circuits.engine.instruments import RANGE_AMPS, Ohmmeter, meter_bound
 from circuits.engine.moves import BoolArray
 from circuits.engine.network import Network
 from circuits.engine.phases import PhaseRun
+from circuits.engine.ranges import History, from_any_history, ranges, reaches
 from circuits.engine.readings import AS_IT_STANDS, Meter, Place, Rig
 from circuits.engine.settle import Settled
 from circuits.engine.stage import REACHED, Stage, Trials
-from circuits.engine.tolerances import sensitivities
 from circuits.engine.wiring import Situation, unbent_input_ohms
-
-# A 99.5 % interval of a normal quantity reaches this many standard uncertainties either side.
-COVERAGE_FACTOR = 2.807
-SQRT_3 = np.sqrt(3.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,13 +35,21 @@ class PhaseSolution:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Prediction:
-    """What a meter would show: the value and the range that tolerances and meter leave."""
+    """What a meter would show: the value and the range that tolerances and meter leave.
+
+    `low` to `high` holds about 99.5 % of all sound cars, `worst_low` to `worst_high` those with
+    every tolerance at its worst. Where a relay or rule is within tolerance of its threshold
+    (`near_threshold`) both span its two states, and `value` is that of the parts as drawn.
+    """
 
     value: float
     low: float
     high: float
     floating: bool
     chatters: bool
+    near_threshold: bool = False
+    worst_low: float = -math.inf
+    worst_high: float = math.inf
     #: Ohms beyond the meter's range: the display shows OL.
     over_range: bool = False
 
@@ -65,9 +70,15 @@ def run_with(network: Network, faults: Sequence[Fault]) -> tuple[PhaseRun, Trial
 
 
 def solve(
-    network: Network, fault: Fault | Sequence[Fault] | None = None
+    network: Network,
+    fault: Fault | Sequence[Fault] | None = None,
+    *,
+    history: History = "known",
 ) -> tuple[PhaseSolution, ...]:
     """Return the volts and amps of a circuit in every phase, healthy or with faults in it.
+
+    The phases are gone through in order, relays keeping their memory. Where that `history` is
+    unknown a phase may have several steady states: then it comes once for each that is found.
 
     >>> from circuits.engine import Battery, Network, Resistor, solve
     >>> starter = Network(zero="minus", parts=(
@@ -87,8 +98,19 @@ def solve(
     settled = run.go(trial, {}, all_phases=True)
     return tuple(
         _phase_solution(network, situation.phase, stage, outcome, trial)
-        for situation, (stage, outcome) in settled.items()
+        for situation, (stage, nominal) in settled.items()
+        for outcome in _outcomes(stage, trial, nominal, history)
     )
+
+
+def _outcomes(stage: Stage, trial: Trials, settled: Settled, history: History) -> Iterator[Settled]:
+    yield settled
+    if history == "unknown":
+        seen = {settled.pieces.tobytes()}
+        for other in from_any_history(stage, trial):
+            if other.pieces.tobytes() not in seen:
+                seen.add(other.pieces.tobytes())
+                yield other
 
 
 def _phase_solution(
@@ -145,10 +167,12 @@ def predict(
     fault: Fault | Sequence[Fault] | None = None,
     rig: Rig = AS_IT_STANDS,
     meter: Meter | None = None,
+    history: History = "known",
 ) -> dict[tuple[str, str], Prediction]:
     """Return what a meter would show at each place in each phase, by (phase, place key).
 
     An ohmmeter goes to its next range where it would show OL, unless the meter is fixed to one.
+    Where the `history` is unknown the ranges span every steady state that is found.
 
     Raises
     ------
@@ -157,7 +181,7 @@ def predict(
     PowerNotRemoved
         A place is read in ohms, and the rig does not say that the power is removed.
     """
-    return _on_ranges(network, places, fault, rig, meter or Meter(), Situation.of)
+    return _on_ranges(network, places, fault, rig, meter or Meter(), Situation.of, history)
 
 
 def ohms_on_live_parts(
@@ -200,13 +224,14 @@ def _on_ranges(
     rig: Rig,
     meter: Meter,
     situation_of: _SituationOf,
+    history: History = "known",
 ) -> _Predictions:
-    ranges = RANGE_AMPS if meter.test_amps is None else (meter.test_amps,)
+    all_amps = RANGE_AMPS if meter.test_amps is None else (meter.test_amps,)
     shown: _Predictions = {}
     waiting = tuple(places)
-    for range_amps in ranges:
+    for range_amps in all_amps:
         ohmmeter = Ohmmeter.on_range(meter, range_amps)
-        found = _on_one_range(network, waiting, fault, rig, meter, ohmmeter, situation_of)
+        found = _on_one_range(network, waiting, fault, rig, meter, ohmmeter, situation_of, history)
         shown |= {
             seat: each
             for seat, each in found.items()
@@ -227,6 +252,7 @@ def _on_one_range(
     meter: Meter,
     ohmmeter: Ohmmeter,
     situation_of: _SituationOf,
+    history: History,
 ) -> _Predictions:
     readers: dict[Situation, list[tuple[Place, float]]] = {}
     for phase in network.phases:
@@ -235,21 +261,29 @@ def _on_one_range(
             readers.setdefault(situation, []).append((place, unbent_input_ohms(meter.input_ohms)))
     run, trial = run_with(network, at_once(fault))
     predictions: _Predictions = {}
-    for situation, (stage, settled) in run.go(trial, readers).items():
-        spread = sensitivities(stage, trial, settled.pieces, settled.bend)[0]
-        # Bounds of a rectangular tolerance, combined as the GUM does (JCGM 100, 4.3.7 and 5.1).
-        model = np.sqrt((spread**2).sum(axis=1)) / SQRT_3
+    went = run.go(trial, readers)
+    reach_in = reaches(run, trial, readers, went, history)
+    for situation, (stage, settled) in went.items():
+        middle = (settled.low + settled.high) / 2
+        bounds = [
+            [
+                meter_bound(meter, place, float(middle[0, number]), 0.0)
+                for number, place in enumerate(stage.places)
+            ]
+        ]
+        reach = reach_in[situation]
+        span = ranges(stage, trial, settled, reach, np.array(bounds))
         for number, place in enumerate(stage.places):
-            low, high = float(settled.low[0, number]), float(settled.high[0, number])
-            middle = (low + high) / 2
-            own = meter_bound(meter, place, middle, 0.0) / SQRT_3
-            reach = COVERAGE_FACTOR * float(np.hypot(model[number], own))
+            value = float(middle[0, number])
             predictions[situation.phase, place.key] = Prediction(
-                value=middle,
-                low=low - reach,
-                high=high + reach,
+                value=value,
+                low=float(span.low[0, number]),
+                high=float(span.high[0, number]),
+                worst_low=float(span.worst_low[0, number]),
+                worst_high=float(span.worst_high[0, number]),
                 floating=bool(settled.floating[0, number]),
                 chatters=bool(settled.chatters[0]),
-                over_range=place.reads_ohms and abs(middle) >= ohmmeter.most_ohms,
+                near_threshold=bool(reach.near_threshold[0]),
+                over_range=place.reads_ohms and abs(value) >= ohmmeter.most_ohms,
             )
     return predictions

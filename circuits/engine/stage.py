@@ -151,7 +151,7 @@ class Stage:
             self.wiring.volts_row(*self.wiring.ends[branch]) for branch in self.curved_branches
         ]
         curves += [self.wiring.amps_row(int(branch)) for branch in self.curved_branches]
-        self._port_rows = np.array(curves).reshape(len(curves), self.wiring.size)
+        self.port_rows = np.array(curves).reshape(len(curves), self.wiring.size)
         self._views: dict[bytes, View] = {}
 
     @property
@@ -197,7 +197,7 @@ class Stage:
             factor=factor,
             watched=Rows.of(factor, self.wiring.watched, columns),
             places=Rows.of(factor, self.place_rows, columns),
-            ports=Rows.of(factor, self._port_rows, columns),
+            ports=Rows.of(factor, self.port_rows, columns),
             curves_felt=factor.feel[:, columns],
             source_ohms=np.einsum("rn,nr->r", self.place_rows, into),
             places_felt=factor.feel[:, :nodes] @ node_rows.T,
@@ -363,6 +363,18 @@ class Stage:
                 amps[own, number] = moved.amps(volts[own, number])
                 slope[own, number] = moved.siemens(volts[own, number])
         return amps, slope
+
+    def chord_less_slope(self, solved: Solved, trials: Trials) -> FloatArray:
+        """Return by how many siemens chords are steeper than curves where trials work (E, J)."""
+        volts = solved.values(solved.view.ports)[:, : len(self.curved_branches)]
+        chord = np.repeat(self.wiring.laws[self.curved_branches, 0, 0][None], len(trials), axis=0)
+        move, share, _ = self.moved(trials)
+        for moving, (branch, _) in self.moves.curves.items():
+            own, slot = np.nonzero(move == moving)
+            number = int(np.flatnonzero(self.curved_branches == branch)[0])
+            worst = self.moves.worst_laws[moving, 0, 0]
+            chord[own, number] += share[own, slot] * (worst - chord[own, number])
+        return chord - self._drawn(trials, volts)[1]
 
     def straight(self, count: int) -> FloatArray:
         """Return the guess that every curved law follows its chord (E, J)."""

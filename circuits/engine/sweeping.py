@@ -13,10 +13,10 @@ from circuits.engine.laws import FloatArray
 from circuits.engine.moves import BoolArray
 from circuits.engine.network import Network
 from circuits.engine.phases import PhaseRun, Went
+from circuits.engine.ranges import ranges, reaches
 from circuits.engine.readings import AS_IT_STANDS, Meter, Place, Rig
-from circuits.engine.solve import COVERAGE_FACTOR, SQRT_3, Prediction
+from circuits.engine.solve import Prediction
 from circuits.engine.stage import Stage, Trials
-from circuits.engine.tolerances import sensitivities
 from circuits.engine.wiring import IntArray, Situation, unbent_input_ohms
 
 # How many sensitivities to hold at once; longer rows of faults go through in portions.
@@ -44,7 +44,16 @@ class States:
         return replace(self, piece=self.piece[order], made=self.made[order])
 
 
-_ARRAYS = ("values", "low", "high", "floating", "chatters")
+_ARRAYS = (
+    "values",
+    "low",
+    "high",
+    "worst_low",
+    "worst_high",
+    "floating",
+    "chatters",
+    "near_threshold",
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,8 +73,11 @@ class Sweep:
     values: FloatArray  # (E, P, R)
     low: FloatArray  # (E, P, R)
     high: FloatArray  # (E, P, R)
+    worst_low: FloatArray  # (E, P, R)
+    worst_high: FloatArray  # (E, P, R)
     floating: BoolArray  # (E, P, R)
     chatters: BoolArray  # (E, P, R)
+    near_threshold: BoolArray  # (E, P, R)
     most: tuple[float, ...]
     states: Mapping[tuple[str, str], Mapping[str, States]]
 
@@ -98,8 +110,11 @@ class Sweep:
                 value=float(self.values[number, row, column]),
                 low=float(self.low[number, row, column]),
                 high=float(self.high[number, row, column]),
+                worst_low=float(self.worst_low[number, row, column]),
+                worst_high=float(self.worst_high[number, row, column]),
                 floating=bool(self.floating[number, row, column]),
                 chatters=bool(self.chatters[number, row, column]),
+                near_threshold=bool(self.near_threshold[number, row, column]),
                 over_range=abs(float(self.values[number, row, column])) >= self.most[column],
             )
             for row, phase in enumerate(self.phases)
@@ -180,21 +195,22 @@ def _portion(
 ) -> Sweep:
     trials = _trials(faults, suspects)
     went = run.go(trials, seats.readers)
+    reach_in = reaches(run, trials, seats.readers, went)
     shape = (len(faults), len(seats.phases), len(seats.places))
-    values, low, high = np.zeros(shape), np.zeros(shape), np.zeros(shape)
-    floating, chatters = np.zeros(shape, dtype=bool), np.zeros(shape, dtype=bool)
+    values, low, high, worst_low, worst_high = (np.zeros(shape) for _ in range(5))
+    floating, chatters, near_threshold = (np.zeros(shape, dtype=bool) for _ in range(3))
     for situation, where in seats.where.items():
         stage, settled = went[situation]
-        # Bounds of a rectangular tolerance, combined as the GUM does (JCGM 100, 4.3.7 and 5.1).
-        spread = sensitivities(stage, trials, settled.pieces, settled.bend)
-        model = np.sqrt((spread**2).sum(axis=2)) / SQRT_3  # (E, R of this situation)
         middle = (settled.low + settled.high) / 2
-        own = seats.meter.reading_fraction * np.abs(middle) / SQRT_3
-        reach = COVERAGE_FACTOR * np.hypot(model, own)
+        bounds = seats.meter.reading_fraction * np.abs(middle)
+        reach = reach_in[situation]
+        span = ranges(stage, trials, settled, reach, bounds)
         for seat, (row, column) in enumerate(where):
             values[:, row, column] = middle[:, seat]
-            low[:, row, column] = settled.low[:, seat] - reach[:, seat]
-            high[:, row, column] = settled.high[:, seat] + reach[:, seat]
+            low[:, row, column], high[:, row, column] = span.low[:, seat], span.high[:, seat]
+            worst_low[:, row, column] = span.worst_low[:, seat]
+            worst_high[:, row, column] = span.worst_high[:, seat]
+            near_threshold[:, row, column] = reach.near_threshold
             floating[:, row, column] = settled.floating[:, seat]
             chatters[:, row, column] = settled.chatters
     return Sweep(
@@ -204,8 +220,11 @@ def _portion(
         values=values,
         low=low,
         high=high,
+        worst_low=worst_low,
+        worst_high=worst_high,
         floating=floating,
         chatters=chatters,
+        near_threshold=near_threshold,
         most=seats.most,
         states=_states(went, seats),
     )

@@ -1,11 +1,17 @@
 """How far the tolerances of the parts move what is read."""
 
+from enum import Enum
+
 import numpy as np
 
+from circuits.engine.crowd import Stances
 from circuits.engine.grip import law_left
 from circuits.engine.laws import FloatArray
-from circuits.engine.stage import Stage, Trials
+from circuits.engine.stage import Rows, Solved, Stage, Trials
 from circuits.engine.wiring import IntArray, law_array
+
+# Of a load that hangs in the air the equation of its slope is this near to nothing.
+CUT_OFF = 1e-12
 
 
 def tolerance_names(stage: Stage) -> list[tuple[str, str, bool]]:
@@ -20,43 +26,97 @@ def sensitivities(stage: Stage, trials: Trials, pieces: IntArray, bend: FloatArr
     """Return how far each tolerance, at its edge, moves each reading: (E, R, P).
 
     One adjoint product a place gives the answer to volts put into any branch; a tolerance puts in
-    what its law is off by at the working point, which `bend` (E, J) leads to.
+    what its law is off by at the working point, which `bend` (E, J) leads to. About that point a
+    curved law counts by its slope.
     """
-    wiring = stage.wiring
-    result = np.zeros((len(trials), len(stage.places), len(wiring.wobbles)))
-    if not wiring.wobbles or not stage.places:
+    result = np.zeros((len(trials), len(stage.places), len(stage.wiring.wobbles)))
+    if not result.size:
         return result
-    branch = stage.wobbling_branches
     width = _half_widths(stage, trials, pieces)
     plain, stances, odd = stage.crowded(trials, pieces)
     if stances is not None:
-        crowd = stage.crowd
-        volts, amps = np.hsplit(stances.values(crowd.working_part), 2)
-        off = _off(width[plain], volts, amps)
-        off = np.where(crowd.thinned(stances)[:, None] == branch, off * trials.rest[plain], off)
         shown, _ = stage.meter_share_of_crowd(stances)
-        result[plain] = crowd.gains(stances, branch)
-        result[plain] *= off[:, None, :]
-        result[plain] *= shown[:, :, None]
-    amps_index = wiring.node_count + branch
+        moved = _moved_in_crowd(stage, stances, trials.rest[plain], width[plain], WhatMoves.PLACES)
+        result[plain] = moved * shown[:, :, None]
+    for view, some in stage.groups(pieces[odd]):
+        chosen = odd[some]
+        solved = stage.solve(view, trials.take(chosen), bend[chosen])
+        shown, _ = stage.meter_share(view, solved.grip)
+        moved = _moved_in_view(stage, solved, trials.take(chosen), width[chosen], WhatMoves.PLACES)
+        result[chosen] = moved * shown[:, :, None]
+    return result
+
+
+def watched_sensitivities(
+    stage: Stage, trials: Trials, pieces: IntArray, bend: FloatArray
+) -> FloatArray:
+    """Return how far each tolerance, at its edge, moves what each control watches: (E, K, P)."""
+    result = np.zeros((len(trials), stage.control_count, len(stage.wiring.wobbles)))
+    if not result.size:
+        return result
+    width = _half_widths(stage, trials, pieces)
+    plain, stances, odd = stage.crowded(trials, pieces)
+    if stances is not None:
+        rest = trials.rest[plain]
+        result[plain] = _moved_in_crowd(stage, stances, rest, width[plain], WhatMoves.WATCHED)
     for view, some in stage.groups(pieces[odd]):
         chosen = odd[some]
         few = trials.take(chosen)
-        factor = view.factor
         solved = stage.solve(view, few, bend[chosen])
-        grip = solved.grip
-        along = np.swapaxes(grip.along(view.places.response), 1, 2)  # (E, R, k)
-        gain = (stage.place_rows @ factor.inverse)[:, amps_index] - (
-            along @ factor.feel[:, amps_index][grip.move]
-        )
-        at = solved.values(stage.rows(view, stage.working_rows))
-        off = _off(width[chosen], *np.hsplit(at, 2))
-        # Added ohms leave only a share of their branch's law, and of what that is off by.
-        move, _, rest = stage.moved(few)
-        off *= law_left(factor, move, rest, branch)
-        shown, _ = stage.meter_share(view, grip)
-        result[chosen] = gain * off[:, None, :] * shown[:, :, None]
+        result[chosen] = _moved_in_view(stage, solved, few, width[chosen], WhatMoves.WATCHED)
     return result
+
+
+class WhatMoves(Enum):
+    """Which rows of unknowns tolerances are asked to move."""
+
+    PLACES = "places"
+    WATCHED = "watched"
+
+
+def _moved_in_crowd(
+    stage: Stage, stances: Stances, rest: FloatArray, width: FloatArray, what: WhatMoves
+) -> FloatArray:
+    crowd, branch = stage.crowd, stage.wobbling_branches
+    part = crowd.place_part if what is WhatMoves.PLACES else crowd.watched_part
+    off = _off(width, *np.hsplit(stances.values(crowd.working_part), 2))
+    # Added ohms leave only a share of their branch's law, and of what that is off by.
+    off = np.where(crowd.thinned(stances)[:, None] == branch, off * rest, off)
+    moved: FloatArray = crowd.gains(stances, branch, part) * off[:, None, :]
+    return moved
+
+
+def _moved_in_view(
+    stage: Stage, solved: Solved, trials: Trials, width: FloatArray, what: WhatMoves
+) -> FloatArray:
+    view, branch = solved.view, stage.wobbling_branches
+    rows = view.places if what is WhatMoves.PLACES else view.watched
+    row_matrix = stage.place_rows if what is WhatMoves.PLACES else stage.wiring.watched
+    gains = _gains(stage, solved, rows, row_matrix)
+    if stage.curved_branches.size:
+        # A curved law gives way along its slope, where its chord stands in the factorisation.
+        count = len(stage.curved_branches)
+        lean = stage.chord_less_slope(solved, trials)  # (E, J)
+        volts_gain = solved.curve_gain(view.ports)[:, :count]
+        felt = _gains(stage, solved, view.ports, stage.port_rows)[:, :count]
+        gives_way = np.eye(count) - lean[:, :, None] * volts_gain
+        # A load that is cut off has no volts of its own to give way by: it takes no part.
+        bent = np.linalg.pinv(gives_way, rcond=CUT_OFF) @ (lean[:, :, None] * felt)
+        gains = gains + solved.curve_gain(rows) @ bent
+    at = solved.values(stage.rows(view, stage.working_rows))
+    off = _off(width, *np.hsplit(at, 2))
+    move, _, rest = stage.moved(trials)
+    off = off * law_left(view.factor, move, rest, branch)
+    return np.asarray(gains * off[:, None, :])
+
+
+def _gains(stage: Stage, solved: Solved, rows: Rows, row_matrix: FloatArray) -> FloatArray:
+    """Return how rows answer to volts put into the branches with tolerances (E, r, P)."""
+    factor, grip = solved.view.factor, solved.grip
+    columns = stage.wiring.node_count + stage.wobbling_branches
+    along = np.swapaxes(grip.along(rows.response), 1, 2)  # (E, r, k)
+    still = (row_matrix @ factor.inverse)[:, columns]
+    return np.asarray(still - along @ factor.feel[:, columns][grip.move])
 
 
 def _half_widths(stage: Stage, trials: Trials, pieces: IntArray) -> FloatArray:

@@ -26,7 +26,7 @@ from circuits.engine import (
     find_suspect,
     predict,
 )
-from circuits.engine.solve import COVERAGE_FACTOR
+from circuits.engine.ranges import COVERAGE_FACTOR
 from tests.circuits.reference_networks import reference_circuit
 from tests.engine.drawing import battery, network, resistor, volts_place
 

@@ -416,6 +416,8 @@ _KIND_WORDS = {
     FaultKind.WRONG_HIGH: "wrong part, too many ohms or watts",
     FaultKind.WRONG_LOW: "wrong part, too few ohms or watts",
     FaultKind.SEIZED: "seized",
+    FaultKind.RETURN_ELSEWHERE: "return fitted elsewhere",
+    FaultKind.NAMED: "a fault of its own name",
     FaultKind.REVERSED: "the wrong way round",
 }
 

@@ -35,6 +35,8 @@ KIND_WORDS = {
     FaultKind.FALLS_BACK: "Generator falls back",
     FaultKind.LOST_PHASE: "Generator with a phase lost",
     FaultKind.SEIZED: "Seized motor",
+    FaultKind.RETURN_ELSEWHERE: "Return fitted to the battery post",
+    FaultKind.NAMED: "Fault with a name of its own",
 }
 
 Choices = list[tuple[str, Any]]

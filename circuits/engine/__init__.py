@@ -32,7 +32,7 @@ from circuits.engine.intervals import (
     severity_intervals,
 )
 from circuits.engine.judge import judge
-from circuits.engine.network import KeyState, Network, Phase
+from circuits.engine.network import Compound, KeyState, Network, Phase
 from circuits.engine.parts import (
     HIGHEST_VOLTS,
     KINDS,
@@ -95,7 +95,7 @@ from circuits.engine.verdict import (
 )
 
 #: Raised whenever a verdict could come out differently.
-ENGINE_VERSION = "2"
+ENGINE_VERSION = "3"
 
 __all__ = [
     "AS_IT_STANDS",
@@ -114,6 +114,7 @@ __all__ = [
     "CanNode",
     "Clamp",
     "Coil",
+    "Compound",
     "Connector",
     "Contact",
     "ContradictoryNetwork",

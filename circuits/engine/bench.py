@@ -192,7 +192,8 @@ class Bench:
         shares = np.concatenate([low + part * (high - low) for part in STRETCH_PARTS])
         severities = np.array([suspect.severity_at(share) for share in shares.tolist()])
         usable = np.isfinite(severities) & (severities > 0)
-        usable &= [suspect.can_be(severity) for severity in severities.tolist()]
+        can_be = [suspect.can_be(severity) for severity in severities.tolist()]
+        usable &= np.array(can_be, dtype=bool)
         return np.asarray(severities[usable], dtype=np.float64)
 
     def _by_severity(self, tried: Tried, number: int) -> tuple[FloatArray, FloatArray]:

@@ -15,7 +15,6 @@ import numpy as np
 from circuits.engine.bench import Bench, Tried, Weighed
 from circuits.engine.faults import HALFWAY_OHMS, Suspect
 from circuits.engine.laws import FloatArray
-from circuits.engine.parts import FaultKind
 from circuits.engine.stage import Trials
 from circuits.engine.verdict import DoubleFinding, Explains
 from circuits.engine.wiring import IntArray
@@ -265,7 +264,7 @@ class _Dials:
     """What a turn of each suspect's dial stands for: decades of ohms, or a share of the most."""
 
     def __init__(self, suspects: Sequence[Suspect | None]) -> None:
-        self.in_ohms = np.array([_in_ohms(each) for each in suspects])
+        self.in_ohms = np.array([each is not None and each.in_ohms for each in suspects])
         self.is_path = np.array([each is not None and each.is_path for each in suspects])
         self.graded = np.array([each is not None and each.graded for each in suspects])
         self.least = np.array(
@@ -300,12 +299,8 @@ class _Dials:
         return np.inf if rest[0] == 0 and not suspect.is_path else float(HALFWAY_OHMS * odds[0])
 
 
-def _in_ohms(suspect: Suspect | None) -> bool:
-    return suspect is not None and (suspect.is_path or suspect.kind is FaultKind.RESISTANCE)
-
-
 def _turn(suspect: Suspect, severity: float) -> float:
-    if not _in_ohms(suspect):
+    if not suspect.in_ohms:
         return suspect.share(severity)[0]
     if severity in (0.0, np.inf):
         return 1.0

@@ -32,6 +32,10 @@ def with_fault(network: Network, fault: Fault) -> Network:
     1
     """
     suspect, severity = fault.suspect, fault.severity
+    if suspect.members:
+        for member in suspect.members_at(severity):
+            network = with_fault(network, member)
+        return network
     if suspect.kind is FaultKind.RESISTANCE:
         return _with_series_part(network, suspect.target, severity)
     if suspect.is_path:

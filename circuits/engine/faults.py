@@ -12,7 +12,7 @@ open, dead short, flat), because on that scale every law moves along a straight 
 
 import difflib
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -28,6 +28,7 @@ from circuits.engine.parts import (
     IdealSource,
     Part,
     Weakness,
+    Wire,
 )
 
 # The severity at which an added resistance or a leakage path stands at one half.
@@ -96,8 +97,8 @@ class Suspect:
     share_of: str = ""
     #: The two places that a path joins, where they are not told by kind and target.
     joined: tuple[str, str] | None = None
-    #: The suspects that make it up, all at its severity; none for one that stands for itself.
-    members: tuple["Suspect", ...] = ()
+    #: The faults that it is made of, each as bad as at its worst; none for one that is its own.
+    members: tuple["Fault", ...] = ()
 
     @property
     def id(self) -> str:
@@ -106,6 +107,28 @@ class Suspect:
     @property
     def is_path(self) -> bool:
         return self.kind in PATHS
+
+    @property
+    def in_ohms(self) -> bool:
+        """Whether its severity is ohms, added or across: its inner scale is bent."""
+        return self.is_path or self.kind is FaultKind.RESISTANCE
+
+    def members_at(self, severity: float) -> tuple["Fault", ...]:
+        """Return the faults that it is made of at a severity: ohms, volts and amps in proportion.
+
+        A path of so many ohms at its worst has twice as many at half of it.
+        """
+        part = severity / self.most
+        return tuple(
+            Fault(
+                suspect=member.suspect,
+                severity=member.severity / part
+                if member.suspect.is_path
+                else member.severity * part,
+            )
+            for member in self.members
+            if part > 0
+        )
 
     def can_be(self, severity: float) -> bool:
         """Return whether the fault can be this bad."""
@@ -138,6 +161,8 @@ class Suspect:
             FaultKind.FALLS_BACK: f"{part} no longer told its volts, falls back",
             FaultKind.LOST_PHASE: f"{part} has lost a phase",
             FaultKind.SEIZED: f"{part} seized",
+            FaultKind.RETURN_ELSEWHERE: f"{part} fitted to {value}",
+            FaultKind.NAMED: part,
         }[self.kind]
 
     def _words_at(self, severity: float) -> str:
@@ -173,6 +198,7 @@ class Suspect:
             FaultKind.WRONG_LOW: f"wrong {part}, {amount} fewer {value}",
             FaultKind.DISCHARGED: f"{amount} of its charge lost",
             FaultKind.LOST_PHASE: f"a phase lost, {amount} less output",
+            FaultKind.NAMED: f"{part}, {amount}",
         }[self.kind]
 
     def share(self, severity: float) -> tuple[float, float]:
@@ -284,6 +310,8 @@ def suspects(network: Network) -> tuple[Suspect, ...]:
             found.append(Suspect(kind=FaultKind.GROUND_SHORT, target=node, target_words="place"))
         found.append(Suspect(kind=FaultKind.SUPPLY_SHORT, target=node, target_words="place"))
     found.extend(_neighbour_suspects(network))
+    found.extend(_return_suspects(network))
+    found.extend(_named_suspects(network, found))
     return tuple(found)
 
 
@@ -358,6 +386,61 @@ def _neighbour_suspects(network: Network) -> Iterator[Suspect]:
                 value_words=part.beside,
                 joined=joined,
             )
+
+
+def _return_suspects(network: Network) -> Iterator[Suspect]:
+    """Yield the returns that somebody may have fitted to the battery's post, not to the body.
+
+    What flows there goes round a sensor at the post, and round the body's strap.
+    """
+    if network.body == network.zero:
+        return
+    for part in network.parts:
+        if not isinstance(part, Wire) or network.body not in part.ends:
+            continue
+        other = part.first if part.second == network.body else part.second
+        if other == network.zero:
+            continue
+        plain = Suspect(kind=FaultKind.RESISTANCE, target=part.name, target_words=part.words)
+        way = replace(
+            plain,
+            kind=FaultKind.NEIGHBOUR_SHORT,
+            target=f"{part.name}, moved",
+            joined=(other, network.zero),
+        )
+        yield replace(
+            plain,
+            kind=FaultKind.RETURN_ELSEWHERE,
+            most=1.0,
+            unit="%",
+            graded=False,
+            value_words=f"{network.zero} instead of {network.body}",
+            members=(
+                Fault(suspect=plain, severity=math.inf),
+                Fault(suspect=way, severity=part.ohms),
+            ),
+        )
+
+
+def _named_suspects(network: Network, listed: Sequence[Suspect]) -> Iterator[Suspect]:
+    """Yield the compound faults that the circuit names."""
+    by_id = {suspect.id: suspect for suspect in listed}
+    for compound in network.compounds:
+        for suspect_id, _ in compound.faults:
+            if suspect_id not in by_id:
+                raise UnknownSuspect.among(suspect_id, by_id)
+        yield Suspect(
+            kind=FaultKind.NAMED,
+            target=compound.name,
+            target_words=compound.words,
+            most=1.0,
+            unit="%",
+            share_of="of it",
+            members=tuple(
+                Fault(suspect=by_id[suspect_id], severity=severity)
+                for suspect_id, severity in compound.faults
+            ),
+        )
 
 
 def part_at_worst(part: Part, suspect: Suspect) -> Part:

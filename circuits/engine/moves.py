@@ -4,8 +4,9 @@ Most suspects move one row or join two nodes. Some move several at the same shar
 the track on both of its sides, a return fitted elsewhere opens one way and makes another.
 """
 
+import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -40,13 +41,19 @@ class Moves:
     contact: IntArray
     #: By move: the curved branch that it moves, and the curve at its worst
     curves: dict[int, tuple[int, Curve]]
+    #: (M,) for the members of a compound fault, the odds (share / rest) or the share at its worst;
+    #: else NaN: the move stands where its suspect does
+    worst_odds: FloatArray
+    worst_share: FloatArray
     #: By move: the tolerances of its branch (w, pieces, 3) as they are at its worst, where they
     #: move too: a wrong lamp is as well made as the right one, by its own watts
     worst_widths: dict[int, FloatArray]
 
     def single(self) -> BoolArray:
         """Return which suspects (F,) move one thing at most: their lines have a closed form."""
-        single: BoolArray = (self.of_suspect != NO_MOVE).sum(axis=1) <= 1
+        compound = np.isfinite(self.worst_share) | ~np.isnan(self.worst_odds)
+        alone = (self.of_suspect != NO_MOVE).sum(axis=1) <= 1
+        single: BoolArray = alone & ~compound[self.of_suspect].any(axis=1)
         return single
 
 
@@ -65,6 +72,8 @@ class _Move:
     contact: int = -1
     curve: Curve | None = None
     worst_widths: FloatArray | None = None
+    worst_odds: float = math.nan
+    worst_share: float = math.nan
 
 
 def compile_moves(
@@ -98,6 +107,8 @@ def compile_moves(
             for number, move in enumerate(packed)
             if move.curve is not None
         },
+        worst_odds=np.array([move.worst_odds for move in packed]),
+        worst_share=np.array([move.worst_share for move in packed]),
         worst_widths={
             number: move.worst_widths
             for number, move in enumerate(packed)
@@ -117,16 +128,28 @@ class _Compiler:
         self.control_of = {int(branch): row for row, branch in enumerate(wiring.controlled)}
 
     def moves(self, suspect: Suspect) -> Iterator[_Move]:
-        for member in suspect.members or (suspect,):
-            # A part that is unplugged takes its fault along; a chafed wire stays where it is.
-            stays = member.is_path and member.kind is not FaultKind.BYPASS
-            if member.target in self.wiring.out and not stays:
-                continue
-            if member.is_path:
-                yield self._path(member)
-                continue
-            for worst in worst_branches(self.parts[member.target], member):
-                yield self._row(member, worst)
+        if suspect.members and suspect.target in self.wiring.out:
+            return
+        for member in suspect.members:
+            share, rest = member.suspect.share(member.severity)
+            for move in self._moves_of_one(member.suspect):
+                if member.suspect.in_ohms:
+                    yield replace(move, worst_odds=share / rest if rest else math.inf)
+                else:
+                    yield replace(move, worst_share=share)
+        if not suspect.members:
+            yield from self._moves_of_one(suspect)
+
+    def _moves_of_one(self, suspect: Suspect) -> Iterator[_Move]:
+        # A part that is unplugged takes its fault along; a chafed wire stays where it is.
+        stays = suspect.is_path and suspect.kind is not FaultKind.BYPASS
+        if suspect.target in self.wiring.out and not stays:
+            return
+        if suspect.is_path:
+            yield self._path(suspect)
+            return
+        for worst in worst_branches(self.parts[suspect.target], suspect):
+            yield self._row(suspect, worst)
 
     def _path(self, suspect: Suspect) -> _Move:
         first, second = path_ends(self.network, suspect)

@@ -54,6 +54,19 @@ class Phase:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Compound:
+    """A fault of several values at once that the trade has a name for.
+
+    `faults` holds the id of each single fault and its severity at the compound's worst; at half
+    of it, each is half as bad.
+    """
+
+    name: str
+    words: str
+    faults: tuple[tuple[str, float], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Network:
     """Parts between nodes, with phases in the order in which the car goes through them.
 
@@ -76,6 +89,7 @@ class Network:
     zero: str
     body: str = ""
     supply: str = ""
+    compounds: tuple[Compound, ...] = ()
 
     def __post_init__(self) -> None:
         _check_names(self.parts)

@@ -152,6 +152,10 @@ class Stage:
         ]
         curves += [self.wiring.amps_row(int(branch)) for branch in self.curved_branches]
         self.port_rows = np.array(curves).reshape(len(curves), self.wiring.size)
+        self._single = self.moves.single()
+        self._has_compounds = (
+            not np.isnan(self.moves.worst_odds).all() or not np.isnan(self.moves.worst_share).all()
+        )
         self._views: dict[bytes, View] = {}
 
     @property
@@ -249,6 +253,8 @@ class Stage:
         pair, is_plain = self.crowd.pairs(moves[:, 0], pieces)
         if moves.shape[1] > 1:
             is_plain = is_plain & (moves[:, 1:] == NO_MOVE).all(axis=1)
+        if self._has_compounds:
+            is_plain = is_plain & self._single[trials.suspect[:, 0]]
         share, rest = trials.share[:, 0], trials.rest[:, 0]
         if is_plain.all():
             return everything, self.crowd.stances(pair, share, rest), everything[:0]
@@ -293,12 +299,25 @@ class Stage:
         """Return the moves of trials with their shares and 1 - share (E, k)."""
         moves = self.moves.of_suspect[trials.suspect]  # (E, s, m)
         count, most = len(trials), moves.shape[2]
-        if most == 1:
+        if most == 1 and not self._has_compounds:
             return moves[:, :, 0], trials.share, trials.rest
+        move = moves.reshape(count, -1)
+        share = np.repeat(trials.share, most, axis=1)
+        rest = np.repeat(trials.rest, most, axis=1)
+        if not self._has_compounds:
+            return move, share, rest
+        odds, part = self.moves.worst_odds[move], self.moves.worst_share[move]
+        with np.errstate(invalid="ignore", divide="ignore"):
+            # An open has infinite odds at any share above nought.
+            there = np.where(share > 0, share * odds, 0.0)
+            bent = np.where(np.isinf(there), 1.0, there / (1 + there))
+        in_odds = ~np.isnan(odds)
+        straight = np.where(np.isnan(part), share, share * part)
+        moved_rest = np.where(np.isnan(part), rest, 1 - straight)
         return (
-            moves.reshape(count, -1),
-            np.repeat(trials.share, most, axis=1),
-            np.repeat(trials.rest, most, axis=1),
+            move,
+            np.where(in_odds, bent, straight),
+            np.where(in_odds, 1 / (1 + there), moved_rest),
         )
 
     def solve(self, view: View, trials: Trials, bend: FloatArray | None = None) -> Solved:

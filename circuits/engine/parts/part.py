@@ -64,6 +64,8 @@ class FaultKind(StrEnum):
     FALLS_BACK = "falls-back"
     LOST_PHASE = "lost-phase"
     SEIZED = "seized"
+    RETURN_ELSEWHERE = "return-elsewhere"
+    NAMED = "named"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

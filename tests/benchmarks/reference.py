@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -59,7 +60,7 @@ def with_curved_loads(network: Network) -> Network:
     """
 
     def curved(part: Part) -> Part:
-        ends = {"name": part.name, "first": part.first, "second": part.second}
+        ends: dict[str, Any] = {"name": part.name, "first": part.first, "second": part.second}
         match part:
             case Resistor(name="L.right" | "L.left"):
                 return Lamp(**ends, rated_watts=21.0)

@@ -65,6 +65,7 @@ def test_an_accepted_finding_says_who_when_and_why(cast, revision):
     inspection = inspection_of(revision)
     assert inspection.open == ()
     acceptance = inspection.accepted[0].acceptance
+    assert acceptance is not None
     assert acceptance.accepted_by == cast.technician
     assert acceptance.accepted_at == MONDAY
     assert acceptance.reason == "sheathed to the box, as the maker draws it"
@@ -111,7 +112,9 @@ def test_what_was_mended_and_comes_back_is_open_again(cast, revision):
 def test_an_acceptance_is_taken_back_or_replaced_and_never_lost(cast, revision):
     accept(revision, cast)
     accept(revision, cast, reason="measured: the cable is in a steel tube")
-    assert inspection_of(revision).accepted[0].acceptance.reason.startswith("measured")
+    replaced = inspection_of(revision).accepted[0].acceptance
+    assert replaced is not None
+    assert replaced.reason.startswith("measured")
     take_back_acceptance(
         circuit=revision.circuit, finding_id="no-fuse:W1", by=cast.owner, at=TUESDAY
     )

@@ -4,11 +4,14 @@ IEC 60028: the temperature coefficient of annealed copper is 0.00393 /K at 20 C,
 more; IEC 60228 gives R20/Rt = 0.806 at 80 C and 1.064 at 5 C.
 """
 
+from typing import Any
+
 import pytest
 
 from circuits.engine import (
     BadPlace,
     Meter,
+    Network,
     Outcome,
     Place,
     Reading,
@@ -34,6 +37,11 @@ def wire(name: str, ends: str, metres: float, celsius: float = 20.0) -> Wire:
     return Wire(name=name, first=first, second=second, wire_mm2=1.5, metres=metres, celsius=celsius)
 
 
+def value(drawn: Network, part: str, name: str) -> Any:
+    """Return a value that parts of its kind have."""
+    return getattr(drawn.part(part), name)
+
+
 @pytest.mark.parametrize(
     ("celsius", "factor"), [(90.0, 1.275), (80.0, 1 / 0.806), (5.0, 1 / 1.064)]
 )
@@ -44,7 +52,9 @@ def test_copper_follows_the_temperature_that_was_noted(celsius, factor) -> None:
 
     warm = at_ambient(drawn, celsius)
 
-    assert warm.part("W1").ohms / drawn.part("W1").ohms == pytest.approx(factor, rel=0.006)
+    assert value(warm, "W1", "ohms") / value(drawn, "W1", "ohms") == pytest.approx(
+        factor, rel=0.006
+    )
     assert 12 / solve(warm)[0].amps["K1"] / 88.0 == pytest.approx(factor, rel=0.007)
 
 
@@ -55,9 +65,9 @@ def test_a_part_with_a_temperature_of_its_own_keeps_it() -> None:
 
     cold = at_ambient(drawn, -10.0)
 
-    assert cold.part("hot").celsius == 90.0
-    assert cold.part("K1").celsius == -10.0
-    assert drawn.part("K1").celsius == 20.0
+    assert value(cold, "hot", "celsius") == 90.0
+    assert value(cold, "K1", "celsius") == -10.0
+    assert value(drawn, "K1", "celsius") == 20.0
 
 
 def relay(volts: float):

@@ -26,6 +26,7 @@ from circuits.engine import (
 )
 from tests.engine.drawing import battery, current, network, resistor, source, switch, volts_place
 from tests.engine.solving import the_solution
+from tests.engine.test_judge import claimed
 
 
 def divider(volts: float, upper_ohms: float, lower_ohms: float):
@@ -262,7 +263,8 @@ def test_a_fuse_as_a_shunt_judges_a_sleeping_car_with_its_tolerance() -> None:
 
     assert verdict.outcome is Outcome.FITS
     drawn_amps = sorted(
-        12.6 / severity for severity in (verdict.claim.severity_low, verdict.claim.severity_high)
+        12.6 / severity
+        for severity in (claimed(verdict).severity_low, claimed(verdict).severity_high)
     )
     assert drawn_amps[0] + 0.010 == pytest.approx(0.056, abs=0.015)
     assert drawn_amps[1] + 0.010 == pytest.approx(0.135, abs=0.05)

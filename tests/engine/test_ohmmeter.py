@@ -43,6 +43,7 @@ from tests.engine.drawing import (
     source,
     switch,
 )
+from tests.engine.test_judge import claimed
 
 OFF = Rig(power_removed=True)
 #: Leads held together and subtracted, and a display that is right: what is left is the circuit.
@@ -419,7 +420,7 @@ def test_120_ohm_on_a_bus_of_two_terminators_names_the_one_that_is_open() -> Non
     assert not verdict.healthy.passes
     fitting = {finding.id for finding in verdict.fitting}
     assert {"resistance:term left", "resistance:high", "resistance:low"} <= fitting
-    assert "60.3 Ohm" in verdict.claim.because
+    assert "60.3 Ohm" in claimed(verdict).because
 
 
 def test_an_ol_speaks_for_an_open_and_against_a_leak() -> None:
@@ -430,11 +431,11 @@ def test_an_ol_speaks_for_an_open_and_against_a_leak() -> None:
     found = {finding.id: finding for finding in verdict.findings}
 
     assert verdict.outcome is Outcome.FITS
-    assert verdict.claim.severity_low > 1e6
-    assert verdict.claim.severity_high == math.inf
+    assert claimed(verdict).severity_low > 1e6
+    assert claimed(verdict).severity_high == math.inf
     assert found["resistance:load"].passes
     assert not found["ground-short:a"].passes
-    assert "logged as OL" in verdict.claim.because
+    assert "logged as OL" in claimed(verdict).because
 
 
 def test_an_ol_is_said_only_in_ohms() -> None:
@@ -447,7 +448,7 @@ def test_a_battery_that_is_disconnected_is_no_suspect_of_an_ohms_reading() -> No
     verdict = judge(bus("left", "right"), [logged("hl - ll", 60.2)], claim="low-volts:B1")
 
     assert verdict.outcome is Outcome.CANNOT_SAY
-    assert verdict.claim.predicted[0] == pytest.approx(verdict.healthy.predicted[0])
+    assert claimed(verdict).predicted[0] == pytest.approx(verdict.healthy.predicted[0])
 
 
 def test_a_leak_that_joins_two_islands_is_found_by_its_ohms() -> None:
@@ -463,7 +464,7 @@ def test_a_leak_that_joins_two_islands_is_found_by_its_ohms() -> None:
     verdict = judge(drawn, [logged("end - minus", 4.70e3, 10.0)], claim="ground-short:end")
 
     assert verdict.outcome is Outcome.FITS
-    assert verdict.claim.severity == pytest.approx(4.7e3, rel=0.02)
+    assert claimed(verdict).severity == pytest.approx(4.7e3, rel=0.02)
     assert not verdict.healthy.passes
 
 

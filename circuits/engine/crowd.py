@@ -55,6 +55,7 @@ class Stances:
     pair: IntArray  # (E,)
     pull: FloatArray  # (E,)
     cut_off: BoolArray  # (E,), whether an open leaves what is beyond it to itself
+    bend: FloatArray | None = None  # (E, J), what the curved laws differ by from their chords
 
     @property
     def state(self) -> IntArray:
@@ -79,18 +80,30 @@ class Stances:
     def values(self, part: slice) -> FloatArray:
         """Return rows of unknowns (E, r)."""
         way = (self.pull * self.drive)[:, None]
-        return self.still(part) + way * self.response(part)
+        values: FloatArray = self.still(part) + way * self.response(part)
+        if self.bend is not None:
+            values += np.einsum("erj,ej->er", self.curve_gain(part), self.bend)
+        return values
+
+    def curve_gain(self, part: slice) -> FloatArray:
+        """Return how rows answer to volts put into each curved branch, (E, r, J)."""
+        return self.crowd.gains(self, self.crowd.curved_branches, part)
 
 
 class Crowd:
     """A wiring with its moves and the rows of unknowns that are looked at.
 
     The rows are, in this order: what controls watch, what places read, and the working point of
-    all that has a tolerance.
+    all that has a tolerance, then volts and amps of the curved branches.
     """
 
     def __init__(
-        self, wiring: Wiring, moves: Moves, place_rows: FloatArray, working_rows: FloatArray
+        self,
+        wiring: Wiring,
+        moves: Moves,
+        place_rows: FloatArray,
+        working_rows: FloatArray,
+        port_rows: FloatArray,
     ) -> None:
         self.wiring = wiring
         self.moves = moves
@@ -99,9 +112,14 @@ class Crowd:
         first_working = first_place + len(place_rows)
         self.watched_part = slice(0, first_place)
         self.place_part = slice(first_place, first_working)
-        self.working_part = slice(first_working, first_working + len(working_rows))
+        first_port = first_working + len(working_rows)
+        self.working_part = slice(first_working, first_port)
+        self.port_part = slice(first_port, first_port + len(port_rows))
+        self.curved_branches = np.array([branch for branch, _ in wiring.curved], dtype=np.intp)
         inverse, nodes = self.states.inverse, wiring.node_count
-        self._rows = np.pad(np.vstack([wiring.watched, place_rows, working_rows]), ((0, 0), (0, 1)))
+        self._rows = np.pad(
+            np.vstack([wiring.watched, place_rows, working_rows, port_rows]), ((0, 0), (0, 1))
+        )
         self._rows_response = self._rows @ inverse  # (r, n + 1)
         self._rows_forces = self._rows @ self.states.forces  # (r, K)
         # Amps put in at red and taken out at black.

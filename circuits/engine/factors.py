@@ -241,17 +241,17 @@ def tableau(wiring: Wiring, laws: FloatArray) -> tuple[FloatArray, FloatArray]:
 
 def islands_of(wiring: Wiring, laws: FloatArray) -> IntArray:
     """Return the island of each node, the zero node last; a law that ties two nodes joins them."""
-    parent = np.arange(wiring.node_count + 1)
+    parent = list(range(wiring.node_count + 1))
 
     def root(node: int) -> int:
         while parent[node] != node:
             parent[node] = parent[parent[node]]
-            node = int(parent[node])
+            node = parent[node]
         return node
 
-    for (first, second), law in zip(wiring.ends, laws, strict=True):
-        if law[0] != 0.0:
-            parent[root(int(first) % len(parent))] = root(int(second) % len(parent))
+    # The zero node, -1, is the last one.
+    for first, second in wiring.ends[laws[:, 0] != 0.0].tolist():
+        parent[root(first)] = root(second)
     return np.array([root(node) for node in range(len(parent))], dtype=np.intp)
 
 

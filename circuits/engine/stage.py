@@ -5,7 +5,7 @@ are in it, so a reading of a trial is a handful of multiplications.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -19,6 +19,7 @@ from circuits.engine.laws import FloatArray, curve_between
 from circuits.engine.moves import NO_MOVE, BoolArray, Moves, compile_moves
 from circuits.engine.network import Network
 from circuits.engine.readings import Place
+from circuits.engine.views import Rows, Solved, View
 from circuits.engine.wiring import IntArray, Situation, wire_up
 
 NEWTON_ROUNDS = 400
@@ -27,6 +28,8 @@ FIRST_CHARGING_SIEMENS = 1e3
 EASY_STEP_VOLTS = 0.3
 HARD_STEP_VOLTS = 1.0
 NEWTON_AMPS = 1e-9
+# How amps of a load that is cut off answer to anything: by rounding.
+ROUNDING = 1e-12
 NEWTON_STEP_VOLTS = 4.0
 # How many volts of a volt put into a fault reach a place that is beyond it; the rest is rounding.
 REACHED = 1e-9
@@ -50,66 +53,6 @@ class Trials:
 
     def take(self, chosen: IntArray) -> "Trials":
         return Trials(self.suspect[chosen], self.share[chosen], self.rest[chosen])
-
-
-@dataclass(frozen=True, slots=True)
-class Rows:
-    """What r rows of unknowns are in one factorisation: without a fault, and by each move."""
-
-    unmoved: FloatArray  # (r,)
-    response: FloatArray  # (M + H, r)
-    curves: FloatArray  # (r, J), the answer to volts put into each curved branch
-
-    @classmethod
-    def of(cls, factor: Factor, rows: FloatArray, curved_columns: IntArray) -> "Rows":
-        return cls(
-            rows @ factor.unmoved,
-            factor.response @ rows.T,
-            rows @ factor.inverse[:, curved_columns],
-        )
-
-
-@dataclass(frozen=True, slots=True)
-class View:
-    """One factorisation with what is watched and read in it."""
-
-    factor: Factor
-    watched: Rows
-    places: Rows
-    ports: Rows  # volts of the curved branches, then their amps
-    curves_felt: FloatArray  # (M + H, J)
-    source_ohms: FloatArray  # (R,)
-    places_felt: FloatArray  # (M + H, R)
-    lead_islands: IntArray  # (R, 2), the same one twice for amps
-
-
-@dataclass(frozen=True, slots=True)
-class Solved:
-    """Trials solved in one view: every row of unknowns follows from this."""
-
-    view: View
-    grip: Grip
-    bend: FloatArray  # (E, J), what the curved laws differ by from their chords
-
-    def values(self, rows: Rows) -> FloatArray:
-        """Return rows of unknowns for each trial, (E, r)."""
-        values: FloatArray = rows.unmoved + _summed(self.grip.way, rows.response[self.grip.move])
-        if self.bend.shape[1]:
-            values += np.einsum("erj,ej->er", self.curve_gain(rows), self.bend)
-        return values
-
-    def curve_gain(self, rows: Rows) -> FloatArray:
-        """Return how rows answer to volts put into each curved branch, (E, r, J)."""
-        along = np.swapaxes(self.grip.along(rows.response), 1, 2)
-        gain: FloatArray = rows.curves - along @ self.view.curves_felt[self.grip.move]
-        return gain
-
-
-def _summed(way: FloatArray, response: FloatArray) -> FloatArray:
-    """Return the sum over k of way (E, k) times response (E, k, r)."""
-    if way.shape[1] == 1:
-        return way * response[:, 0]
-    return np.asarray((way[:, None, :] @ response)[:, 0])
 
 
 class Stage:
@@ -227,7 +170,7 @@ class Stage:
 
     @cached_property
     def crowd(self) -> Crowd:
-        return Crowd(self.wiring, self.moves, self.place_rows, self.working_rows)
+        return Crowd(self.wiring, self.moves, self.place_rows, self.working_rows, self.port_rows)
 
     @cached_property
     def wobbling_branches(self) -> IntArray:
@@ -243,11 +186,14 @@ class Stage:
         return np.array([*volts, *amps]).reshape(-1, wiring.size)
 
     def crowded(
-        self, trials: Trials, pieces: IntArray
+        self, trials: Trials, pieces: IntArray, bend: FloatArray | None = None
     ) -> tuple[IntArray, Stances | None, IntArray]:
-        """Return which trials are plain, these solved together, and which are odd."""
+        """Return which trials are plain, these solved together, and which are odd.
+
+        `bend` (E, J), a guess at what the curved laws differ by, is improved for the plain ones.
+        """
         everything = np.arange(len(trials))
-        if self.curved_branches.size or trials.suspect.shape[1] > 1 or not len(trials):
+        if trials.suspect.shape[1] > 1 or not len(trials):
             return everything[:0], None, everything
         moves = self.moves.of_suspect[trials.suspect[:, 0]]
         pair, is_plain = self.crowd.pairs(moves[:, 0], pieces)
@@ -255,13 +201,20 @@ class Stage:
             is_plain = is_plain & (moves[:, 1:] == NO_MOVE).all(axis=1)
         if self._has_compounds:
             is_plain = is_plain & self._single[trials.suspect[:, 0]]
-        share, rest = trials.share[:, 0], trials.rest[:, 0]
-        if is_plain.all():
-            return everything, self.crowd.stances(pair, share, rest), everything[:0]
         plain, odd = everything[is_plain], everything[~is_plain]
         if not plain.size:
             return plain, None, odd
-        return plain, self.crowd.stances(pair[plain], share[plain], rest[plain]), odd
+        share, rest = trials.share[plain, 0], trials.rest[plain, 0]
+        stances = self.crowd.stances(pair[plain], share, rest)
+        if self.curved_branches.size:
+            guess = self.straight(len(plain)) if bend is None else bend[plain]
+            ports = self.crowd.port_part
+            at = stances.values(ports)
+            bent = self._newton(trials.take(plain), stances.curve_gain(ports), at, guess)
+            stances = replace(stances, bend=bent)
+            if bend is not None:
+                bend[plain] = bent
+        return plain, stances, odd
 
     def watched_lines(
         self, trials: Trials, pieces: IntArray
@@ -327,7 +280,19 @@ class Stage:
         return self._bent(solved, trials) if len(self.curved_branches) else solved
 
     def _bent(self, guess: Solved, trials: Trials) -> Solved:
-        """Return the trials with their curved laws obeyed, by Newton's method.
+        """Return the trials with their curved laws obeyed."""
+        ports = guess.view.ports
+        gain = guess.curve_gain(ports)
+        straight = guess.values(ports) - np.einsum("erj,ej->er", gain, guess.bend)
+        return replace(guess, bend=self._newton(trials, gain, straight, guess.bend))
+
+    def _newton(
+        self, trials: Trials, all_gain: FloatArray, all_straight: FloatArray, guess: FloatArray
+    ) -> FloatArray:
+        """Return by how much the curved laws bend (E, J), by Newton's method.
+
+        `all_straight` (E, 2 J) is what their ports have if all follow their chords, `all_gain`
+        (E, 2 J, J) how that answers to a bend.
 
         The curved branches are ports of an otherwise linear network, so every trial is a system
         of J equations only. Without a guess it starts from the chord, the working point of a
@@ -336,15 +301,17 @@ class Stage:
         a slower way, but one that a load whose amps fall with its volts cannot throw off.
         """
         count = len(self.curved_branches)
-        ports = guess.view.ports
-        all_gain = guess.curve_gain(ports)
-        bend = guess.bend.copy()
-        all_straight = guess.values(ports) - np.einsum("erj,ej->er", all_gain, bend)
+        # A load that is cut off by itself has no volts, whatever else its law allows at no amps.
+        idle = np.abs(all_gain[:, count:]).max(axis=2) < ROUNDING
+        own = np.diagonal(all_gain[:, :count], axis1=1, axis2=2)
+        idle &= (own != 0.0) & (np.abs(all_straight[:, count:]) < NEWTON_AMPS)
+        at_rest = np.where(idle, -all_straight[:, :count] / np.where(idle, own, 1.0), 0.0)
+        bend = np.where(idle, at_rest, guess)
         active = np.arange(len(bend))
         charging = np.zeros(len(bend))  # siemens
         for round_number in range(NEWTON_ROUNDS):
             if round_number == PLAIN_ROUNDS:
-                bend[active], charging[active] = 0.0, FIRST_CHARGING_SIEMENS
+                bend[active], charging[active] = at_rest[active], FIRST_CHARGING_SIEMENS
             gain = all_gain[active]
             at = all_straight[active] + np.einsum("erj,ej->er", gain, bend[active])
             volts, amps = at[:, :count], at[:, count:]
@@ -356,7 +323,10 @@ class Stage:
             active, gain, miss = active[still], gain[still], miss[still]
             stiff = slope[still] + charging[active, None]
             jacobian = stiff[:, :, None] * gain[:, :count] - gain[:, count:]
-            # A lamp cut off from everything moves nothing; this keeps its row regular.
+            alone = idle[active]
+            jacobian = np.where(alone[:, :, None], np.eye(count), jacobian)
+            miss = np.where(alone, 0.0, miss)
+            # Two loads that are cut off together: this keeps their rows regular.
             jacobian += 1e-15 * np.eye(count)
             step = np.linalg.solve(jacobian, -miss[:, :, None])[:, :, 0]
             step_volts = np.abs(np.einsum("erj,ej->er", gain[:, :count], step)).max(axis=1)
@@ -365,16 +335,18 @@ class Stage:
             # As long as little happens the steps of time grow, and end as Newton's own.
             charging[active[step_volts < EASY_STEP_VOLTS]] /= 2
             charging[active[step_volts > HARD_STEP_VOLTS]] *= 2
-        return Solved(guess.view, guess.grip, bend)
+        return bend
 
     def _drawn(self, trials: Trials, volts: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return the amps of the curved laws at their volts and their slopes, (E, J) each."""
         amps, slope = np.empty_like(volts), np.empty_like(volts)
         move, share, _ = self.moved(trials)
+        present = self.moves.curves.keys() & set(move.ravel().tolist())
         for number, (branch, curve) in enumerate(self.wiring.curved):
             amps[:, number] = curve.amps(volts[:, number])
             slope[:, number] = curve.siemens(volts[:, number])
-            for moving, (moved_branch, worst) in self.moves.curves.items():
+            for moving in present:
+                moved_branch, worst = self.moves.curves[moving]
                 if moved_branch != branch:
                     continue
                 own, slot = np.nonzero(move == moving)
@@ -383,9 +355,8 @@ class Stage:
                 slope[own, number] = moved.siemens(volts[own, number])
         return amps, slope
 
-    def chord_less_slope(self, solved: Solved, trials: Trials) -> FloatArray:
-        """Return by how many siemens chords are steeper than curves where trials work (E, J)."""
-        volts = solved.values(solved.view.ports)[:, : len(self.curved_branches)]
+    def chord_less_slope(self, trials: Trials, volts: FloatArray) -> FloatArray:
+        """Return by how many siemens chords are steeper than curves at their volts (E, J)."""
         chord = np.repeat(self.wiring.laws[self.curved_branches, 0, 0][None], len(trials), axis=0)
         move, share, _ = self.moved(trials)
         for moving, (branch, _) in self.moves.curves.items():
@@ -403,7 +374,7 @@ class Stage:
         """Return the watched quantities (E, K) of trials in given pieces; `bend` is improved."""
         watched = np.empty((len(trials), self.control_count))
         if self.control_count:
-            plain, stances, odd = self.crowded(trials, pieces)
+            plain, stances, odd = self.crowded(trials, pieces, bend)
             if stances is not None:
                 watched[plain] = stances.values(self.crowd.watched_part)
             for view, some in self.groups(pieces[odd]):
@@ -437,7 +408,7 @@ class Stage:
         values = np.empty((len(trials), len(self.places)))
         floating = np.zeros((len(trials), len(self.places)), dtype=bool)
         if self.places:
-            plain, stances, odd = self.crowded(trials, pieces)
+            plain, stances, odd = self.crowded(trials, pieces, bend)
             if stances is not None:
                 shown, floating[plain] = self.meter_share_of_crowd(stances)
                 values[plain] = stances.values(self.crowd.place_part) * shown

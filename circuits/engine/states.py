@@ -60,6 +60,8 @@ class StateTable:
         self.control_of = np.full(branches + 1, -1, dtype=np.intp)
         self.control_of[wiring.controlled] = np.arange(controls)
         self._control_ends = wiring.ends[wiring.controlled]
+        laws[wiring.controlled, 0] = 0.0
+        self._fixed_island = islands_of(wiring, laws)
         #: A number for each row of pieces, in order, and the state that it stands for. Beyond
         #: 2**63 they would no longer differ: with three pieces each, that is forty controls.
         self._digits = MOST_PIECES ** np.arange(controls, dtype=object)
@@ -212,9 +214,7 @@ class StateTable:
         return self._split[key]
 
     def _find_split(self, ties: BoolArray) -> Split:
-        laws = self.resting_laws.copy()
-        laws[self.wiring.controlled, 0] = ties
-        island = islands_of(self.wiring, laws)
+        island = self._joined_by(ties)
         anchored = {int(island[-1]), *island[self._held].tolist()}
         held: list[int] = []
         lenders: list[int] = []
@@ -234,6 +234,17 @@ class StateTable:
                     lenders.append(control)
                     found = True
         return Split(island, np.array(held, dtype=np.intp), np.array(lenders, dtype=np.intp))
+
+    def _joined_by(self, ties: BoolArray) -> IntArray:
+        """Return the islands (N + 1,) of the fixed branches, joined by the controls that tie."""
+        stands_for = {label: label for label in self._fixed_island.tolist()}
+        for first, second in self._fixed_island[self._control_ends[ties]].tolist():
+            keep, drop = stands_for[first], stands_for[second]
+            if keep != drop:
+                stands_for = {
+                    label: keep if root == drop else root for label, root in stands_for.items()
+                }
+        return np.array([stands_for[label] for label in self._fixed_island.tolist()])
 
 
 def _inverted(matrices: FloatArray) -> tuple[FloatArray, BoolArray]:

@@ -7,7 +7,8 @@ import numpy as np
 from circuits.engine.crowd import Stances
 from circuits.engine.grip import law_left
 from circuits.engine.laws import FloatArray
-from circuits.engine.stage import Rows, Solved, Stage, Trials
+from circuits.engine.stage import Stage, Trials
+from circuits.engine.views import Rows, Solved
 from circuits.engine.wiring import IntArray, law_array
 
 # Of a load that hangs in the air the equation of its slope is this near to nothing.
@@ -33,10 +34,11 @@ def sensitivities(stage: Stage, trials: Trials, pieces: IntArray, bend: FloatArr
     if not result.size:
         return result
     width = _half_widths(stage, trials, pieces)
-    plain, stances, odd = stage.crowded(trials, pieces)
+    plain, stances, odd = stage.crowded(trials, pieces, bend.copy())
     if stances is not None:
         shown, _ = stage.meter_share_of_crowd(stances)
-        moved = _moved_in_crowd(stage, stances, trials.rest[plain], width[plain], WhatMoves.PLACES)
+        few = trials.take(plain)
+        moved = _moved_in_crowd(stage, stances, few, width[plain], WhatMoves.PLACES)
         result[plain] = moved * shown[:, :, None]
     for view, some in stage.groups(pieces[odd]):
         chosen = odd[some]
@@ -55,10 +57,10 @@ def watched_sensitivities(
     if not result.size:
         return result
     width = _half_widths(stage, trials, pieces)
-    plain, stances, odd = stage.crowded(trials, pieces)
+    plain, stances, odd = stage.crowded(trials, pieces, bend.copy())
     if stances is not None:
-        rest = trials.rest[plain]
-        result[plain] = _moved_in_crowd(stage, stances, rest, width[plain], WhatMoves.WATCHED)
+        few = trials.take(plain)
+        result[plain] = _moved_in_crowd(stage, stances, few, width[plain], WhatMoves.WATCHED)
     for view, some in stage.groups(pieces[odd]):
         chosen = odd[some]
         few = trials.take(chosen)
@@ -75,15 +77,23 @@ class WhatMoves(Enum):
 
 
 def _moved_in_crowd(
-    stage: Stage, stances: Stances, rest: FloatArray, width: FloatArray, what: WhatMoves
+    stage: Stage, stances: Stances, trials: Trials, width: FloatArray, what: WhatMoves
 ) -> FloatArray:
     crowd, branch = stage.crowd, stage.wobbling_branches
     part = crowd.place_part if what is WhatMoves.PLACES else crowd.watched_part
+    gains = crowd.gains(stances, branch, part)
+    if stances.bend is not None:
+        ports = crowd.port_part
+        bent = _bent_by(
+            stage.chord_less_slope(trials, _first_half(stances.values(ports))),
+            _first_half(stances.curve_gain(ports)),
+            _first_half(crowd.gains(stances, branch, ports)),
+        )
+        gains = gains + stances.curve_gain(part) @ bent
     off = _off(width, *np.hsplit(stances.values(crowd.working_part), 2))
     # Added ohms leave only a share of their branch's law, and of what that is off by.
-    off = np.where(crowd.thinned(stances)[:, None] == branch, off * rest, off)
-    moved: FloatArray = crowd.gains(stances, branch, part) * off[:, None, :]
-    return moved
+    off = np.where(crowd.thinned(stances)[:, None] == branch, off * trials.rest, off)
+    return np.asarray(gains * off[:, None, :])
 
 
 def _moved_in_view(
@@ -94,20 +104,32 @@ def _moved_in_view(
     row_matrix = stage.place_rows if what is WhatMoves.PLACES else stage.wiring.watched
     gains = _gains(stage, solved, rows, row_matrix)
     if stage.curved_branches.size:
-        # A curved law gives way along its slope, where its chord stands in the factorisation.
-        count = len(stage.curved_branches)
-        lean = stage.chord_less_slope(solved, trials)  # (E, J)
-        volts_gain = solved.curve_gain(view.ports)[:, :count]
-        felt = _gains(stage, solved, view.ports, stage.port_rows)[:, :count]
-        gives_way = np.eye(count) - lean[:, :, None] * volts_gain
-        # A load that is cut off has no volts of its own to give way by: it takes no part.
-        bent = np.linalg.pinv(gives_way, rcond=CUT_OFF) @ (lean[:, :, None] * felt)
+        bent = _bent_by(
+            stage.chord_less_slope(trials, _first_half(solved.values(view.ports))),
+            _first_half(solved.curve_gain(view.ports)),
+            _first_half(_gains(stage, solved, view.ports, stage.port_rows)),
+        )
         gains = gains + solved.curve_gain(rows) @ bent
     at = solved.values(stage.rows(view, stage.working_rows))
     off = _off(width, *np.hsplit(at, 2))
     move, _, rest = stage.moved(trials)
     off = off * law_left(view.factor, move, rest, branch)
     return np.asarray(gains * off[:, None, :])
+
+
+def _first_half(ports: FloatArray) -> FloatArray:
+    """Return the volts (E, J, ...) of ports, whose second half is their amps."""
+    return np.asarray(ports[:, : ports.shape[1] // 2])
+
+
+def _bent_by(lean: FloatArray, volts_gain: FloatArray, felt: FloatArray) -> FloatArray:
+    """Return by how much curved laws bend (E, J, P) if each tolerance moves their volts.
+
+    A curved law gives way along its slope, where its chord stands in the factorisation: that is
+    steeper by `lean` (E, J). A load that is cut off has no volts of its own; it takes no part.
+    """
+    gives_way = np.eye(lean.shape[1]) - lean[:, :, None] * volts_gain
+    return np.asarray(np.linalg.pinv(gives_way, rcond=CUT_OFF) @ (lean[:, :, None] * felt))
 
 
 def _gains(stage: Stage, solved: Solved, rows: Rows, row_matrix: FloatArray) -> FloatArray:

@@ -1,8 +1,8 @@
 """What the benchmarks share: a record of this run's best times, told at its end beside the aims.
 
 Nothing is asserted of the clock: a ratio depends on the machine and on what else it does. For
-ratios that can be compared run with one thread: OPENBLAS_NUM_THREADS=1, as `manage.py test --long`
-does.
+ratios that can be compared run with one thread, OPENBLAS_NUM_THREADS=1, which has to be set before
+Python starts; the report says how many there were.
 """
 
 import os

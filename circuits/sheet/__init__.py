@@ -1,5 +1,12 @@
 """A circuit on paper: the text form, the JSON form, and the way to the engine."""
 
+from circuits.sheet.alternatives import (
+    exchanged,
+    measured,
+    open_rules,
+    with_part,
+    without_alternative,
+)
 from circuits.sheet.differences import Difference, differences
 from circuits.sheet.errors import Flaw, SheetErrors
 from circuits.sheet.exchange import json_schema, read_any, read_data, read_json, to_data, to_json
@@ -63,8 +70,11 @@ __all__ = [
     "differences",
     "engine_place",
     "engine_places",
+    "exchanged",
     "json_schema",
+    "measured",
     "merge",
+    "open_rules",
     "proven_network",
     "read_any",
     "read_data",
@@ -74,5 +84,7 @@ __all__ = [
     "to_data",
     "to_json",
     "to_network",
+    "with_part",
+    "without_alternative",
     "write_text",
 ]

@@ -4,6 +4,7 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from circuits.engine import KINDS as ENGINE_KINDS
 from circuits.engine import Battery, Generator, Supply
+from circuits.sheet.alternatives import misplaced_alternatives
 from circuits.sheet.errors import Flaw
 from circuits.sheet.kinds import (
     KINDS,
@@ -285,7 +286,20 @@ def _value_flaws(sheet: Sheet, part: PartEntry, entry: tuple[str, int]) -> Itera
                 at=winding,
             )
     yield from _neighbour_flaws(sheet, part, variants.values(), entry)
-    pins = {variant.texts["sense"] for variant in variants.values() if "sense" in variant.texts}
+    pins = {
+        variant.texts[name]
+        for variant in variants.values()
+        for name in ("sense", "or_sense")
+        if name in variant.texts
+    }
+    for refusal in misplaced_alternatives(part):
+        yield Flaw(
+            subject=part.name,
+            problem=refusal.problem,
+            mend=refusal.mend,
+            entry=entry,
+            at=refusal.at,
+        )
     for node in sorted({node for pair in pins for node in connections_of(pair)}):
         yield from _node_flaw(sheet, node, part.name, entry)
 

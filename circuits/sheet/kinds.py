@@ -13,6 +13,11 @@ winding` the other) and the motor:
     M1.pull     coil     S50 - M45  0.35 Ohm
     M1.contact  contact  S30 - M45  by M1.hold, pull-in winding M1.pull, made 0.5 mOhm, pulls in ...
     M1.motor    motor    M45 - EB   100 A, 8 A/V, stalled 22 mOhm
+
+A rule that is assumed can say what it may be instead, each value with its own `or`:
+
+    Q1  rule  MP - X1  watching IN - MG, closes above 6.0 V, opens below 4.0 V, made 40 mOhm,
+                       assumed, or closes above 3.0 V, or opens below 2.5 V
 """
 
 import math
@@ -36,6 +41,10 @@ COUNT = "count"
 STEPS = "steps"
 POINTS = "points"
 TEXTS = frozenset({PART, CONNECTIONS, FLAG, COUNT, STEPS, POINTS})
+
+#: Before the word of each value of an alternative, and before its name.
+OR = "or "
+OR_NAME = "or_"
 
 HIGH_VOLTAGE_MEND = (
     "Such circuits are not drawn here: follow the maker's procedure and leave them to a person "
@@ -91,6 +100,12 @@ def _value(name: str, unit: str, example: str, *, word: str = "", needed: bool =
 
 def _tolerance(name: str = "tolerance_fraction", unit: str = "%", example: str = "10 %") -> Field:
     return Field(name=name, unit=unit, example=f"within {example}", word="within")
+
+
+def _alternative(name: str, unit: str, example: str) -> Field:
+    """Return the value that stands for the one of this name in a rule's alternative."""
+    word = f"{OR}{name.replace('sense', 'watching').replace('_', ' ')}"
+    return Field(name=f"{OR_NAME}{name}", unit=unit, example=f"{OR}{example}", word=word)
 
 
 _OHMS = _value("ohms", "ohm", "5 mOhm")
@@ -169,6 +184,12 @@ _ALL = (
             Field(name="known", unit=FLAG, example="known", word="known"),
             Field(name="measured", unit=FLAG, example="measured", word="measured"),
             Field(name="assumed", unit=FLAG, example="assumed", word="assumed"),
+            # What an assumed rule may be instead; what is not said stays as it is.
+            _alternative("sense", CONNECTIONS, "watching IN2 - MG"),
+            _alternative("closes_above", "V", "closes above 3.0 V"),
+            _alternative("closes_below", "V", "closes below 1.0 V"),
+            _alternative("opens_above", "V", "opens above 3.0 V"),
+            _alternative("opens_below", "V", "opens below 2.5 V"),
             _tolerance(),
         ),
         states=(PartState.DISABLED, PartState.ABSENT),

@@ -17,6 +17,7 @@ from circuits.engine import (
     ThermalCurve,
 )
 from circuits.sheet.kinds import (
+    OR_NAME,
     Field,
     Kind,
     ValueRefused,
@@ -143,6 +144,22 @@ def _whole(position: float) -> int:
 
 
 def _rule_values(numbers: Numbers, texts: Texts) -> dict[str, float | str]:
+    bases = [base for base in ("known", "measured", "assumed") if base in texts]
+    if len(bases) > 1:
+        raise ValueRefused(
+            f"a rule cannot be {' and '.join(bases)} at once.", "Keep the one that is true."
+        )
+    rule = _rule_as_drawn(numbers, texts)
+    basis = bases[0] if bases else "assumed"
+    if any(name.startswith(OR_NAME) for name in (*numbers, *texts)):
+        _check_alternative(rule, basis, numbers, texts)
+    values: dict[str, float | str] = {**rule, "made_ohms": numbers["made_ohms"], "basis": basis}
+    if "tolerance_fraction" in numbers:
+        values["tolerance_fraction"] = numbers["tolerance_fraction"]
+    return values
+
+
+def _rule_as_drawn(numbers: Numbers, texts: Texts) -> dict[str, float | str]:
     closes = [name for name in ("closes_above", "closes_below") if name in numbers]
     opens = [name for name in ("opens_above", "opens_below") if name in numbers]
     rising = closes == ["closes_above"] and opens == ["opens_below"]
@@ -160,19 +177,35 @@ def _rule_values(numbers: Numbers, texts: Texts) -> dict[str, float | str]:
             "There must be a gap between the two in which it stays as it is.",
         )
     red, black = connections_of(texts["sense"])
-    bases = [base for base in ("known", "measured", "assumed") if base in texts]
-    if len(bases) > 1:
-        raise ValueRefused(
-            f"a rule cannot be {' and '.join(bases)} at once.", "Keep the one that is true."
-        )
-    values: dict[str, float | str] = {
+    return {
         "sense_red": red,
         "sense_black": black,
         "closes_volts": closes_volts,
         "opens_volts": opens_volts,
-        "made_ohms": numbers["made_ohms"],
-        "basis": bases[0] if bases else "assumed",
     }
-    if "tolerance_fraction" in numbers:
-        values["tolerance_fraction"] = numbers["tolerance_fraction"]
-    return values
+
+
+def _check_alternative(
+    rule: dict[str, float | str], basis: str, numbers: Numbers, texts: Texts
+) -> None:
+    """Refuse an alternative that is none, or that could not be solved."""
+    if basis != "assumed":
+        raise ValueRefused(
+            f"a rule that is {basis} has no alternative.",
+            f"Take out '{basis}', or the values that begin with 'or'.",
+        )
+    instead = {**numbers}
+    for name in [name for name in numbers if name.startswith(OR_NAME)]:
+        value = instead.pop(name)
+        action = name.removeprefix(OR_NAME).partition("_")[0]
+        for way in ("above", "below"):
+            instead.pop(f"{action}_{way}", None)
+        instead[name.removeprefix(OR_NAME)] = value
+    try:
+        other = _rule_as_drawn(instead, {"sense": texts.get(f"{OR_NAME}sense", texts["sense"])})
+    except ValueRefused as refused:
+        raise ValueRefused(f"its alternative: {refused.problem}", refused.mend) from refused
+    if other == rule:
+        raise ValueRefused(
+            "its alternative is the rule itself.", "Write what it may be instead, or take it out."
+        )

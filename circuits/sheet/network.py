@@ -20,6 +20,7 @@ from circuits.engine import (
     Switch,
     solve,
 )
+from circuits.sheet.alternatives import exchanged, open_rules, with_part
 from circuits.sheet.checks import find_flaws
 from circuits.sheet.errors import Flaw, SheetErrors
 from circuits.sheet.kinds import (
@@ -54,6 +55,13 @@ def proven_network(sheet: Sheet) -> Network:
     SheetErrors
         As in `to_network`; or the circuit contradicts itself, or holds dangerous volts.
     """
+    network = _solvable(sheet)
+    for part in open_rules(sheet):
+        _solvable(with_part(sheet, exchanged(part)))
+    return network
+
+
+def _solvable(sheet: Sheet) -> Network:
     network = to_network(sheet)
     try:
         solutions = solve(network)

@@ -12,6 +12,7 @@ from circuits.sheet.kinds import (
     CONNECTIONS,
     COUNT,
     FLAG,
+    OR,
     PART,
     POINTS,
     STEPS,
@@ -128,9 +129,10 @@ class _PartReading:
             self._refuse_second(self.kind.field_named(name).example)
 
     def _refuse_second(self, written: str) -> None:
-        self._refuse(
-            f"'{written}' is a second value of the same thing.", "Keep one of them.", written
-        )
+        mend = "Keep one of them."
+        if self.kind.word == "rule":
+            mend += f" In an alternative each value has its own 'or': '{OR}{written}'."
+        self._refuse(f"'{written}' is a second value of the same thing.", mend, written)
 
     def _is_told(self, phase: str) -> bool:
         told = phase in self.by_phase or OTHERWISE in self.by_phase

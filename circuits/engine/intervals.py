@@ -71,12 +71,13 @@ class PreparedCircuit:
     """A circuit whose lines of severity are worked out once, for any number of cases.
 
     The listed places are ready for readings with a usual meter; others are made ready when they
-    are first met.
+    are first met. Without a list of suspects they are all that have a closed form: those that
+    move several parts at once are left to `judge`.
 
     Raises
     ------
     NoClosedForm
-        A load has a curved law, or one of the suspects moves several parts at once.
+        A load has a curved law, or one of the listed suspects moves several parts at once.
     """
 
     def __init__(
@@ -87,6 +88,7 @@ class PreparedCircuit:
     ) -> None:
         self.network = network
         self.suspects = tuple(suspects(network) if listed is None else listed)
+        self._chosen = listed is not None
         self._run = PhaseRun(network, self.suspects)
         # Ohms are read with the power removed, each in a situation of its own.
         self._listed: Seats = tuple(
@@ -145,7 +147,7 @@ class PreparedCircuit:
             if chart is None:
                 raise NoClosedForm(self._curved_words())
             off_chart = set(range(len(self.suspects))) - set(chart.stretches.suspect.tolist())
-            if off_chart:
+            if off_chart and self._chosen:
                 names = ", ".join(sorted(self.suspects[number].id for number in off_chart))
                 raise NoClosedForm(f"{names}: moves several parts at once; judge the case instead")
             self._chart = chart

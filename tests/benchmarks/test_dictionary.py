@@ -3,9 +3,9 @@
 import numpy as np
 
 from circuits.engine import Network, Place, sweep
-from circuits.engine.faults import Fault, suspects
+from circuits.engine.faults import Fault
 from tests.benchmarks import report
-from tests.benchmarks.reference import entry_count, halfway_faults, reference
+from tests.benchmarks.reference import drawn_suspects, entry_count, halfway_faults, reference
 
 CURVE_POINTS = 64
 
@@ -16,7 +16,7 @@ def dictionary(network: Network, places: tuple[Place, ...]) -> int:
     shares = (np.arange(CURVE_POINTS) + 0.5) / CURVE_POINTS
     curves = [
         Fault(suspect=suspect, severity=suspect.severity_at(share))
-        for suspect in suspects(network)
+        for suspect in drawn_suspects(network)
         for share in shares.tolist()
     ]
     curved = sweep(network, places, curves)

@@ -10,11 +10,11 @@ from pathlib import Path
 
 import numpy as np
 
-from circuits.engine import suspects
 from circuits.engine.phases import PhaseRun
 from tests.benchmarks import report
 from tests.benchmarks.reference import (
     EntryTable,
+    drawn_suspects,
     entries,
     entry_count,
     entry_table,
@@ -43,7 +43,7 @@ def test_entries_cold(timed) -> None:
 
 def test_entries_warm(timed) -> None:
     network, places = reference()
-    run = PhaseRun(network, suspects(network))
+    run = PhaseRun(network, drawn_suspects(network))
 
     found = timed(report.ENTRIES_WARM, lambda: entries(network, places, run))
 
@@ -60,7 +60,7 @@ def test_entries_with_curved_loads_cold(timed) -> None:
 
 def test_entries_with_curved_loads_warm(timed) -> None:
     network, places = with_curved_loads(reference()[0]), reference()[1]
-    run = PhaseRun(network, suspects(network))
+    run = PhaseRun(network, drawn_suspects(network))
 
     found = timed(report.CURVED_ENTRIES_WARM, lambda: entries(network, places, run), rounds=3)
 

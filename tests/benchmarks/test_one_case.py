@@ -4,11 +4,11 @@ from itertools import combinations, islice
 
 import numpy as np
 
-from circuits.engine import PreparedCircuit, judge, suspects
+from circuits.engine import PreparedCircuit, judge
 from circuits.engine.phases import PhaseRun
 from circuits.engine.stage import Trials
 from tests.benchmarks import report
-from tests.benchmarks.reference import HALFWAY, one_case, reference, seats
+from tests.benchmarks.reference import HALFWAY, drawn_suspects, one_case, reference, seats
 
 # The bands of the case: what its part tolerances would leave, roughly.
 HALF_WIDTH_VOLTS = 0.15
@@ -38,7 +38,7 @@ def test_one_case_with_stored_segments(timed) -> None:
     found = timed(report.CASE_STORED, lambda: prepared.intervals(readings, bands))
 
     assert any(each.holds(0.9 / 1.9) for each in found["resistance:C40"])
-    assert len(found) < len(suspects(network)) / 4
+    assert len(found) < len(drawn_suspects(network)) / 4
 
 
 def test_one_verdict_from_nothing(timed) -> None:
@@ -54,7 +54,7 @@ def test_one_verdict_from_nothing(timed) -> None:
 def test_double_faults(timed, measured: report.Measured) -> None:
     """The first pairs of different suspects, halfway along both lines, in all four phases."""
     network, places = reference()
-    run = PhaseRun(network, suspects(network))
+    run = PhaseRun(network, drawn_suspects(network))
     every = np.random.default_rng(1).permutation(list(combinations(range(len(run.suspects)), 2)))
     pairs = np.array(list(islice(every, PAIRS)))
     halfway = np.full(pairs.shape, HALFWAY)

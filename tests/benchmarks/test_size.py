@@ -10,10 +10,10 @@ from pathlib import Path
 
 import numpy as np
 
-from circuits.engine import Network, suspects
+from circuits.engine import Network
 from tests.benchmarks.ladder import ladder
 from tests.benchmarks.plot import log_log_svg
-from tests.benchmarks.reference import EntryTable, entries, entry_table
+from tests.benchmarks.reference import EntryTable, drawn_suspects, entries, entry_table
 from tests.benchmarks.report import Measured
 from tests.benchmarks.spice_loop import loop_deck, run_deck
 from tests.judges import ngspice
@@ -60,7 +60,7 @@ def test_cost_against_size(benchmark, measured: Measured, report_folder: Path) -
     def every_size() -> None:
         for size in SIZES:
             network = ladder(size)
-            nodes, faults = len(network.nodes), len(suspects(network))
+            nodes, faults = len(network.nodes), len(drawn_suspects(network))
             of_size = costs(network, report_folder)
             shown = ", ".join(f"{way} {ms:.2f}" for way, ms in of_size.items())
             lines.append(f"{nodes:>6} {faults:>7}  {shown}")

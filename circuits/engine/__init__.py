@@ -7,6 +7,7 @@ from circuits.engine.ambient import at_ambient
 from circuits.engine.charge import inner_ohms_factor, rest_volts
 from circuits.engine.chi_square import chi_square_limit
 from circuits.engine.copper import mm2_from_awg, ohms_per_metre, temperature_factor
+from circuits.engine.detectable import least_seen
 from circuits.engine.drawn_faults import with_fault
 from circuits.engine.errors import (
     BadPart,
@@ -81,6 +82,7 @@ from circuits.engine.parts import (
 )
 from circuits.engine.parts.part import COLDEST_CELSIUS, HOTTEST_CELSIUS
 from circuits.engine.readings import AS_IT_STANDS, Meter, Place, Reading, Rig
+from circuits.engine.slips import MendedCase, SlipKind, possible_slips
 from circuits.engine.solve import PhaseSolution, Prediction, ohms_on_live_parts, predict, solve
 from circuits.engine.sweeping import States, Sweep, sweep
 from circuits.engine.verdict import (
@@ -140,6 +142,7 @@ __all__ = [
     "Lamp",
     "Leak",
     "LinNode",
+    "MendedCase",
     "Meter",
     "Motor",
     "Network",
@@ -164,6 +167,7 @@ __all__ = [
     "Selector",
     "SenseInput",
     "Slip",
+    "SlipKind",
     "Splice",
     "States",
     "SteinhartHartCurve",
@@ -187,9 +191,11 @@ __all__ = [
     "format_ohms",
     "inner_ohms_factor",
     "judge",
+    "least_seen",
     "mm2_from_awg",
     "ohms_on_live_parts",
     "ohms_per_metre",
+    "possible_slips",
     "predict",
     "rest_volts",
     "severity_intervals",

@@ -1,0 +1,215 @@
+"""What a reading may have been meant as: slips of the pen and of the leads, each with its misfit.
+
+Volts are written for millivolts, leads are swapped, a drop lands in the row of its neighbour, a
+key is not where the heading says. Each such slip is undone in turn and the case is judged anew. A
+slip is worth asking about if a healthy circuit fits once it is undone, or if a single fault then
+fits where none, or only a far worse one, fits as written. Nothing is changed: what was typed
+stands until somebody who was there says otherwise.
+"""
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from enum import StrEnum
+
+from circuits.engine.bench import Bench
+from circuits.engine.faults import suspects
+from circuits.engine.network import Network
+from circuits.engine.readings import Place, Reading
+from circuits.engine.supply import shift_supply
+from circuits.engine.verdict import Finding
+
+# One reading in a hundred is a slip; undoing one has to make the readings so much likelier,
+# 2 ln 100, before it is put beside a fault that fits as written. Common practice, no source.
+SLIP_COST = 9.21
+
+
+class SlipKind(StrEnum):
+    """What may have gone wrong when a reading was taken or written down."""
+
+    THOUSAND_TOO_MUCH = "written a thousand times too large"
+    THOUSAND_TOO_LITTLE = "written a thousand times too small"
+    LEADS_SWAPPED = "leads swapped"
+    OTHER_PLACE = "taken at another place"
+    PLACES_SWAPPED = "swapped with another reading"
+    OTHER_PHASE = "taken in another phase"
+    WHOLE_PHASE = "all of this phase taken in another"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MendedCase:
+    """A case with one slip undone: the readings as they may have been meant, and what fits them.
+
+    `changed` holds the numbers of the readings that differ, `fits` the ids of what fits, best
+    first: healthy alone, where it does. `misfit` is that of the best, to be held against
+    `misfit_limit`.
+    """
+
+    kind: SlipKind
+    readings: tuple[Reading, ...]
+    changed: tuple[int, ...]
+    fits: tuple[str, ...]
+    misfit: float
+    misfit_limit: float
+
+
+def possible_slips(
+    network: Network,
+    readings: Sequence[Reading],
+    number: int,
+    *,
+    places: Sequence[Place] = (),
+    supply_places: Sequence[str] = (),
+) -> tuple[MendedCase, ...]:
+    """Return the slips in one reading that would make the case whole, the best first.
+
+    Nothing comes back where a healthy circuit fits the readings as they are written. Slips that
+    leave a fault are looked for only where none leaves a healthy circuit, the plainer answer, and
+    no single fault fits as written, or each far worse than one with the slip undone.
+
+    Parameters
+    ----------
+    number
+        Which of the readings is doubted.
+    places
+        The circuit's listed places, at which the reading may have been taken instead.
+    supply_places
+        Keys of the places that read the supply itself, as for `judge`.
+
+    Raises
+    ------
+    BadPlace, BadPhase
+        A reading names something that is not in the circuit.
+    IndexError
+        There is no reading of that number.
+
+    Examples
+    --------
+    Millivolts across a sound fuse, written down as volts:
+
+    >>> from circuits.engine import (
+    ...     Battery, Fuse, Network, Place, Reading, Resistor, possible_slips)
+    >>> lamp = Network(zero="minus", parts=(
+    ...     Battery(name="B1", first="plus", second="minus",
+    ...             open_circuit_volts=12.6, internal_ohms=0.01),
+    ...     Fuse(name="F1", first="plus", second="in", rated_amps=15.0),
+    ...     Resistor(name="H1", first="in", second="minus", ohms=6.0),
+    ... ))
+    >>> at_lamp = Place(key="lamp", red="in", black="minus")
+    >>> at_fuse = Place(key="fuse", red="plus", black="in")
+    >>> logged = [Reading(place=at_lamp, phase="as drawn", value=12.57, step=0.01),
+    ...           Reading(place=at_fuse, phase="as drawn", value=10.0, step=0.1)]
+    >>> [str(mended.kind) for mended in possible_slips(lamp, logged, 1)]
+    ['written a thousand times too large']
+    """
+    doubted = readings[number]
+    if _healthy(network, readings, supply_places).passes:
+        return ()
+    undone = []
+    for kind, changes in _undone(network, readings, number, doubted, places):
+        meant = tuple(changes.get(each, reading) for each, reading in enumerate(readings))
+        undone.append((kind, tuple(changes), meant))
+    mended = [
+        _mended(kind, changed, meant, [healthy])
+        for kind, changed, meant in undone
+        if (healthy := _healthy(network, meant, supply_places)).passes
+    ]
+    if not mended:
+        as_written = _faults(network, readings, supply_places)
+        most = as_written[0].misfit - SLIP_COST if as_written else math.inf
+        mended = [
+            _mended(kind, changed, meant, fitting)
+            for kind, changed, meant in undone
+            if most > 0
+            and (fitting := _faults(network, meant, supply_places))
+            and fitting[0].misfit <= most
+        ]
+    return tuple(sorted(mended, key=lambda each: each.misfit))
+
+
+def _healthy(
+    network: Network, readings: Sequence[Reading], supply_places: Sequence[str]
+) -> Finding:
+    """Return how a healthy circuit fits."""
+    shifted, _ = shift_supply(network, readings, supply_places)
+    return Bench(shifted, readings, ()).findings()[0]
+
+
+def _faults(
+    network: Network, readings: Sequence[Reading], supply_places: Sequence[str]
+) -> list[Finding]:
+    """Return the single faults that fit, the best first."""
+    shifted, _ = shift_supply(network, readings, supply_places)
+    _, findings = Bench(shifted, readings, suspects(shifted)).findings()
+    fitting = [finding for finding in findings if finding.passes]
+    return sorted(fitting, key=lambda finding: finding.misfit)
+
+
+def _mended(
+    kind: SlipKind, changed: tuple[int, ...], meant: tuple[Reading, ...], fitting: Sequence[Finding]
+) -> MendedCase:
+    return MendedCase(
+        kind=kind,
+        readings=meant,
+        changed=changed,
+        fits=tuple(finding.id for finding in fitting),
+        misfit=fitting[0].misfit,
+        misfit_limit=fitting[0].misfit_limit,
+    )
+
+
+def _undone(
+    network: Network,
+    readings: Sequence[Reading],
+    number: int,
+    doubted: Reading,
+    places: Sequence[Place],
+) -> Iterator[tuple[SlipKind, dict[int, Reading]]]:
+    """Yield each slip that is possible here, with the readings that it changes."""
+    if not doubted.is_over_range:
+        yield from _otherwise_written(number, doubted)
+    taken = {(reading.place.key, reading.phase) for reading in readings}
+    for place in places:
+        free = (place.key, doubted.phase) not in taken
+        if free and place.unit == doubted.place.unit:
+            yield SlipKind.OTHER_PLACE, {number: replace(doubted, place=place)}
+    for other, reading in enumerate(readings):
+        alike = (reading.phase, reading.place.unit) == (doubted.phase, doubted.place.unit)
+        if alike and other != number:
+            yield (
+                SlipKind.PLACES_SWAPPED,
+                {
+                    number: replace(doubted, place=reading.place, rig=reading.rig),
+                    other: replace(reading, place=doubted.place, rig=doubted.rig),
+                },
+            )
+    yield from _in_other_phases(network, readings, number, taken)
+
+
+def _otherwise_written(
+    number: int, doubted: Reading
+) -> Iterator[tuple[SlipKind, dict[int, Reading]]]:
+    for kind, factor in (
+        (SlipKind.THOUSAND_TOO_MUCH, 1e-3),
+        (SlipKind.THOUSAND_TOO_LITTLE, 1e3),
+    ):
+        meant = replace(doubted, value=doubted.value * factor, step=doubted.step * factor)
+        yield kind, {number: meant}
+    yield SlipKind.LEADS_SWAPPED, {number: replace(doubted, value=-doubted.value)}
+
+
+def _in_other_phases(
+    network: Network, readings: Sequence[Reading], number: int, taken: set[tuple[str, str]]
+) -> Iterator[tuple[SlipKind, dict[int, Reading]]]:
+    """Yield the reading, and all readings of its phase, in every phase that has room for them."""
+    phase = readings[number].phase
+    together = [each for each, reading in enumerate(readings) if reading.phase == phase]
+    for other in network.phases:
+        if other.name == phase:
+            continue
+        for kind, moved in ((SlipKind.OTHER_PHASE, [number]), (SlipKind.WHOLE_PHASE, together)):
+            if kind is SlipKind.WHOLE_PHASE and len(together) == 1:
+                continue
+            if any((readings[each].place.key, other.name) in taken for each in moved):
+                continue
+            yield kind, {each: replace(readings[each], phase=other.name) for each in moved}

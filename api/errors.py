@@ -30,9 +30,11 @@ from circuits.engine import ContradictoryNetwork, EngineError
 from circuits.errors import (
     BadSeverity,
     CircuitError,
+    BadWalk,
     NoteMissing,
     ReasonMissing,
     RevisionMovedOn,
+    NotYourWalk,
     TooFar,
     UnconfirmedVehicle,
     UnknownCircuit,
@@ -44,6 +46,7 @@ from circuits.errors import (
 from circuits.sheet import SheetErrors, write_text
 from circuits.units import UnitError
 
+    UnknownWalk,
 API_ROOT = "/api/"
 #: The status of every error that the domain raises; a subclass has that of its nearest parent.
 STATUS_OF: Mapping[type[Exception], int] = {
@@ -69,6 +72,9 @@ _WORDS_FOR = {
     "missing": "This is needed and was not sent.",
     "extra_forbidden": "There is no such field here; remove it, or look at its spelling.",
 }
+    BadWalk: status.HTTP_400_BAD_REQUEST,
+    NotYourWalk: status.HTTP_403_FORBIDDEN,
+    UnknownWalk: status.HTTP_404_NOT_FOUND,
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -243,6 +249,11 @@ def _problems_of(error: Exception) -> tuple[Problem, ...]:
 def _problem_of_field(error: ErrorDetails, body: object) -> Problem:
     said = error["msg"].removeprefix("Value error, ")
     return Problem(
+        case BadWalk():
+            return tuple(
+                Problem(detail=words, field=f"steps.{number - 1}.{field}" if number else field)
+                for number, field, words in error.problems
+            )
         detail=_WORDS_FOR.get(error["type"], f"{said}."),
         field=".".join(_path_in(body, error)),
     )

@@ -18,6 +18,7 @@ from api.views import (
     sheets,
     shops,
     tokens,
+    walks,
 )
 
 app_name = "rest"
@@ -50,6 +51,8 @@ urlpatterns = [
     ),
     path("circuits/<slug:key>/pins/", confirmations.CheckedPins.as_view(), name="pins"),
     path("circuits/<slug:key>/sheets/", sheets.OtherSheets.as_view(), name="sheets"),
+    path("circuits/<slug:key>/walks/", walks.Walks.as_view(), name="walks"),
+    path("circuits/<slug:key>/walks/<int:number>/", walks.OneWalk.as_view(), name="walk"),
     path("circuits/<slug:key>/suspects/", circuits.Suspects.as_view(), name="suspects"),
     path("circuits/<slug:key>/findings/", findings.Findings.as_view(), name="findings"),
     path("circuits/<slug:key>/acceptances/", findings.Acceptances.as_view(), name="acceptances"),

@@ -20,6 +20,9 @@ CircuitError
 
 from collections.abc import Sequence
 
+├── BadWalk          steps of a walk-through cannot be shown; says which and why
+├── NotYourWalk      somebody else wrote the walk-through
+├── UnknownWalk      the circuit has no walk-through of this number
 from rapidfuzz import process
 
 from circuits.sheet import Difference, Merged
@@ -206,3 +209,38 @@ def _nearest(name: str, known: Sequence[str]) -> str:
     found = process.extract(name, known, limit=3, score_cutoff=50)
     words = " or ".join(f"'{each}'" for each, _, _ in found)
     return f" Did you mean {words}?" if words else ""
+class BadWalk(CircuitError):
+    """Steps of a walk-through cannot be shown.
+
+    `problems` holds, for each thing to mend, the number of the step (0 for the walk itself), the
+    field and the words.
+    """
+
+    def __init__(self, problems: Sequence[tuple[int, str, str]]) -> None:
+        self.problems = tuple(problems)
+        super().__init__(
+            " ".join(
+                f"Step {number}, {field}: {words}" if number else words
+                for number, field, words in self.problems
+            )
+        )
+
+
+class NotYourWalk(CircuitError):
+    """Somebody else wrote the walk-through."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            "Only whoever wrote a walk-through can change it. Write one of your own: a circuit can"
+            " have several."
+        )
+
+
+class UnknownWalk(CircuitError):
+    """The circuit has no walk-through of this number."""
+
+    def __init__(self, circuit_key: str, number: int) -> None:
+        self.number = number
+        super().__init__(f"'{circuit_key}' has no walk-through {number}.")
+
+

@@ -39,6 +39,14 @@ class RedrawnField(forms.ChoiceField):
             )
 
 
+def fault_choices(network: Network) -> list[tuple[str, str | list[tuple[str, str]]]]:
+    """Return every fault of a circuit to choose from, by what it befalls; first, none."""
+    groups: dict[str, list[tuple[str, str]]] = {}
+    for suspect in suspects(network):
+        groups.setdefault(suspect.target, []).append((suspect.id, suspect.describe()))
+    return [("", "healthy"), *groups.items()]
+
+
 class FaultForm(forms.Form):
     """A fault and its severity, to be shown beside the healthy circuit."""
 
@@ -54,10 +62,7 @@ class FaultForm(forms.Form):
         self._network = network
         field = self.fields["fault"]
         assert isinstance(field, forms.ChoiceField)
-        groups: dict[str, list[tuple[str, str]]] = {}
-        for suspect in suspects(network):
-            groups.setdefault(suspect.target, []).append((suspect.id, suspect.describe()))
-        field.choices = [("", "healthy"), *groups.items()]
+        field.choices = fault_choices(network)
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data

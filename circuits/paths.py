@@ -131,6 +131,11 @@ def pin_report(sheet: Sheet, network: Network, pin: str) -> PinReport:
     )
 
 
+def pin_ways(sheet: Sheet, network: Network, pin: str, phase: str) -> PhaseWays:
+    """Return the supply and the way back of a connection in one phase."""
+    return _Ways(sheet).in_phase(pin, states_of(network)[phase])
+
+
 def consumers_of(sheet: Sheet) -> list[PartEntry]:
     """Return the parts that do the work: neither sources, conductors, contacts nor inputs."""
     idle = SOURCES | CONDUCTORS | CONTACTS | {"input", "leak"}

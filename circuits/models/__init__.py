@@ -16,6 +16,7 @@ from circuits.models.rows import (
 )
 
 __all__ = [
+from circuits.models.walk import SENTENCE_LENGTH, Walk, WalkStep
     "DIGEST_LENGTH",
     "FARTHEST",
     "NAME_LENGTH",
@@ -24,6 +25,7 @@ __all__ = [
     "Acceptance",
     "AcceptanceQuerySet",
     "Circuit",
+    "SENTENCE_LENGTH",
     "CodeRow",
     "Confirmation",
     "Connection",
@@ -37,3 +39,5 @@ __all__ = [
     "Revision",
     "Row",
 ]
+    "Walk",
+    "WalkStep",

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
         PlaceRow,
     )
 
+    from circuits.models.walk import Walk
 DIGEST_LENGTH = 64
 WORDS_LENGTH = 300
 NAME_LENGTH = 40
@@ -65,6 +66,7 @@ class Circuit(models.Model):
         revisions: "RelatedManager[Revision]"
         nudges: "RelatedManager[Nudge]"
 
+        walks: "RelatedManager[Walk]"
     objects = CircuitQuerySet.as_manager()
 
     class Meta:

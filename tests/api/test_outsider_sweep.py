@@ -102,7 +102,7 @@ def hidden(cast: Cast, fuel_pump) -> Hidden:
         {
             "cases/echo/": {"revision_pk": fuel_pump.pk},
             "circuits/write/": {"draft": begin_empty(by=cast.technician, at=MONDAY).key},
-            "circuits/": {"key": "fuel-pump"},
+            "circuits/": {"key": "fuel-pump", "number": 1},
             "api/circuits/": {"key": "fuel-pump", "number": 1},
             "cases/exercises/": {"pk": exercise.pk},
             "cases/attempts/": {"pk": attempt.pk},

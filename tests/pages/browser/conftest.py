@@ -25,6 +25,7 @@ from playwright.sync_api import (
 
 from cases.models import Attempt, Case, Exercise
 from cases.services.exercises import ask_reading, name_fault, open_exercise, start_attempt
+from circuits.walks import Step, write_walk
 from tests.cast import (
     FEED_FAULT,
     FEED_READINGS,
@@ -99,6 +100,17 @@ def bench(live_server, transactional_db) -> Bench:
         attempt = start_attempt(exercise=exercise, by=person, at=MONDAY)
         ask_reading(attempt=attempt, place="TP4", phase="prime", by=person, at=MONDAY)
         attempts.append(attempt)
+    write_walk(
+        circuit=revision.circuit,
+        title="How the pump is fed",
+        steps=[
+            Step(sentence="At rest all is open."),
+            Step(sentence="The relay feeds the pump.", phase="prime", pin="K87"),
+            Step(sentence="A poor joint.", phase="prime", suspect="resistance:C40"),
+        ],
+        by=cast.technician,
+        at=MONDAY,
+    )
     answered = name_fault(attempt=attempts[1], suspect=GROUND_FAULT, by=cast.technician, at=MONDAY)
     return Bench(
         address=live_server.url,

@@ -42,6 +42,9 @@ def _addresses(bench: Bench) -> list[str]:
         "/circuits/fuel-pump/test-sheet/?part=PUMP",
         "/circuits/fuel-pump/test-sheet/?part=K3&bench=1",
         "/circuits/fuel-pump/revise/",
+        "/circuits/fuel-pump/walks/",
+        "/circuits/fuel-pump/walks/write/",
+        "/circuits/fuel-pump/walks/1/",
     ]
 
 

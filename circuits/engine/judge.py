@@ -5,6 +5,7 @@ readings are compared with the prediction jointly: what the parts' tolerances an
 is put into one covariance, because a tolerance moves all the readings that its part touches
 together (JCGM 100:2008, 5.2). The misfit is the chi-square of what is left; a suspect fits if the
 best of its severities passes at 99.5 %. Where healthy passes as well, the readings cannot say.
+What was read without the symptom and as a healthy circuit gives it is no evidence at all.
 """
 
 from collections.abc import Sequence
@@ -14,7 +15,8 @@ from circuits.engine.ambient import temperature_notes
 from circuits.engine.bench import Bench
 from circuits.engine.comparing import Comparison
 from circuits.engine.doubles import double_findings
-from circuits.engine.faults import UnknownSuspect, suspects
+from circuits.engine.faults import Suspect, UnknownSuspect, suspects
+from circuits.engine.intermittent import healthy_without_symptom, symptom_notes, undecided
 from circuits.engine.network import Network
 from circuits.engine.readings import Place, Reading
 from circuits.engine.supply import shift_supply
@@ -78,8 +80,15 @@ def judge(
     listed = suspects(network)
     if claim is not None and claim not in {suspect.id for suspect in listed}:
         raise UnknownSuspect.among(claim, [suspect.id for suspect in listed])
-    shifted, notes = shift_supply(network, readings, supply_places)
+    # Of readings of the supply in one phase the last one counts: one with the symptom, if any.
+    by_symptom = sorted(readings, key=lambda reading: reading.symptom is not False)
+    shifted, notes = shift_supply(network, by_symptom, supply_places)
     tried = listed if rivals else [suspect for suspect in listed if suspect.id == claim]
+    aside = healthy_without_symptom(shifted, readings)
+    notes += symptom_notes(aside)
+    readings = [reading for reading in readings if reading not in aside]
+    if not readings:
+        return _nothing_left(tried, claim, aside, notes)
     bench = Bench(shifted, readings, tried)
     healthy, findings = bench.findings()
     notes += temperature_notes(shifted, readings)
@@ -106,4 +115,21 @@ def judge(
         notes=tuple(notes),
         slips=bench.slips() if rivals else (),
         doubles=double_findings(bench) if rivals and doubles else (),
+        set_aside=aside,
+    )
+
+
+def _nothing_left(
+    tried: Sequence[Suspect], claim: str | None, aside: tuple[Reading, ...], notes: Sequence[str]
+) -> Verdict:
+    findings = tuple(map(undecided, tried))
+    return Verdict(
+        claim=next((finding for finding in findings if finding.id == claim), None),
+        healthy=undecided(None),
+        findings=findings,
+        twins=(),
+        partings=(),
+        readings=(),
+        notes=tuple(notes),
+        set_aside=aside,
     )

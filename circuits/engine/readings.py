@@ -180,7 +180,8 @@ class Reading:
     """What a meter showed at a place in a phase; `step` is the last digit of its display.
 
     `OL` is an infinite value and says something in ohms alone: there is no path, or none within
-    the meter's range. `celsius` is the temperature that was noted with the reading.
+    the meter's range. `celsius` is the temperature that was noted with the reading, `symptom`
+    whether the complaint showed while it was taken, None where nobody can tell.
     """
 
     place: Place
@@ -190,6 +191,7 @@ class Reading:
     rig: Rig = AS_IT_STANDS
     meter: Meter = field(default_factory=Meter)
     celsius: float | None = None
+    symptom: bool | None = None
 
     def __post_init__(self) -> None:
         if not math.isfinite(self.value) and not self.is_over_range:

@@ -118,7 +118,9 @@ class Verdict:
     """What the readings allow: the claim, healthy, and every other suspect, best first.
 
     Where nothing fits, `slips` are the readings of which one alone stands in the way, and
-    `doubles` the pairs of faults that fit, if they were asked for.
+    `doubles` the pairs of faults that fit, if they were asked for. `readings` are those that were
+    judged; those in `set_aside` were taken without the symptom and read as in a healthy circuit,
+    which says nothing of a fault that comes and goes.
     """
 
     claim: Finding | None
@@ -130,6 +132,7 @@ class Verdict:
     notes: tuple[str, ...]
     slips: tuple[Slip, ...] = ()
     doubles: tuple[DoubleFinding, ...] = ()
+    set_aside: tuple[Reading, ...] = ()
 
     @property
     def outcome(self) -> Outcome | None:

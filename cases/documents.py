@@ -9,7 +9,14 @@ from datetime import UTC, datetime
 from decimal import Decimal
 from typing import Annotated, Any, Final, Literal
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstraints
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    StringConstraints,
+)
 
 from cases.models.choices import (
     CODE_LENGTH,
@@ -24,7 +31,9 @@ from circuits.documents import Unbounded
 from circuits.engine import COLDEST_CELSIUS, HOTTEST_CELSIUS
 
 CASE_SCHEMA: Final = "copperlog-case/1"
-VERDICT_SCHEMA: Final = "copperlog-verdict/1"
+VERDICT_SCHEMA: Final = "copperlog-verdict/2"
+# The first form knew no slips, no pairs and no symptom; all of these may be left out.
+FIRST_VERDICT_SCHEMA: Final = "copperlog-verdict/1"
 
 
 def _storable(text: str) -> str:
@@ -40,6 +49,10 @@ def _in_utc(moment: datetime) -> datetime:
         return moment.astimezone(UTC)
     except OverflowError:
         raise ValueError("must lie between the years 1 and 9999") from None
+
+
+def _newest_form(schema: object) -> object:
+    return VERDICT_SCHEMA if schema == FIRST_VERDICT_SCHEMA else schema
 
 
 #: In UTC, as a bare time is taken: databases know no offset of 16 hours or more.
@@ -331,8 +344,56 @@ class PartingReading(Document):
     distance: Unbounded
 
 
+class SlipDocument(Document):
+    """A reading without which something fits, where nothing fits them all.
+
+    It is reading `number`, kept as it was typed. `value` and `predicted`, what the best of those
+    in `fits` would show in its stead, are in the unit of the place. `noted` as for the reading.
+    """
+
+    number: int
+    place: str
+    phase: str
+    text: str = ""
+    noted: bool = False
+    value: Unbounded
+    predicted: Unbounded
+    fits: tuple[str, ...]
+
+
+class PairedFault(Document):
+    """One of two faults that fit together, at its best severity."""
+
+    suspect: str
+    words: str
+    severity: Unbounded
+    severity_unit: str = ""
+    severity_words: str = ""
+
+
+class PairDocument(Document):
+    """Two faults that fit together where no single one does.
+
+    `predicted` and `explained` run in parallel with the readings of the judgement: what both
+    would show, and which of them answers for the reading; `neither` is as in the car in order.
+    """
+
+    first: PairedFault
+    second: PairedFault
+    misfit: Unbounded
+    misfit_limit: Unbounded
+    predicted: tuple[Unbounded, ...]
+    explained: tuple[Literal["first", "second", "either", "together", "neither"], ...]
+
+
 class Judgement(Document):
-    """What one set of readings says: the claim, the car in order, and every other suspect."""
+    """What one set of readings says: the claim, the car in order, and every other suspect.
+
+    `without_symptom` are the numbers of readings taken without the symptom that the car in order
+    explains: they are not judged. Where they are all there is, the claim cannot be told from
+    anything and no finding is listed. Where nothing fits, `slips` are single readings that stand
+    in the way, and `pairs` two faults at once; null means that they were not looked for yet.
+    """
 
     readings: tuple[JudgedReading, ...]
     claim: FindingDocument | None = None
@@ -342,6 +403,14 @@ class Judgement(Document):
     partings: tuple[PartingReading, ...] = ()
     nothing_fits: bool = False
     notes: tuple[str, ...] = ()
+    without_symptom: tuple[int, ...] = ()
+    slips: tuple[SlipDocument, ...] = ()
+    pairs: tuple[PairDocument, ...] | None = None
+
+    @property
+    def lacks_pairs(self) -> bool:
+        """Whether pairs of faults are still to be looked for."""
+        return self.nothing_fits and self.pairs is None
 
 
 class VerdictDocument(Document):
@@ -352,7 +421,9 @@ class VerdictDocument(Document):
     here, where others came with a copy. `failure` says why nothing could be judged.
     """
 
-    schema_name: Annotated[Literal["copperlog-verdict/1"], Field(alias="schema")] = VERDICT_SCHEMA
+    schema_name: Annotated[
+        Literal["copperlog-verdict/2"], BeforeValidator(_newest_form), Field(alias="schema")
+    ] = VERDICT_SCHEMA
     engine_version: str
     claim: str = ""
     outcome: OutcomeWord | Literal[""] = ""

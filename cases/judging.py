@@ -15,9 +15,12 @@ from cases.documents import (
     JudgedReading,
     Judgement,
     OutcomeWord,
+    PairDocument,
+    PairedFault,
     PartingReading,
     Rig,
     SetAside,
+    SlipDocument,
     TwinGroup,
     VerdictDocument,
 )
@@ -26,12 +29,14 @@ from cases.models.case import HEALTHY
 from cases.models.choices import Stage, SymptomPresent
 from circuits.engine import (
     ENGINE_VERSION,
+    DoubleFinding,
     EngineError,
     Finding,
     Meter,
     Place,
     PowerNotRemoved,
     Reading,
+    Suspect,
     UnknownSuspect,
     find_suspect,
     judge,
@@ -45,6 +50,11 @@ from circuits.units import format_quantity
 MEASURED_LEADS_TOLERANCE_OHMS = 0.05
 # An OL has no last digit.
 OVER_RANGE_STEP = 1.0
+WITHOUT_SYMPTOM = (
+    "the symptom was not there and the car in order shows the same, so it neither supports nor "
+    "excludes a fault"
+)
+SYMPTOMS: Final = {SymptomPresent.YES: True, SymptomPresent.NO: False, SymptomPresent.UNKNOWN: None}
 FITS: Final = "fits"
 DOES_NOT_FIT: Final = "does not fit"
 # The last digit of a supply written beside a reading, where no text tells it.
@@ -77,15 +87,18 @@ def judge_lines(
     *,
     claim: str = "",
     earlier: VerdictDocument | None = None,
+    with_pairs: bool = False,
 ) -> VerdictDocument:
     """Return what the circuit says about a log.
 
     Readings taken before the repair are judged against the claim, the car in order and every
-    other suspect; readings taken after it against the car in order and the claim. A reading
-    without the symptom speaks for nobody before the repair.
+    other suspect; readings taken after it against the car in order and the claim. Before the
+    repair a reading without the symptom speaks for nobody, if the car in order explains it.
 
     `earlier` is a verdict on lines of the same log in the same circuit. A line never changes, so
     what it says of the very same readings from before the repair still holds, for any claim.
+
+    `with_pairs` looks for two faults at once where no single one fits, which takes seconds.
 
     Raises
     ------
@@ -95,20 +108,16 @@ def judge_lines(
     suspect = check_claim(circuit, claim)
     before = [line for line in lines if line.stage == Stage.BEFORE]
     after = [line for line in lines if line.stage == Stage.AFTER]
-    aside = [
-        set_aside
-        for line in lines
-        if (set_aside := _set_aside(circuit, line, without_symptom=line.stage == Stage.BEFORE))
-    ]
+    aside = [set_aside for line in lines if (set_aside := _set_aside(circuit, line))]
     silent = {entry.number for entry in aside}
     judged = [line for line in before if line.number not in silent]
     judged_after = [line for line in after if line.number not in silent]
     failure = ""
     first = second = None
     try:
-        first = _still_holding(earlier, judged, suspect)
+        first = None if with_pairs else _still_holding(earlier, judged, suspect)
         if first is None:
-            first = _judgement(circuit, judged, suspect, with_rivals=True)
+            first = _judgement(circuit, judged, suspect, with_rivals=True, with_pairs=with_pairs)
         second = _judgement(circuit, judged_after, suspect, with_rivals=False)
     except EngineError as error:
         failure = str(error)
@@ -118,7 +127,7 @@ def judge_lines(
         outcome=_outcome(first, claim),
         before=first,
         after=second,
-        set_aside=tuple(aside),
+        set_aside=(*aside, *_without_symptom(first, judged)),
         failure=failure,
         own=_own(circuit, lines, claim, earlier),
     )
@@ -129,8 +138,8 @@ def _still_holding(
 ) -> Judgement | None:
     if earlier is None or earlier.before is None or earlier.engine_version != ENGINE_VERSION:
         return None
-    judged = [reading.number for reading in earlier.before.readings if not reading.noted]
-    if judged != [line.number for line in lines]:
+    heard = {reading.number for reading in earlier.before.readings if not reading.noted}
+    if not heard or heard.union(earlier.before.without_symptom) != {line.number for line in lines}:
         return None
     findings = earlier.before.findings
     claim = next((finding for finding in findings if finding.suspect == suspect), None)
@@ -165,7 +174,18 @@ def _outcome(before: Judgement | None, claim: str) -> OutcomeWord | Literal[""]:
     return before.claim.outcome if before.claim is not None else ""
 
 
-def _set_aside(circuit: CaseCircuit, line: Line, *, without_symptom: bool) -> SetAside | None:
+def _without_symptom(judgement: Judgement | None, lines: Sequence[Line]) -> tuple[SetAside, ...]:
+    silent = judgement.without_symptom if judgement is not None else ()
+    return tuple(_aside(line, WITHOUT_SYMPTOM) for line in lines if line.number in silent)
+
+
+def _aside(line: Line, because: str) -> SetAside:
+    return SetAside(
+        number=line.number, place=line.place, phase=line.phase, text=line.text, because=because
+    )
+
+
+def _set_aside(circuit: CaseCircuit, line: Line) -> SetAside | None:
     because = ""
     place = circuit.places.get(line.place)
     in_ohms = place is not None and place.reads_ohms
@@ -179,13 +199,7 @@ def _set_aside(circuit: CaseCircuit, line: Line, *, without_symptom: bool) -> Se
         entry = circuit.entries.get(line.place)
         reason = entry.not_computed if entry is not None else "this circuit has no such place"
         because = f"no prediction is made here: {reason}"
-    elif without_symptom and line.symptom_present == SymptomPresent.NO:
-        because = "the symptom was not there, so it neither supports nor excludes a fault"
-    if not because:
-        return None
-    return SetAside(
-        number=line.number, place=line.place, phase=line.phase, text=line.text, because=because
-    )
+    return _aside(line, because) if because else None
 
 
 def _live_words(circuit: CaseCircuit, place: Place, line: Line) -> str:
@@ -219,7 +233,12 @@ def engine_meter(instrument: Instrument) -> Meter:
 
 
 def _judgement(
-    circuit: CaseCircuit, lines: Sequence[Line], suspect: str | None, *, with_rivals: bool
+    circuit: CaseCircuit,
+    lines: Sequence[Line],
+    suspect: str | None,
+    *,
+    with_rivals: bool,
+    with_pairs: bool = False,
 ) -> Judgement | None:
     if not lines:
         return None
@@ -232,6 +251,7 @@ def _judgement(
             rig=engine_rig(circuit, line.rig),
             meter=engine_meter(line.instrument),
             celsius=line.celsius,
+            symptom=_symptom(line),
         )
         for line in lines
     ]
@@ -257,8 +277,25 @@ def _judgement(
         supply_places=(*circuit.supply_places, circuit.supply_place.key),
         places=tuple(circuit.places.values()),
         rivals=with_rivals,
+        doubles=with_pairs,
     )
-    return _as_document(circuit, verdict, tuple(judged), with_rivals=with_rivals)
+    heard: list[JudgedReading] = []
+    silent: list[JudgedReading] = []
+    for reading, entry in zip(readings, judged, strict=True):
+        (silent if reading in verdict.set_aside else heard).append(entry)
+    document = _as_document(verdict, tuple(heard), with_rivals=with_rivals)
+    return document.model_copy(
+        update={
+            "without_symptom": tuple(entry.number for entry in silent if not entry.noted),
+            "slips": _slips(verdict, heard),
+            "pairs": tuple(map(_pair, verdict.doubles)) if with_pairs else None,
+        }
+    )
+
+
+def _symptom(line: Line) -> bool | None:
+    """Return whether the symptom was there; after the repair its absence is what is hoped for."""
+    return SYMPTOMS[line.symptom_present] if line.stage == Stage.BEFORE else None
 
 
 def _noted_supplies(
@@ -281,6 +318,7 @@ def _noted_supplies(
             value=line.supply_volts,
             step=NOTED_SUPPLY_STEP_VOLTS,
             meter=engine_meter(line.instrument),
+            symptom=_symptom(line),
         )
         entry = JudgedReading(
             number=line.number,
@@ -295,7 +333,6 @@ def _noted_supplies(
 
 
 def _as_document(
-    circuit: CaseCircuit,
     verdict: EngineVerdict,
     judged: tuple[JudgedReading, ...],
     *,
@@ -308,7 +345,8 @@ def _as_document(
         readings=judged,
         claim=document(verdict.claim) if verdict.claim is not None else None,
         healthy=document(verdict.healthy),
-        findings=tuple(map(document, verdict.findings)) if with_rivals else (),
+        # With no reading left every fault "cannot say": that is one sentence, not a list.
+        findings=tuple(map(document, verdict.findings)) if with_rivals and judged else (),
         twins=tuple(
             TwinGroup(suspects=twins.suspect_ids, between=twins.between)
             for twins in verdict.twins
@@ -329,6 +367,43 @@ def _as_document(
         ),
         nothing_fits=with_rivals and verdict.nothing_fits,
         notes=verdict.notes,
+    )
+
+
+def _slips(verdict: EngineVerdict, judged: Sequence[JudgedReading]) -> tuple[SlipDocument, ...]:
+    return tuple(
+        SlipDocument(
+            number=judged[slip.reading].number,
+            place=judged[slip.reading].place,
+            phase=judged[slip.reading].phase,
+            text=judged[slip.reading].text,
+            noted=judged[slip.reading].noted,
+            value=judged[slip.reading].value,
+            predicted=_short(slip.predicted),
+            fits=slip.fits,
+        )
+        for slip in verdict.slips
+    )
+
+
+def _pair(double: DoubleFinding) -> PairDocument:
+    return PairDocument(
+        first=_paired(double.first, double.first_severity),
+        second=_paired(double.second, double.second_severity),
+        misfit=_short(double.misfit),
+        misfit_limit=_short(double.misfit_limit),
+        predicted=tuple(map(_short, double.predicted)),
+        explained=tuple(explains.value for explains in double.explained),
+    )
+
+
+def _paired(suspect: Suspect, severity: float) -> PairedFault:
+    return PairedFault(
+        suspect=suspect.id,
+        words=suspect.describe(None),
+        severity=_short(severity),
+        severity_unit=suspect.unit,
+        severity_words=suspect.describe(severity),
     )
 
 

@@ -152,6 +152,8 @@ class _Record:
         if finding is None or self.judged is None:
             failure = self.verdict.failure if self.verdict is not None else ""
             return (failure or "No reading of the complaint speaks for or against the claim yet.",)
+        if not self.judged.readings:
+            return (f"{finding.because[:1].upper()}{finding.because[1:]}.",)
         gaps = []
         if finding.outcome != FITS and self.claim != HEALTHY:
             gaps.append(

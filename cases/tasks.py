@@ -6,8 +6,8 @@ from django.utils import timezone
 from procrastinate import JobContext, RetryStrategy
 from procrastinate.contrib.django import app
 
-from cases.models import Case
-from cases.services import rejudging
+from cases.models import Case, Verdict
+from cases.services import pairs, record, rejudging
 from circuits.models import Revision
 
 # Five tries, the last about four minutes after the first; what fails then is a bug, in the log.
@@ -27,6 +27,14 @@ def rejudge_case(case_pk: int, revision_pk: int) -> None:
     if case is not None:
         revision = Revision.objects.select_related("circuit").get(pk=revision_pk)
         rejudging.rejudge_case(case=case, revision=revision, at=timezone.now())
+
+
+@app.task(name=record.LOOK_FOR_PAIRS, queue="pairs", retry=TRIES)
+def look_for_pairs(verdict_pk: int) -> None:
+    """Look for two faults at once where no single one fits, if the verdict is still there."""
+    verdict = Verdict.objects.select_related("case", "revision").filter(pk=verdict_pk).first()
+    if verdict is not None:
+        pairs.look_for_pairs(verdict=verdict)
 
 
 @app.periodic(cron="* * * * *")

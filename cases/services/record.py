@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from datetime import datetime
 
 from django.contrib.auth.models import User
+from procrastinate.contrib.django import app as queue
 
 from cases.circuit import CaseCircuit, circuit_of
 from cases.documents import CodeFacts, Instrument, Rig, VerdictDocument
@@ -17,6 +18,8 @@ from cases.models import Case, CodeSeen, LoggedReading, Stage, SymptomPresent, V
 from cases.search.evidence import write_evidence
 from cases.services.shops import role_in
 from cases.standing import standing_of
+
+LOOK_FOR_PAIRS = "look_for_pairs"
 
 
 def locked_for(case: Case, by: User, deed: str) -> Case:
@@ -167,7 +170,7 @@ def _judge(
         claim=case.claimed_suspect,
         earlier=earlier,
     )
-    Verdict.objects.create(
+    verdict = Verdict.objects.create(
         case=case,
         revision=case.revision,
         engine_version=document.engine_version,
@@ -176,4 +179,6 @@ def _judge(
         result=document.as_data(),
         computed_at=at,
     )
+    if document.before is not None and document.before.lacks_pairs:
+        queue.configure_task(LOOK_FOR_PAIRS).defer(verdict_pk=verdict.pk)
     return document

@@ -5,9 +5,11 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from cases.circuit import CaseCircuit
-from cases.documents import FindingDocument, PartingReading, Rig, TwinGroup
+from cases.documents import FindingDocument, PartingReading, Rig, SlipDocument, TwinGroup
 from cases.models import HEALTHY, HELD, EarnedStanding, Stage, Statistic, SymptomPresent
+from cases.pairs import PairGroup, explained_words, grouped
 from cases.services.sharing import CaseView, ReadingView
+from cases.views.scale import Scale, scale_of
 from circuits.cautions import heat_warning
 from circuits.units import format_quantity
 
@@ -21,16 +23,6 @@ RUNGS = (
     EarnedStanding.VERIFIED.value,
     HELD,
 )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Scale:
-    """Where read, healthy and claimed values lie between 0 and 100, to be drawn."""
-
-    read: float
-    healthy: float
-    claimed: float | None
-    zero: float | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,6 +90,38 @@ class PartingRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SlipRow:
+    """A reading that may have slipped: as typed, what it would have to be, who can confirm it."""
+
+    place: str
+    phase: str
+    typed: str
+    would_be: str
+    fits: tuple[str, ...]
+    by: str
+    pk: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ExplainedRow:
+    """A reading, what both faults of a pair would show, and which of them answers for it."""
+
+    place: str
+    phase: str
+    typed: str
+    predicted: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PairRow:
+    """Pairs of faults that share partners, with the readings as the best of them explains them."""
+
+    group: PairGroup
+    readings: tuple[ExplainedRow, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Rung:
     """One step of the standing."""
 
@@ -159,7 +183,7 @@ class CaseSheet:
             healthy_distance=reading.healthy_distance,
             claimed=_shown(reading.claimed, unit),
             claimed_distance=reading.claimed_distance,
-            scale=_scale(reading),
+            scale=scale_of(reading),
             decided=reading.pk in self._deciding,
         )
 
@@ -216,6 +240,55 @@ class CaseSheet:
     @property
     def nothing_fits(self) -> bool:
         return self._before is not None and self._before.nothing_fits
+
+    @property
+    def nothing_left(self) -> bool:
+        """Whether every reading was taken without the symptom, so that none is left to judge."""
+        return self._before is not None and not self._before.readings
+
+    @property
+    def slips(self) -> list[SlipRow]:
+        """Single readings without which something fits, where nothing fits them all."""
+        return [self._slip(slip) for slip in (self._before.slips if self._before else ())]
+
+    def _slip(self, slip: SlipDocument) -> SlipRow:
+        taken = next((each for each in self.view.readings if each.pk == slip.number), None)
+        return SlipRow(
+            place=f"{slip.place} {self._place_label(slip.place)}".strip(),
+            phase=self._phase_words(slip.phase),
+            typed=_typed(taken) if taken is not None and not slip.noted else slip.text,
+            would_be=_shown(slip.predicted, self._unit_at(slip.place)),
+            fits=tuple(map(self.suspect_words, slip.fits)),
+            by=taken.by if taken is not None else "",
+            pk=slip.number,
+        )
+
+    @property
+    def looks_for_pairs(self) -> bool:
+        return self._before is not None and self._before.lacks_pairs
+
+    @cached_property
+    def pairs(self) -> list[PairRow]:
+        """Two faults at once, where no single one fits: pairs that share partners together."""
+        found = self._before.pairs if self._before is not None else None
+        return [self._pair(group) for group in grouped(found or ())]
+
+    def _pair(self, group: PairGroup) -> PairRow:
+        assert self._before is not None
+        by_pk = {reading.pk: reading for reading in self.view.readings}
+        rows = []
+        for number, reading in enumerate(self._before.readings):
+            taken = by_pk.get(reading.number)
+            rows.append(
+                ExplainedRow(
+                    place=reading.place,
+                    phase=self._phase_words(reading.phase),
+                    typed=_typed(taken) if taken and not reading.noted else reading.text,
+                    predicted=_shown(group.best.predicted[number], self._unit_at(reading.place)),
+                    words=explained_words(group.best, number),
+                )
+            )
+        return PairRow(group=group, readings=tuple(rows))
 
     @cached_property
     def rivals(self) -> list[RivalGroup]:
@@ -391,27 +464,6 @@ def _tags(reading: ReadingView) -> tuple[str, ...]:
 
 def _shown(value: float | None, unit: str) -> str:
     return format_quantity(value, unit) if value is not None else ""
-
-
-def _scale(reading: ReadingView) -> Scale | None:
-    if reading.value is None or reading.healthy is None:
-        return None
-    values = [reading.value, reading.healthy, 0.0]
-    if reading.claimed is not None:
-        values.append(reading.claimed)
-    low, high = min(values), max(values)
-    if high - low <= 0:
-        return None
-
-    def at(value: float) -> float:
-        return round(4 + 92 * (value - low) / (high - low), 2)
-
-    return Scale(
-        read=at(reading.value),
-        healthy=at(reading.healthy),
-        claimed=at(reading.claimed) if reading.claimed is not None else None,
-        zero=at(0.0),
-    )
 
 
 def _severity(finding: FindingDocument) -> str:

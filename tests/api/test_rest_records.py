@@ -21,7 +21,7 @@ def test_the_history_of_verdicts(technician, case) -> None:
 
     assert asked.status_code == 201
     assert asked.data["outcome"] == "fits"
-    assert asked.data["result"]["schema"] == "copperlog-verdict/1"
+    assert asked.data["result"]["schema"] == "copperlog-verdict/2"
     assert [row["claim"] for row in rows] == [FEED_FAULT, FEED_FAULT, ""]
     assert oldest.data["result"]["claim"] == ""
     assert Verdict.objects.count() == 3

@@ -426,7 +426,7 @@ def test_the_programs_form_of_a_verdict_has_a_schema_and_comes_back(tmp_path: Pa
     verdict = VerdictDocument.model_validate_json(text)
 
     assert status == 0
-    assert verdict.schema_name == "copperlog-verdict/1"
+    assert verdict.schema_name == "copperlog-verdict/2"
     assert verdict.outcome == "fits"
     assert verdict.before is not None
     assert [reading.number for reading in verdict.before.readings] == [1, 2, 3, 4]

@@ -71,7 +71,9 @@ def test_readings_that_are_sound_one_by_one_but_not_together_stay_evidence() -> 
 
 
 @pytest.mark.parametrize("symptom", [True, None])
-def test_with_the_symptom_or_unknown_a_sound_reading_leaves_a_relay_little_to_add(symptom: bool | None) -> None:
+def test_with_the_symptom_or_unknown_a_sound_reading_leaves_a_relay_little_to_add(
+    symptom: bool | None,
+) -> None:
     verdict = pump_verdict(in_the_bay(symptom), CONTACT)
 
     assert verdict.set_aside == ()

@@ -10,6 +10,7 @@ from cases.errors import NothingToJudge
 from cases.judging import DOES_NOT_FIT, FITS, judge_lines
 from cases.management.case_command import DONE, CaseCommand, columns
 from cases.models import HEALTHY
+from cases.pairs import explained_words, grouped
 from cases.services.files import CaseFile
 from circuits.units import format_in, format_quantity
 
@@ -26,6 +27,11 @@ class Command(CaseCommand):
     def add_arguments(self, parser: ArgumentParser) -> None:
         super().add_arguments(parser)
         parser.add_argument("--claim", help="judge this claim instead of the one in the file")
+        parser.add_argument(
+            "--pairs",
+            action="store_true",
+            help="look for two faults at once where no single one fits; takes seconds",
+        )
 
     def answer(
         self, case: CaseFile, options: dict[str, Any]
@@ -33,7 +39,7 @@ class Command(CaseCommand):
         claim = options["claim"]
         if claim is None:
             claim = case.document.claim.suspect if case.document.claim is not None else ""
-        verdict = judge_lines(case.circuit, case.lines, claim=claim)
+        verdict = judge_lines(case.circuit, case.lines, claim=claim, with_pairs=options["pairs"])
         if verdict.before is None and verdict.after is None:
             reasons = [f"{entry.place}: {entry.because}" for entry in verdict.set_aside]
             raise NothingToJudge(
@@ -52,6 +58,9 @@ def _lines(case: CaseFile, verdict: VerdictDocument) -> Iterator[str]:
     if verdict.before is not None:
         yield from _reading_lines(case, verdict.before, "Readings before the repair")
         yield from _rival_lines(verdict, verdict.before)
+        if verdict.before.nothing_fits:
+            yield from _slip_lines(case, verdict.before)
+            yield from _pair_lines(case, verdict.before)
     if verdict.after is not None:
         yield from _reading_lines(case, verdict.after, "Readings after the repair")
         healthy = verdict.after.healthy
@@ -69,6 +78,40 @@ def _lines(case: CaseFile, verdict: VerdictDocument) -> Iterator[str]:
     yield ""
     yield "What the readings allow, by typical values of this drawing; the maker's procedure"
     yield "and figures come first."
+
+
+def _slip_lines(case: CaseFile, judgement: Judgement) -> Iterator[str]:
+    taken_by = {reading.number: reading.by for reading in case.document.readings}
+    for slip in judgement.slips:
+        would_be = format_in(slip.predicted, _unit(case.circuit, slip.place))
+        who = taken_by.get(slip.number) or "whoever took it"
+        yield ""
+        yield f"One reading may have slipped: {slip.place} in '{slip.phase}', typed {slip.text}."
+        yield f"  {would_be} there would agree with the others; {who} can confirm it."
+        yield f"  Then these fit: {', '.join(slip.fits)}."
+
+
+def _pair_lines(case: CaseFile, judgement: Judgement) -> Iterator[str]:
+    yield ""
+    if judgement.pairs is None:
+        yield "Two faults at once were not looked for; --pairs does."
+        return
+    if not judgement.pairs:
+        yield "No two faults of this circuit give these readings either."
+    for group in grouped(judgement.pairs):
+        ones, others = (
+            f"{'one of ' if len(side) > 1 else ''}{', '.join(fault.suspect for fault in side)}"
+            for side in (group.ones, group.others)
+        )
+        best = group.best
+        yield f"Two faults at once: {ones} together with {others}."
+        yield f"  Best: {best.first.severity_words}, and {best.second.severity_words}."
+        rows = []
+        for number, reading in enumerate(judgement.readings):
+            both = format_in(best.predicted[number], _unit(case.circuit, reading.place))
+            words = explained_words(best, number)
+            rows.append([reading.place, reading.phase, reading.text, both, words])
+        yield from columns([["place", "phase", "logged", "both", "explained by"], *rows])
 
 
 def _claim_lines(verdict: VerdictDocument) -> Iterator[str]:

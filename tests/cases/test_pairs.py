@@ -1,0 +1,179 @@
+"""Where no single fault fits a case: the reading that may have slipped, and two faults at once.
+
+Circuit: a fuel pump, 12.35 V at the battery; what feed and ground lose and what is left for the
+pump make the battery's volts (Kirchhoff's voltage law).
+"""
+
+from itertools import product
+from pathlib import Path
+
+from cases.documents import PairDocument, PairedFault
+from cases.models import Case, Verdict
+from cases.pairs import grouped
+from cases.services.pairs import look_for_pairs
+from cases.services.readings import add_reading, add_readings
+from cases.services.verdicts import latest_verdict
+from circuits.models import Revision
+from tests.cases.test_exchange import case_file, run
+from tests.cast import FEED_FAULT, GROUND_FAULT, MONDAY, SOUND_READINGS, Cast, logged, one_reading
+from tests.jobs import run_jobs, waiting_jobs
+from tests.readings import readings
+
+# 4.00 V lost in the feed, 2.80 V in the ground, 5.55 V left: 12.35 V.
+FEED_AND_GROUND = """
+        prime
+    TP1 12.35
+    TP2 5.55
+    TP3 4.00
+    TP4 2.80
+"""
+# A feed fault, and its ground drop of 0.07 V typed with the point lost.
+SLIPPED = """
+        prime
+    TP1 12.35
+    TP2 6.79
+    TP3 5.49
+    TP4 7
+"""
+
+
+def before(case: Case):
+    verdict = latest_verdict(case)
+    assert verdict is not None
+    assert verdict.before is not None
+    return verdict.before
+
+
+def pair(first: str, second: str, misfit: float = 1.0) -> PairDocument:
+    one, other = (PairedFault(suspect=name, words=name, severity=1.0) for name in (first, second))
+    return PairDocument(
+        first=one, second=other, misfit=misfit, misfit_limit=9.0, predicted=(), explained=()
+    )
+
+
+def test_two_faults_are_looked_for_in_the_background_where_no_single_one_fits(
+    cast: Cast, fuel_pump: Revision
+) -> None:
+    case = logged(cast, fuel_pump, FEED_AND_GROUND, claim=FEED_FAULT)
+    at_first = before(case)
+    done = run_jobs()
+    found = before(case)
+
+    assert at_first.nothing_fits
+    assert at_first.pairs is None
+    assert "look_for_pairs" in done
+    assert found.pairs is not None
+    ends = [{each.first.suspect, each.second.suspect} for each in found.pairs]
+    assert {FEED_FAULT, GROUND_FAULT} in ends
+    told = found.pairs[ends.index({FEED_FAULT, GROUND_FAULT})]
+    ground = "first" if told.first.suspect == GROUND_FAULT else "second"
+    by_place = dict(zip((reading.place for reading in found.readings), told.explained, strict=True))
+    assert by_place["TP1"] == "neither"
+    assert by_place["TP2"] == "together"
+    assert by_place["TP4"] == ground
+    assert by_place["TP3"] not in (ground, "neither")
+
+
+def test_no_pair_is_looked_for_where_one_fault_fits(cast: Cast, fuel_pump: Revision) -> None:
+    case = logged(cast, fuel_pump, SOUND_READINGS, claim=FEED_FAULT)
+
+    assert [job.task_name for job in waiting_jobs() if job.task_name == "look_for_pairs"] == []
+    assert not look_for_pairs(verdict=case.verdicts.latest())
+    assert before(case).pairs is None
+
+
+def test_pairs_of_a_verdict_that_a_newer_one_replaced_are_not_kept(
+    cast: Cast, fuel_pump: Revision
+) -> None:
+    case = logged(cast, fuel_pump, FEED_AND_GROUND)
+    older = case.verdicts.latest()
+    reading = one_reading("TP1", "prime", "12.34")
+    add_reading(case=case, reading=reading, by=cast.technician, at=MONDAY)
+
+    assert not look_for_pairs(verdict=older)
+    assert Verdict.objects.get(pk=older.pk).result["before"]["pairs"] is None
+
+
+def test_a_slip_keeps_what_was_typed_and_says_what_would_fit(
+    cast: Cast, fuel_pump: Revision
+) -> None:
+    case = logged(cast, fuel_pump, SLIPPED, claim=FEED_FAULT)
+    slip = next(slip for slip in before(case).slips if slip.place == "TP4")
+
+    assert before(case).nothing_fits
+    assert slip.text == "7"
+    assert FEED_FAULT in slip.fits
+    assert 0.04 < slip.predicted < 0.12
+    assert case.readings.get(pk=slip.number).text == "7"
+
+
+def test_a_verdict_in_the_first_form_is_still_read(cast: Cast, fuel_pump: Revision) -> None:
+    case = logged(cast, fuel_pump, SOUND_READINGS)
+    row = case.verdicts.latest()
+    row.result["schema"] = "copperlog-verdict/1"
+    for name in ("without_symptom", "slips", "pairs"):
+        del row.result["before"][name]
+    row.save()
+    read = latest_verdict(case)
+
+    assert read is not None
+    assert read.schema_name == "copperlog-verdict/2"
+    assert before(case).pairs is None
+
+
+def test_a_sound_reading_without_the_symptom_leaves_the_claim_open(
+    cast: Cast, fuel_pump: Revision
+) -> None:
+    case = logged(cast, fuel_pump, claim="resistance:K3.con")
+    cold = readings(SOUND_READINGS, symptom_present="no")
+    rows = add_readings(case=case, readings=cold, by=cast.technician, at=MONDAY)
+    verdict = latest_verdict(case)
+
+    assert verdict is not None
+    assert verdict.outcome == "cannot say"
+    assert {entry.number for entry in verdict.set_aside} == {row.pk for row in rows}
+    assert "one reading with the symptom present" in before(case).claim.because
+
+
+def test_a_drop_that_is_there_without_the_symptom_is_evidence(
+    cast: Cast, fuel_pump: Revision
+) -> None:
+    case = logged(cast, fuel_pump, claim=GROUND_FAULT)
+    lost = one_reading("TP4", "prime", "5.07", symptom_present="no")
+    add_reading(case=case, reading=lost, by=cast.technician, at=MONDAY)
+
+    assert [reading.place for reading in before(case).readings] == ["TP4"]
+    assert before(case).claim.outcome == "fits"
+
+
+def test_pairs_that_share_partners_are_told_together_and_each_once() -> None:
+    listed = [pair(one, other) for one, other in product("ABC", "DE")]
+    listed += [pair("A", "F", misfit=0.5), pair("G", "H", misfit=2.0)]
+    groups = grouped(listed)
+    told = [
+        {one.suspect, other.suspect}
+        for group in groups
+        for one in group.ones
+        for other in group.others
+    ]
+
+    assert len(told) == len(listed)
+    assert all({each.first.suspect, each.second.suspect} in told for each in listed)
+    assert len(groups) == 3
+    assert groups[0].best.misfit == 0.5
+
+
+def test_the_command_tells_slips_and_on_request_pairs(tmp_path: Path) -> None:
+    taken = [
+        {"number": number, "place": place, "phase": "prime", "text": text}
+        for number, (place, text) in enumerate(
+            (("TP1", "12.35"), ("TP2", "5.55"), ("TP3", "4.00"), ("TP4", "2.80")), start=1
+        )
+    ]
+    path = case_file(tmp_path, readings=taken)
+    without, with_pairs = run("verdict", path), run("verdict", path, "--pairs")
+
+    assert without[0] == with_pairs[0] == 1
+    assert "--pairs does" in without[1]
+    assert "Two faults at once: " in with_pairs[1]
+    assert "explained by" in with_pairs[1]

@@ -35,8 +35,9 @@ from circuits.engine.phases import PhaseRun
 from circuits.engine.stage import Trials
 from circuits.engine.wiring import Situation
 from circuits.sheet import engine_places, read_text, to_network
+from tests.judges.elements import Floats
 from tests.judges.ngspice import Case
-from tests.judges.plain import Floats, PlainCircuit
+from tests.judges.plain import PlainCircuit
 from tests.judges.standing import Standings
 
 DRAWING = Path(__file__).with_name("reference_circuit.txt")
@@ -187,7 +188,7 @@ class EntryTable:
 def entry_table(network: Network) -> EntryTable:
     """Draw every fault in every phase, contacts and pieces standing as the engine has them."""
     faults = halfway_faults(network)
-    standings = Standings(network, faults)
+    standings = Standings(network, [(fault,) for fault in faults])
     asked = [(number, phase.name) for phase in network.phases for number in range(len(faults))]
     laws = [_laws(standings.case(number, phase)) for number, phase in asked]
     ends = tuple(dict.fromkeys(end for law in laws for end in law))
@@ -236,7 +237,7 @@ def _without_inner_nodes(
     if series is None:
         # A path is an element of its own between each two places that one joins.
         return {
-            (f"{name} {first} {second}" if name == "fault" else name, first, second): law
+            (f"{name} {first} {second}" if name.startswith("fault ") else name, first, second): law
             for (name, first, second), law in found.items()
         }
     added_ohms = 1 / found.pop((series.name, series.first, series.second))[0]

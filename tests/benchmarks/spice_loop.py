@@ -12,8 +12,8 @@ from pathlib import Path
 import numpy as np
 
 from tests.benchmarks.reference import EntryTable
+from tests.judges.elements import Floats
 from tests.judges.ngspice import MOST_SECONDS, OPTIONS, PROGRAM, NgspiceFoundNothing
-from tests.judges.plain import Floats
 
 
 def loop_deck(table: EntryTable, *, printing: bool) -> str:

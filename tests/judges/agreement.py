@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 import pytest
 
 from tests.judges import ngspice
-from tests.judges.plain import Fan
+from tests.judges.elements import Fan
 from tests.judges.standing import Standing
 
 STRAIGHT_VOLTS = 10e-6

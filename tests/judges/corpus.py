@@ -21,16 +21,23 @@ from typing import Any
 from circuits.engine import (
     KINDS,
     Absent,
+    BetaCurve,
+    Compound,
     Fault,
     KeyState,
     Network,
     Part,
     Phase,
-    find_suspect,
+    PlatinumCurve,
+    SteinhartHartCurve,
+    TableCurve,
+    suspects,
 )
 from tests.judges import ngspice
 from tests.judges.drawn_circuits import DrawnCircuit, draw_circuit
-from tests.judges.plain import PlainCircuit, TakesPower, plain_circuit
+from tests.judges.elements import TakesPower
+from tests.judges.plain import PlainCircuit, plain_circuit
+from tests.judges.plain_faults import Faults, said
 from tests.judges.settling import Rest, come_to_rest
 from tests.judges.standing import Standing, Standings
 
@@ -40,19 +47,20 @@ CIRCUITS = 300
 DECIMALS = 9
 # A watched quantity this near its threshold, as a share of it, may fall on either side.
 TOO_NEAR = 1e-6
+CURVES = (BetaCurve, PlatinumCurve, SteinhartHartCurve, TableCurve)
 
 Raw = dict[str, Any]
 
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """What the judges say of one circuit with one fault in one phase.
+    """What the judges say of one circuit with some faults in one phase.
 
     `passed` are the contacts by the slow solver, `volts` those of ngspice with the contacts there;
     of a circuit that chatters only that is kept.
     """
 
-    fault: Fault | None
+    faults: Faults
     phase: str
     passed: Mapping[str, int]
     chatters: bool
@@ -67,8 +75,8 @@ class JudgedCircuit:
     judged: tuple[Judged, ...]
 
     @property
-    def faults(self) -> tuple[Fault | None, ...]:
-        return tuple(dict.fromkeys(each.fault for each in self.judged))
+    def at_once(self) -> tuple[Faults, ...]:
+        return tuple(dict.fromkeys(each.faults for each in self.judged))
 
 
 class Undecided(Exception):
@@ -80,9 +88,9 @@ class Undecided(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Followed:
-    """One phase of a circuit under a fault, as engine and slow solver have followed it there."""
+    """One phase of a circuit under faults, as engine and slow solver have followed it there."""
 
-    fault: Fault | None
+    faults: Faults
     phase: Phase
     circuit: PlainCircuit
     standing: Standing
@@ -101,7 +109,7 @@ class Followed:
         return any(isinstance(element, TakesPower) for element in self.circuit.curved)
 
     def __str__(self) -> str:
-        return f"{self.fault or 'healthy'} in '{self.phase.name}'"
+        return f"{said(self.faults)} in '{self.phase.name}'"
 
 
 def follow(drawn: DrawnCircuit) -> Iterator[tuple[Followed, ngspice.Case]]:
@@ -110,18 +118,18 @@ def follow(drawn: DrawnCircuit) -> Iterator[tuple[Followed, ngspice.Case]]:
     A fault's phases end with the first in which contacts go round, or come so near a threshold
     that both sides of it are right: what follows would hang on that.
     """
-    faults = (None, *drawn.faults)
-    standings = Standings(drawn.network, faults)
-    for number, fault in enumerate(faults):
+    at_once = ((), *drawn.faults)
+    standings = Standings(drawn.network, at_once)
+    for number, faults in enumerate(at_once):
         before: Mapping[str, int] = {}
         for phase in drawn.network.phases:
-            circuit = plain_circuit(drawn.network, phase, fault)
+            circuit = plain_circuit(drawn.network, phase, faults)
             rest = come_to_rest(circuit, before)
             if rest.margin < TOO_NEAR or rest.undefined:
                 break
             standing = standings.standing(number, phase.name)
             yield (
-                Followed(fault, phase, circuit, standing, rest),
+                Followed(faults, phase, circuit, standing, rest),
                 standings.case(number, phase.name),
             )
             if rest.chatters or standing.chatters:
@@ -148,7 +156,7 @@ def judge_circuits(drawn: Sequence[DrawnCircuit]) -> Iterator[JudgedCircuit]:
                 raise Undecided(f"circuit of seed {circuit.seed}, {each}")
             judged.append(
                 Judged(
-                    fault=each.fault,
+                    faults=each.faults,
                     phase=each.phase.name,
                     passed=dict(each.rest.passed),
                     chatters=each.rest.chatters,
@@ -166,18 +174,42 @@ def judge_circuits(drawn: Sequence[DrawnCircuit]) -> Iterator[JudgedCircuit]:
 # ---------------------------------------------------------------------------------- storing
 
 
+def _raw_value(value: Any) -> Any:
+    """Return a value as JSON has it: every number of JSON is finite, so an open is written out."""
+    if isinstance(value, CURVES):
+        return {"curve": type(value).__name__, **_raw_fields(value)}
+    if isinstance(value, tuple):
+        return [_raw_value(each) for each in value]
+    return "open" if value == float("inf") else value
+
+
+def _value(raw: Any) -> Any:
+    if isinstance(raw, dict):
+        curves = {curve.__name__: curve for curve in CURVES}
+        values = {name: _value(value) for name, value in raw.items() if name != "curve"}
+        return curves[raw["curve"]](**values)
+    if isinstance(raw, list):
+        return tuple(_value(each) for each in raw)
+    return float("inf") if raw == "open" else raw
+
+
 def _raw_part(part: Part) -> Raw:
-    values = {
-        each.name: getattr(part, each.name)
-        for each in dataclasses.fields(part)
-        if each.default is dataclasses.MISSING or getattr(part, each.name) != each.default
+    return {"kind": part.kind, **_raw_fields(part)}
+
+
+def _raw_fields(valued: Any) -> Raw:
+    """Return the values of a part or curve that are not the usual ones."""
+    return {
+        each.name: _raw_value(getattr(valued, each.name))
+        for each in dataclasses.fields(valued)
+        if each.default is dataclasses.MISSING or getattr(valued, each.name) != each.default
     }
-    return {"kind": part.kind, **values}
 
 
 def _part(raw: Raw) -> Part:
     kinds: dict[str, type[Part]] = {**KINDS, Absent.kind: Absent}
-    return kinds[raw["kind"]](**{name: value for name, value in raw.items() if name != "kind"})
+    values = {name: _value(value) for name, value in raw.items() if name != "kind"}
+    return kinds[raw["kind"]](**values)
 
 
 def _raw_circuit(circuit: JudgedCircuit) -> Raw:
@@ -196,15 +228,17 @@ def _raw_circuit(circuit: JudgedCircuit) -> Raw:
             }
             for phase in network.phases
         ],
+        "compounds": [
+            {
+                "name": each.name,
+                "words": each.words,
+                "faults": [[suspect, _raw_value(severity)] for suspect, severity in each.faults],
+            }
+            for each in network.compounds
+        ],
         "judged": [
             {
-                "suspect": each.fault.suspect.id if each.fault is not None else None,
-                # Every number of JSON is finite: an open is written as such.
-                "severity": None
-                if each.fault is None
-                else "open"
-                if each.fault.severity == float("inf")
-                else each.fault.severity,
+                "faults": [[f.suspect.id, _raw_value(f.severity)] for f in each.faults],
                 "phase": each.phase,
                 "passed": each.passed,
                 "chatters": each.chatters,
@@ -231,13 +265,26 @@ def _circuit(raw: Raw) -> JudgedCircuit:
         zero=raw["zero"],
         body=raw["body"],
         supply=raw["supply"],
+        compounds=tuple(
+            Compound(
+                name=each["name"],
+                words=each["words"],
+                faults=tuple((suspect, _value(severity)) for suspect, severity in each["faults"]),
+            )
+            for each in raw["compounds"]
+        ),
     )
+    by_suspect_id = {suspect.id: suspect for suspect in suspects(network)}
+
+    def by_id(suspect_id: str, severity: float | str) -> Fault:
+        return Fault(suspect=by_suspect_id[suspect_id], severity=_value(severity))
+
     return JudgedCircuit(
         seed=raw["seed"],
         network=network,
         judged=tuple(
             Judged(
-                fault=_fault(network, each),
+                faults=tuple(by_id(*fault) for fault in each["faults"]),
                 phase=each["phase"],
                 passed=each["passed"],
                 chatters=each["chatters"],
@@ -247,13 +294,6 @@ def _circuit(raw: Raw) -> JudgedCircuit:
             for each in raw["judged"]
         ),
     )
-
-
-def _fault(network: Network, raw: Raw) -> Fault | None:
-    if raw["suspect"] is None:
-        return None
-    severity = float("inf") if raw["severity"] == "open" else raw["severity"]
-    return Fault(suspect=find_suspect(network, raw["suspect"]), severity=severity)
 
 
 @cache

@@ -26,16 +26,16 @@ from pathlib import Path
 
 import numpy as np
 
-from tests.judges.plain import (
+from tests.judges.elements import (
     COLLAPSE_VOLTS,
     FILAMENT_EXPONENT,
     Curved,
     Fan,
     Filament,
-    PlainCircuit,
     Straight,
     TakesPower,
 )
+from tests.judges.plain import PlainCircuit
 
 PROGRAM = "ngspice"
 # Without stepping up sources or leaks when it fails: it starts from an operating point.

@@ -25,7 +25,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tests.judges.plain import MOST_PIECES, Floats, Moved, PlainCircuit, Straight, TakesPower
+from tests.judges.elements import MOST_PIECES, Floats, Moved, Straight, TakesPower
+from tests.judges.plain import PlainCircuit
 
 # Keeps a place that hangs loose where it is, while a forced current still moves it on.
 HOLD_SIEMENS = 1e-5

@@ -6,26 +6,22 @@ the parts' own laws and solved, states are followed from the phase before, one c
 and what a contact or a piece then asks for is looked up in the volts. Only straight parts.
 
 On the grid, severity runs from 0 to 1: added ohms are u / (1 - u), a path has u / (1 - u) siemens,
-and a value goes that share of its way to the worst.
+and a value goes that share of its way to the worst. A fault that moves several parts at once has
+no line of severity in the engine and none here.
 """
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from circuits.engine import Fault, FaultKind, Network, Phase, Suspect
-from tests.judges.plain import (
-    MOST_PIECES,
-    Floats,
-    Moved,
-    PlainCircuit,
-    Straight,
-    plain_circuit,
-    reached_from,
-)
+from circuits.engine import Fault, FaultKind, Network, Part, Phase, Potentiometer, Suspect
+from tests.judges.elements import MOST_PIECES, Floats, Joint, Moved, Straight
+from tests.judges.plain import path_ends, plain_circuit, reached_from
+from tests.judges.plain_faults import PLACE_FAULTS, weakened
+from tests.judges.plain_parts import elements_of
 from tests.judges.settling import solve_still, straight_pieces
 
 Ints = NDArray[np.intp]
@@ -37,6 +33,8 @@ AT_BEND_VOLTS = 1e-12
 IDLE_AMPS = 1e-9
 # Holds a place that hangs loose, while a current that is forced into it runs its volts off.
 HOLD_SIEMENS = 1e-7
+# A joint without ohms, where a fault adds some to it: less than any that count.
+JOINT_SIEMENS = 1e9
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,32 +82,57 @@ class PhaseGrid:
             self.path_siemens = shares / (1 - shares)
         self.moved = healthy.moved
         self.straight = healthy.straight
+        self._series = ""
+        self._worn_joint: tuple[str, str] | None = None
+        if suspect.kind is FaultKind.RESISTANCE:
+            self._series = self._worn_element()
         self.elements: tuple[Straight | Moved, ...] = (*self.straight, *self.moved)
+        joined = [pair for pair in healthy.joined if pair != self._worn_joint]
+        stands_for = replace(healthy, joined=tuple(joined), moved=()).made_one({})
+        self._root = {node: stands_for.get(node, node) for node in (*network.nodes, *stands_for)}
+        roots = [root for root in dict.fromkeys(self._root.values()) if root != network.zero]
+        self._row = {root: row for row, root in enumerate(roots)}
+        self.size = len(roots)
         self.nodes = [node for node in network.nodes if node != network.zero]
-        self._number = {node: number for number, node in enumerate(self.nodes)}
         self.zero = healthy.zero
         movers = [(frozenset(m.windings), m.red, m.black) for m in self.moved]
         self._together = np.array([[one == other for other in movers] for one in movers])
-        self._series = suspect.target if suspect.kind is FaultKind.RESISTANCE else ""
         self._path = self._path_ends()
         self._compile()
 
+    def _worn_element(self) -> str:
+        """Return the element that a resistance is added to, put in if it was without ohms."""
+        part = self.part()
+        if not isinstance(part, Potentiometer):
+            return part.name
+        name = f"{part.name}.wiper"
+        joints = [each for each in elements_of(part) if isinstance(each, Joint)]
+        self._worn_joint = next(
+            ((each.first, each.second) for each in joints if each.second == part.third), None
+        )
+        if self._worn_joint is not None:
+            self.straight = (*self.straight, Straight(name, *self._worn_joint, (JOINT_SIEMENS,)))
+        return name
+
+    def part(self) -> Part:
+        """Return the part at fault as it is in this phase."""
+        return self.phase.changes.get(self.suspect.target, self.network.part(self.suspect.target))
+
+    def _node(self, name: str) -> int:
+        """Return the row of a place, or -1 for 0 V."""
+        return self._row.get(self._root[name], -1)
+
     def _path_ends(self) -> tuple[str, str] | None:
         """Return the places that a path joins, unless it lies across a switch that is closed."""
-        match self.suspect.kind:
-            case FaultKind.GROUND_SHORT:
-                return self.suspect.target, self.network.body
-            case FaultKind.SUPPLY_SHORT:
-                return self.suspect.target, self.network.supply
-            case FaultKind.BYPASS:
-                drawn = plain_circuit(
-                    self.network, self.phase, Fault(suspect=self.suspect, severity=1.0)
-                )
-                part = self.network.part(self.suspect.target)
-                across_contact = any(math.isfinite(moved.open_ohms) for moved in drawn.moved)
-                drawn_path = any(element.name == "fault" for element in drawn.straight)
-                return (part.first, part.second) if across_contact or drawn_path else None
-        return None
+        if self.suspect.kind in PLACE_FAULTS:
+            return path_ends(self.network, Fault(suspect=self.suspect, severity=1.0))
+        if self.suspect.kind is not FaultKind.BYPASS:
+            return None
+        drawn = plain_circuit(self.network, self.phase, Fault(suspect=self.suspect, severity=1.0))
+        part = self.network.part(self.suspect.target)
+        across_contact = any(math.isfinite(moved.open_ohms) for moved in drawn.moved)
+        drawn_path = any(element.name == "fault 1" for element in drawn.straight)
+        return (part.first, part.second) if across_contact or drawn_path else None
 
     def _compile(self) -> None:
         """Lay out the elements: straight ones, then contacts, then the path if there is one."""
@@ -117,36 +140,38 @@ class PhaseGrid:
         self.siemens = np.zeros((points, size, MOST_PIECES))
         self.amps_at_zero = np.zeros((points, size, MOST_PIECES))
         self.bends = np.full((points, size, MOST_PIECES - 1), np.inf)
-        worst = {element.name: element for element in self._at_worst().straight}
         for row, element in enumerate(self.straight):
-            for values, healthy, moved in zip(
-                (self.siemens, self.amps_at_zero, self.bends),
-                element.laid_out(),
-                worst.get(element.name, element).laid_out(),
-                strict=True,
+            laid_out = element.laid_out()
+            for values, healthy in zip(
+                (self.siemens, self.amps_at_zero, self.bends), laid_out, strict=True
             ):
-                with np.errstate(invalid="ignore"):
-                    way = np.where(np.isfinite(healthy), moved - healthy, 0.0)
-                values[:, row] = healthy + self.shares[:, None] * way
+                values[:, row] = healthy
+        self._move_values()
         ends = [(each.first, each.second) for each in self.elements]
         if self._path is not None:
             ends.append(self._path)
-        self.incidence = np.zeros((len(ends), len(self.nodes)))
-        for row, (first, second) in enumerate(ends):
-            for node, sign in ((first, 1.0), (second, -1.0)):
-                if node != self.zero:
-                    self.incidence[row, self._number[node]] += sign
+        self.incidence = np.zeros((len(ends), self.size))
+        for row, pair in enumerate(ends):
+            for node, sign in zip(map(self._node, pair), (1.0, -1.0), strict=True):
+                if node >= 0:
+                    self.incidence[row, node] += sign
         self.series_ohms = np.zeros((points, len(ends)))
         for row, each in enumerate(self.elements):
             if each.name == self._series:
                 self.series_ohms[:, row] = self.path_siemens
 
-    def _at_worst(self) -> PlainCircuit:
-        """Return the circuit with the suspect's value at its worst, if it moves a value."""
+    def _move_values(self) -> None:
+        """Put in what the part at fault is at every point, if it is a value that moves."""
         if math.isinf(self.suspect.most):
-            return plain_circuit(self.network, self.phase)
-        fault = Fault(suspect=self.suspect, severity=self.suspect.most)
-        return plain_circuit(self.network, self.phase, fault)
+            return
+        rows = {element.name: row for row, element in enumerate(self.straight)}
+        for point, share in enumerate(self.shares.tolist()):
+            fault = Fault(suspect=self.suspect, severity=share * self.suspect.most)
+            for element in elements_of(weakened(self.part(), fault)):
+                if isinstance(element, Straight):
+                    row, laid_out = rows[element.name], element.laid_out()
+                    self.siemens[point, row], self.amps_at_zero[point, row] = laid_out[:2]
+                    self.bends[point, row] = laid_out[2]
 
     # ------------------------------------------------------------------------------- solving
 
@@ -193,19 +218,21 @@ class PhaseGrid:
         tied_rows = np.flatnonzero((siemens > 0).any(axis=0))
         ends = [self._ends(int(row)) for row in tied_rows]
         tied = reached_from(self.zero, ends)
-        left = [node for node in self.nodes if node not in tied]
+        left = [node for node in self._row if node not in tied]
         held = []
         while left:
             island = reached_from(left[0], ends)
-            held.append(self._number[left[0]])
+            held.append(self._row[left[0]])
             left = [node for node in left if node not in island]
         return np.array(held, dtype=np.intp)
 
     def _ends(self, row: int) -> tuple[str, str]:
+        """Return the ends of a row of the incidence, by the nodes that stand for them."""
+        pair = self._path
         if row < len(self.elements):
-            return self.elements[row].first, self.elements[row].second
-        assert self._path is not None
-        return self._path
+            pair = self.elements[row].first, self.elements[row].second
+        assert pair is not None
+        return self._root[pair[0]], self._root[pair[1]]
 
     # -------------------------------------------------------------------------------- states
 
@@ -217,7 +244,7 @@ class PhaseGrid:
                 passed[:, number] = before[moved.name]
         pieces = np.zeros((count, len(self.straight)), dtype=np.intp)
         chatters = np.zeros(count, dtype=bool)
-        volts = np.empty((count, len(self.nodes)))
+        volts = np.empty((count, self.size))
         seen: list[set[bytes]] = [set() for _ in range(count)]
         active = np.arange(count)
         while active.size:
@@ -295,7 +322,12 @@ class PhaseGrid:
         match self.suspect.kind:
             case FaultKind.RESISTANCE:
                 severity = share / (1 - share)
-            case FaultKind.BYPASS | FaultKind.GROUND_SHORT | FaultKind.SUPPLY_SHORT:
+            case (
+                FaultKind.BYPASS
+                | FaultKind.GROUND_SHORT
+                | FaultKind.SUPPLY_SHORT
+                | FaultKind.NEIGHBOUR_SHORT
+            ):
                 severity = (1 - share) / share
             case _:
                 severity = share * self.suspect.most
@@ -310,7 +342,7 @@ class PhaseGrid:
         if moved.windings:
             rows = [row for row, each in enumerate(self.straight) if each.name in moved.windings]
             return np.asarray(np.abs(amps[:, rows].sum(axis=1)))
-        red, black = (self._number.get(pin, -1) for pin in (moved.red, moved.black))
+        red, black = (self._node(pin) for pin in (moved.red, moved.black))
         return np.asarray(padded[:, red] - padded[:, black])
 
     def _without_loose(self, volts: Floats, pieces: Ints, passed: Ints) -> Floats:
@@ -326,9 +358,11 @@ class PhaseGrid:
             ties[:, :size] &= ~(is_diode & (np.abs(amps[:, :size]) < IDLE_AMPS))
             for rows, group in _same_rows(points, ties):
                 tied = reached_from(self.zero, [self._ends(int(row)) for row in rows])
-                loose = [self._number[node] for node in self.nodes if node not in tied]
+                loose = [row for node, row in self._row.items() if node not in tied]
                 volts[group[:, None], np.array(loose, dtype=np.intp)] = np.nan
-        return volts
+        with_zero = np.hstack([volts, np.zeros((len(volts), 1))])
+        by_node: Floats = with_zero[:, [self._node(node) for node in self.nodes]]
+        return by_node
 
 
 def _same_rows(points: Ints, ties: NDArray[np.bool_]) -> Iterator[tuple[Ints, Ints]]:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from circuits.engine import Fault, FaultKind, Network, Part, Place
+from circuits.engine import FaultKind, Network, Part, Place
 from circuits.engine.laws import FloatArray
 from circuits.engine.moves import BoolArray
 from circuits.engine.phases import PhaseRun
@@ -15,13 +15,14 @@ from circuits.engine.stage import Stage, Trials
 from circuits.engine.wiring import Situation
 from tests.judges.ngspice import Case
 from tests.judges.plain import plain_circuit
+from tests.judges.plain_faults import Faults, single_faults
 
 NO_INPUT_CURRENT = math.inf
 
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """The engine's answer for one fault in one phase; places that hang loose have no volts."""
+    """The engine's answer for some faults in one phase; places that hang loose have no volts."""
 
     volts: Mapping[str, float]
     amps: Mapping[str, float]
@@ -30,19 +31,23 @@ class Standing:
 
 
 class Standings:
-    """Take faults (None is the healthy circuit) through all phases of a network at once."""
+    """Take faults, some of them several at once, through all phases of a network."""
 
-    def __init__(self, network: Network, faults: Sequence[Fault | None]) -> None:
+    def __init__(self, network: Network, at_once: Sequence[Faults]) -> None:
         self.network = network
-        self.faults = tuple(faults)
-        suspects = tuple(dict.fromkeys(f.suspect if f is not None else None for f in faults))
-        run = PhaseRun(network, suspects)
-        shares = [f.suspect.share(f.severity) if f is not None else (0.0, 1.0) for f in faults]
-        self.trials = Trials.of_singles(
-            np.array([suspects.index(f.suspect if f is not None else None) for f in faults]),
-            np.array([share for share, _ in shares]),
-            np.array([rest for _, rest in shares]),
-        )
+        self.at_once = tuple(at_once)
+        listed = dict.fromkeys(fault.suspect for faults in at_once for fault in faults)
+        # The healthy circuit stands first and fills up where there are fewer faults.
+        run = PhaseRun(network, (None, *listed))
+        numbers = {suspect: number for number, suspect in enumerate(listed, start=1)}
+        most = max(1, *(len(faults) for faults in at_once))
+        suspect = np.zeros((len(self.at_once), most), dtype=np.intp)
+        share, rest = np.zeros(suspect.shape), np.ones(suspect.shape)
+        for row, faults in enumerate(self.at_once):
+            for column, fault in enumerate(faults):
+                suspect[row, column] = numbers[fault.suspect]
+                share[row, column], rest[row, column] = fault.suspect.share(fault.severity)
+        self.trials = Trials(suspect, share, rest)
         self.nodes = [node for node in network.nodes if node != network.zero]
         self.parts = [part.name for part in network.parts]
         seats = [
@@ -60,7 +65,7 @@ class Standings:
         self._read: dict[str, tuple[FloatArray, BoolArray]] = {}
 
     def standing(self, number: int, phase: str) -> Standing:
-        """Return the answer for the fault of this number.
+        """Return the answer for the faults of this number.
 
         Of a trial that chatters it is the answer in the last state of its round.
         """
@@ -84,15 +89,15 @@ class Standings:
         )
 
     def case(self, number: int, phase: str) -> Case:
-        """Return the same fault for ngspice, contacts and pieces as they stand here."""
-        standing = self.standing(number, phase)
-        fault = self.faults[number]
+        """Return the same faults for ngspice, contacts and pieces as they stand here."""
+        standing, faults = self.standing(number, phase), self.at_once[number]
         start_volts = dict(standing.volts)
-        if fault is not None and fault.suspect.kind is FaultKind.RESISTANCE:
-            part = self.network.part(fault.suspect.target)
-            start_volts |= _volts_behind(part, fault.severity, standing)
+        for fault in single_faults(faults):
+            if fault.suspect.kind is FaultKind.RESISTANCE:
+                part = self.network.part(fault.suspect.target)
+                start_volts |= _volts_behind(part, fault.severity, standing)
         return Case(
-            plain_circuit(self.network, self.network.phase(phase), fault),
+            plain_circuit(self.network, self.network.phase(phase), faults),
             standing.pieces,
             start_volts,
         )
@@ -103,7 +108,9 @@ def pieces_of(stage: Stage, settled: Settled, number: int) -> dict[str, int]:
 
 
 def _volts_behind(part: Part, ohms: float, standing: Standing) -> dict[str, float]:
-    """Return the volts of the place between a fault's resistance and its part."""
+    """Return the volts of the place between a fault's resistance and its part, of two ends."""
+    if len(part.ends) > 2:
+        return {}
     if math.isinf(ohms):
         before = standing.volts.get(part.second)
     else:

@@ -14,6 +14,7 @@ from circuits.engine import Fault, FaultKind, Suspect, suspects
 from tests.circuits.reference_networks import reference_circuit, reference_keys
 from tests.judges.corpus import Followed, follow
 from tests.judges.drawn_circuits import DrawnCircuit, draw_circuit
+from tests.judges.plain_faults import Faults
 from tests.judges.settling import all_ends
 
 FRESH_CIRCUITS = 40
@@ -49,6 +50,8 @@ def without_an_end(followed: Followed, before: dict[str, int]) -> list[str]:
 def severity(suspect: Suspect) -> float:
     if suspect.kind is FaultKind.RESISTANCE:
         return 4.0
+    if suspect.least:
+        return suspect.least
     if suspect.is_path:
         return 15.0
     return 0.5 * suspect.most if suspect.graded else suspect.most
@@ -57,7 +60,7 @@ def severity(suspect: Suspect) -> float:
 @pytest.mark.parametrize("key", reference_keys())
 def test_contacts_of_the_reference_circuits_rest_where_they_must(key: str) -> None:
     network = reference_circuit(key).network
-    faults = tuple(Fault(suspect=each, severity=severity(each)) for each in suspects(network))
+    faults = tuple((Fault(suspect=each, severity=severity(each)),) for each in suspects(network))
     followed = [each for each, _ in follow(DrawnCircuit(0, network, faults))]
 
     found = [said for each in followed for said in disagreements(each)]
@@ -73,10 +76,10 @@ def test_contacts_of_fresh_circuits_rest_where_they_must() -> None:
 
     for seed in range(first_seed, first_seed + FRESH_CIRCUITS):
         before: dict[str, int] = {}
-        fault: Fault | None = None
+        faults: Faults = ()
         for followed, _ in follow(draw_circuit(seed)):
-            if followed.fault != fault:
-                fault, before = followed.fault, {}
+            if followed.faults != faults:
+                faults, before = followed.faults, {}
             judged += 1
             found += [f"seed {seed}, {said}" for said in disagreements(followed)]
             changed = [n for n, has in followed.rest.passed.items() if has != before.get(n, 0)]

@@ -1,0 +1,79 @@
+"""Ohmmeter, ammeters, shunts and test lamps in random circuits, against ngspice."""
+
+import random
+from collections.abc import Iterator
+
+import pytest
+
+from circuits.engine import Fuse, Network, Place, Resistor, Rig
+from tests.judges.agreement import needs_ngspice
+from tests.judges.drawn_circuits import draw_circuit
+from tests.judges.rigged import Asked, rigged_against_ngspice
+
+pytestmark = needs_ngspice
+
+CIRCUITS = 12
+EACH = 5
+
+
+def ohms(network: Network, dice: random.Random) -> Iterator[tuple[Place, Rig]]:
+    """Power removed, between any two places."""
+    while True:
+        red, black = dice.sample(network.nodes, k=2)
+        place = Place(key=f"{red} to {black}", red=red, black=black, reads_ohms=True)
+        yield place, Rig(power_removed=True)
+
+
+def series_amps(network: Network, dice: random.Random) -> Iterator[tuple[Place, Rig]]:
+    """An ammeter of 40 mOhm, or of 2 Ohm as on its milliamps, before a part of two ends."""
+    parts = [part for part in network.parts if len(part.ends) == 2]
+    while True:
+        name = dice.choice(parts).name
+        place = Place(key=name, through=name, reversed_clamp=dice.random() < 0.3)
+        yield place, Rig(ammeter_in=name, burden_ohms=dice.choice([0.04, 2.0]))
+
+
+def volts_beside_an_ammeter(network: Network, dice: random.Random) -> Iterator[tuple[Place, Rig]]:
+    """What the burden of a series ammeter leaves for the rest of the circuit."""
+    while True:
+        (red, black), part = dice.sample(network.nodes, k=2), dice.choice(network.parts)
+        place = Place(key=f"{red} to {black}", red=red, black=black)
+        yield place, Rig(ammeter_in=part.name, burden_ohms=2.0)
+
+
+def shunts(network: Network, dice: random.Random) -> Iterator[tuple[Place, Rig]]:
+    """Millivolts across a fuse or a resistor, over its ohms."""
+    parts = [part for part in network.parts if isinstance(part, Fuse | Resistor)]
+    while True:
+        name = dice.choice(parts).name
+        yield Place(key=name, through=name, by_drop=True), Rig()
+
+
+def lamps(network: Network, dice: random.Random) -> Iterator[tuple[Place, Rig]]:
+    """Filament lamps of some watts, and lamps of light-emitting diodes."""
+    while True:
+        red, black = dice.sample(network.nodes, k=2)
+        place = Place(key=f"{red} to {black}", red=red, black=black)
+        if dice.random() < 0.5:
+            yield place, Rig(lamp_watts=dice.choice([2.0, 5.0, 21.0]))
+        else:
+            yield place, Rig(led_amps=dice.choice([0.005, 0.02]))
+
+
+@pytest.mark.parametrize("instrument", [ohms, series_amps, volts_beside_an_ammeter, shunts, lamps])
+def test_an_instrument_shows_in_fresh_circuits_what_ngspice_makes_of_it(instrument) -> None:
+    first_seed = random.SystemRandom().randrange(10**6, 10**9)
+    found: list[str] = []
+    asked: list[Asked] = []
+
+    for seed in range(first_seed, first_seed + CIRCUITS):
+        network, dice = draw_circuit(seed).network, random.Random(seed)
+        readings = instrument(network, dice)
+        of_circuit: list[Asked] = [
+            (network, dice.choice(network.phases), *next(readings)) for _ in range(EACH)
+        ]
+        asked += of_circuit
+        found += [f"seed {seed}, {each}" for each in rigged_against_ngspice(of_circuit)]
+
+    assert len(asked) == CIRCUITS * EACH
+    assert not found, "\n".join(found[:20])

@@ -123,15 +123,21 @@ def keep_draft(
 ) -> Draft:
     """Keep what was typed; `version` is the one that the typing began from.
 
+    What is there already is not kept twice: an answer may get lost on its way, and the browser
+    then sends the same again.
+
     Raises
     ------
     DraftMovedOn
         Another window kept the draft meanwhile; nothing is changed.
     """
     kept = Draft.objects.visible_to(by).select_for_update().get(pk=draft.pk)
+    rows = dict(table) if table is not None else None
+    if (kept.text, kept.table, kept.note) == (text, rows, note):
+        return kept
     if kept.version != version:
         raise DraftMovedOn(kept.version, kept.changed_at)
-    kept.text, kept.table, kept.note = text, dict(table) if table is not None else None, note
+    kept.text, kept.table, kept.note = text, rows, note
     kept.title = title_of(text)[:WORDS_LENGTH]
     kept.version += 1
     kept.changed_at = at

@@ -14,18 +14,18 @@ from circuits.models.rows import (
     PlaceRow,
     Row,
 )
+from circuits.models.walk import SENTENCE_LENGTH, Walk, WalkStep
 
 __all__ = [
-from circuits.models.walk import SENTENCE_LENGTH, Walk, WalkStep
     "DIGEST_LENGTH",
     "FARTHEST",
     "NAME_LENGTH",
     "REASON_LENGTH",
+    "SENTENCE_LENGTH",
     "WORDS_LENGTH",
     "Acceptance",
     "AcceptanceQuerySet",
     "Circuit",
-    "SENTENCE_LENGTH",
     "CodeRow",
     "Confirmation",
     "Connection",
@@ -38,6 +38,6 @@ from circuits.models.walk import SENTENCE_LENGTH, Walk, WalkStep
     "PlaceRow",
     "Revision",
     "Row",
-]
     "Walk",
     "WalkStep",
+]

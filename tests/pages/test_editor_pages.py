@@ -148,6 +148,15 @@ def test_a_second_window_does_not_overwrite_the_first(technician) -> None:
     assert draft.text == "first"
 
 
+def test_what_is_sent_again_because_the_answer_was_lost_is_no_second_window(technician) -> None:
+    draft = begun(technician, "empty")
+
+    answers = [sent(technician, draft, text="on a bad line") for _ in range(2)]
+
+    assert [answer.status_code for answer in answers] == [200, 200]
+    assert answers[0].json()["version"] == answers[1].json()["version"]
+
+
 @pytest.mark.parametrize(
     ("body", "told"),
     [

@@ -21,6 +21,7 @@ def test_a_technician_signs_in_logs_the_fuel_pump_and_sees_verdict_rivals_and_it
     page.keyboard.press("Enter")
     expect(page.get_by_role("heading", name="what is on the bench?")).to_be_visible()
 
+    page.wait_for_load_state("load")  # the script that knows the key has run then
     page.keyboard.press("n")
     page.get_by_label("Complaint, in the driver's words").fill("Loses power on the motorway.")
     page.get_by_label("Make").fill("Tolvane")

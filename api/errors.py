@@ -28,25 +28,29 @@ from rest_framework.views import set_rollback
 from cases.errors import BadFact, BadInput, BadRows, Forbidden, OutOfTurn
 from circuits.engine import ContradictoryNetwork, EngineError
 from circuits.errors import (
+    BadReference,
     BadSeverity,
-    CircuitError,
     BadWalk,
+    CircuitError,
+    NoOpenRule,
     NoteMissing,
+    NotYourWalk,
     ReasonMissing,
     RevisionMovedOn,
-    NotYourWalk,
     TooFar,
     UnconfirmedVehicle,
     UnknownCircuit,
     UnknownFinding,
     UnknownPart,
     UnknownPin,
+    UnknownPlace,
+    UnknownReference,
     UnknownRevision,
+    UnknownWalk,
 )
 from circuits.sheet import SheetErrors, write_text
 from circuits.units import UnitError
 
-    UnknownWalk,
 API_ROOT = "/api/"
 #: The status of every error that the domain raises; a subclass has that of its nearest parent.
 STATUS_OF: Mapping[type[Exception], int] = {
@@ -57,6 +61,10 @@ STATUS_OF: Mapping[type[Exception], int] = {
     NoteMissing: status.HTTP_400_BAD_REQUEST,
     ReasonMissing: status.HTTP_400_BAD_REQUEST,
     UnknownFinding: status.HTTP_404_NOT_FOUND,
+    BadReference: status.HTTP_400_BAD_REQUEST,
+    UnknownReference: status.HTTP_404_NOT_FOUND,
+    NoOpenRule: status.HTTP_404_NOT_FOUND,
+    UnknownPlace: status.HTTP_400_BAD_REQUEST,
     BadSeverity: status.HTTP_400_BAD_REQUEST,
     UnconfirmedVehicle: status.HTTP_400_BAD_REQUEST,
     UnknownRevision: status.HTTP_400_BAD_REQUEST,
@@ -64,6 +72,9 @@ STATUS_OF: Mapping[type[Exception], int] = {
     UnknownPin: status.HTTP_400_BAD_REQUEST,
     TooFar: status.HTTP_400_BAD_REQUEST,
     UnknownCircuit: status.HTTP_404_NOT_FOUND,
+    BadWalk: status.HTTP_400_BAD_REQUEST,
+    NotYourWalk: status.HTTP_403_FORBIDDEN,
+    UnknownWalk: status.HTTP_404_NOT_FOUND,
     SheetErrors: status.HTTP_400_BAD_REQUEST,
     EngineError: status.HTTP_400_BAD_REQUEST,
     UnitError: status.HTTP_400_BAD_REQUEST,
@@ -72,9 +83,6 @@ _WORDS_FOR = {
     "missing": "This is needed and was not sent.",
     "extra_forbidden": "There is no such field here; remove it, or look at its spelling.",
 }
-    BadWalk: status.HTTP_400_BAD_REQUEST,
-    NotYourWalk: status.HTTP_403_FORBIDDEN,
-    UnknownWalk: status.HTTP_404_NOT_FOUND,
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -241,6 +249,11 @@ def _problems_of(error: Exception) -> tuple[Problem, ...]:
             )
         case BadFact() | UnconfirmedVehicle():
             return (Problem(detail=error.problem, field=error.field),)
+        case BadWalk():
+            return tuple(
+                Problem(detail=words, field=f"steps.{number - 1}.{field}" if number else field)
+                for number, field, words in error.problems
+            )
         case ContradictoryNetwork():
             return tuple(Problem(detail=reason) for reason in error.reasons)
     return ()
@@ -249,11 +262,6 @@ def _problems_of(error: Exception) -> tuple[Problem, ...]:
 def _problem_of_field(error: ErrorDetails, body: object) -> Problem:
     said = error["msg"].removeprefix("Value error, ")
     return Problem(
-        case BadWalk():
-            return tuple(
-                Problem(detail=words, field=f"steps.{number - 1}.{field}" if number else field)
-                for number, field, words in error.problems
-            )
         detail=_WORDS_FOR.get(error["type"], f"{said}."),
         field=".".join(_path_in(body, error)),
     )

@@ -14,15 +14,21 @@ CircuitError
 ├── UnknownPin       no part of the circuit is connected there
 ├── UnconfirmedVehicle  a circuit cannot be confirmed on what was written
 ├── UnknownPart      the circuit has no part of this name
+├── UnknownPlace     no reading is predicted at this place in this phase
+├── NoOpenRule       no assumed rule of this name has an alternative
+├── RuleUnsettled    a reading does not tell a rule from its alternative
+├── NotMeasuredHere  no reading is asked for on such a circuit
+├── BadReference     a reading of a healthy vehicle that cannot be kept
+├── UnknownReference  no such reading of a healthy vehicle is one's own
 ├── TooFar           a part of the drawing would be moved off the paper
+├── BadWalk          steps of a walk-through cannot be shown; says which and why
+├── NotYourWalk      somebody else wrote the walk-through
+├── UnknownWalk      the circuit has no walk-through of this number
 └── BadSeverity      a fault cannot be as bad as was said
 """
 
 from collections.abc import Sequence
 
-├── BadWalk          steps of a walk-through cannot be shown; says which and why
-├── NotYourWalk      somebody else wrote the walk-through
-├── UnknownWalk      the circuit has no walk-through of this number
 from rapidfuzz import process
 
 from circuits.sheet import Difference, Merged
@@ -194,6 +200,51 @@ class UnknownPart(CircuitError):
         super().__init__(f"The circuit has no part '{part}'.{_nearest(part, known)}")
 
 
+class UnknownPlace(CircuitError):
+    """No reading is predicted at this place in this phase."""
+
+    def __init__(self, place: str, phase: str) -> None:
+        self.place = place
+        self.phase = phase
+        super().__init__(
+            f"Nothing is predicted at '{place}' in '{phase}'. Name a place and a phase of this "
+            "circuit by their keys."
+        )
+
+
+class NoOpenRule(CircuitError):
+    """No assumed rule of this name has an alternative."""
+
+    def __init__(self, part: str, known: Sequence[str]) -> None:
+        self.part = part
+        has = f"Open are: {', '.join(known)}." if known else "None of this circuit's rules has one."
+        super().__init__(f"'{part}' is no assumed rule with an alternative. {has}")
+
+
+class RuleUnsettled(CircuitError):
+    """A reading does not tell a rule from its alternative; nothing was changed."""
+
+
+class NotMeasuredHere(CircuitError):
+    """No reading is asked for on such a circuit: airbags, orange cables, high volts."""
+
+
+class BadReference(CircuitError):
+    """A reading of a healthy vehicle that cannot be kept."""
+
+    def __init__(self, field: str, problem: str) -> None:
+        self.field = field
+        self.problem = problem
+        super().__init__(f"{field}: {problem}")
+
+
+class UnknownReference(CircuitError):
+    """No such reading of a healthy vehicle is one's own."""
+
+    def __init__(self) -> None:
+        super().__init__("You have no such reading here. Only whoever kept one can take it back.")
+
+
 class TooFar(CircuitError):
     """A part of the drawing would be moved off the paper."""
 
@@ -205,10 +256,6 @@ class TooFar(CircuitError):
         )
 
 
-def _nearest(name: str, known: Sequence[str]) -> str:
-    found = process.extract(name, known, limit=3, score_cutoff=50)
-    words = " or ".join(f"'{each}'" for each, _, _ in found)
-    return f" Did you mean {words}?" if words else ""
 class BadWalk(CircuitError):
     """Steps of a walk-through cannot be shown.
 
@@ -244,3 +291,7 @@ class UnknownWalk(CircuitError):
         super().__init__(f"'{circuit_key}' has no walk-through {number}.")
 
 
+def _nearest(name: str, known: Sequence[str]) -> str:
+    found = process.extract(name, known, limit=3, score_cutoff=50)
+    words = " or ".join(f"'{each}'" for each, _, _ in found)
+    return f" Did you mean {words}?" if words else ""

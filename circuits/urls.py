@@ -9,8 +9,8 @@ from circuits import (
     revision_views,
     test_sheet_views,
     views,
-)
     walk_views,
+)
 from circuits.editor import urls as editor_urls
 
 app_name = "circuits"
@@ -29,18 +29,15 @@ urlpatterns = [
     path("<slug:key>/finding/take-back/", finding_views.take_back, name="take-back"),
     path("<slug:key>/confirm/", confirmation_views.confirm, name="confirm"),
     path("<slug:key>/checked/", confirmation_views.checked, name="checked"),
-    path("<slug:key>/compare/", revision_views.compare, name="compare"),
     path("<slug:key>/walks/", walk_views.walk_list, name="walks"),
     path("<slug:key>/walks/write/", walk_views.write, name="write-walk"),
     path("<slug:key>/walks/<slug:number>/", walk_views.walk, name="walk"),
     path("<slug:key>/walks/<slug:number>/write/", walk_views.write, name="change-walk"),
     path("<slug:key>/walks/<slug:number>/remove/", walk_views.remove, name="remove-walk"),
-    path("<slug:key>/rules/", measuring_views.rules, name="rules"),
-    path("<slug:key>/references/", measuring_views.references, name="references"),
     path(
         "<slug:key>/references/take-back/",
-        measuring_views.take_back,
         name="take-back-reference",
     ),
+    path("<slug:key>/compare/", revision_views.compare, name="compare"),
     path("<slug:key>/revise/", views.bring_in, name="revise"),
 ]

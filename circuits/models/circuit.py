@@ -23,8 +23,8 @@ if TYPE_CHECKING:
         PhaseRow,
         PlaceRow,
     )
-
     from circuits.models.walk import Walk
+
 DIGEST_LENGTH = 64
 WORDS_LENGTH = 300
 NAME_LENGTH = 40
@@ -65,8 +65,8 @@ class Circuit(models.Model):
     if TYPE_CHECKING:
         revisions: "RelatedManager[Revision]"
         nudges: "RelatedManager[Nudge]"
-
         walks: "RelatedManager[Walk]"
+
     objects = CircuitQuerySet.as_manager()
 
     class Meta:

@@ -35,6 +35,8 @@ def _tried(query: Query, suspect: str) -> tuple[Transfer, str]:
     before = query.verdict.before if query.verdict is not None else None
     if before is None:
         return Transfer.CANNOT_SAY, "there is no reading here yet"
+    if not before.readings:
+        return Transfer.CANNOT_SAY, "no reading here was taken with the symptom present yet"
     findings = {finding.suspect: finding for finding in (*before.findings, before.healthy)}
     finding = findings[suspect]
     return _TRANSFERS[finding.outcome], finding.because

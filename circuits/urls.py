@@ -34,10 +34,6 @@ urlpatterns = [
     path("<slug:key>/walks/<slug:number>/", walk_views.walk, name="walk"),
     path("<slug:key>/walks/<slug:number>/write/", walk_views.write, name="change-walk"),
     path("<slug:key>/walks/<slug:number>/remove/", walk_views.remove, name="remove-walk"),
-    path(
-        "<slug:key>/references/take-back/",
-        name="take-back-reference",
-    ),
     path("<slug:key>/compare/", revision_views.compare, name="compare"),
     path("<slug:key>/revise/", views.bring_in, name="revise"),
 ]

@@ -12,7 +12,6 @@ import numpy as np
 import pytest
 
 from circuits.engine import (
-    FaultKind,
     Meter,
     Network,
     NoClosedForm,
@@ -28,28 +27,17 @@ from tests.circuits.reference_networks import reference_circuit
 from tests.engine.drawing import battery, network, resistor, volts_place
 from tests.judges.corpus import stored_circuits
 from tests.judges.plain import plain_circuit
-from tests.judges.severity_grid import SeverityGrid
+from tests.judges.severity_grid import SeverityGrid, has_a_line
 
 # A meter that loads nothing: the judge reads the volts of the nodes.
 BARE = Meter(input_ohms=math.inf, reading_fraction=0.0, counts=0.0)
 AT_END = 1e-9
 # What rounding leaves of the judge's volts.
 JUDGE_VOLTS = 1e-8
-# The faults that the judge can draw by itself.
-JUDGED_KINDS = (
-    FaultKind.RESISTANCE,
-    FaultKind.BYPASS,
-    FaultKind.GROUND_SHORT,
-    FaultKind.SUPPLY_SHORT,
-    FaultKind.LOW_VOLTS,
-    FaultKind.LIMITED,
-    FaultKind.DRAGS,
-    FaultKind.DRAWS_MORE,
-)
 
 STRAIGHT_KEYS = ("C01", "C02", "C03", "C05", "C09", "C10", "C14")
 SUITE_SUSPECTS, SUITE_POINTS = 10, 150
-LONG_CIRCUITS, LONG_SUSPECTS, LONG_POINTS = 60, 12, 700
+LONG_CIRCUITS, LONG_SUSPECTS, LONG_POINTS = 60, 12, 1500
 
 
 @dataclass
@@ -62,7 +50,7 @@ class Compared:
 def compare(drawn: Network, dice: np.random.Generator, most: int, points: int) -> Compared:
     """Hold random suspects with readings of a random severity of theirs against the judge."""
     compared = Compared()
-    listed = [suspect for suspect in suspects(drawn) if suspect.kind in JUDGED_KINDS]
+    listed = [suspect for suspect in suspects(drawn) if has_a_line(drawn, suspect)]
     prepared = PreparedCircuit(drawn, (), listed)
     for number in dice.permutation(len(listed))[:most].tolist():
         suspect = listed[number]

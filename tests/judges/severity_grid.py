@@ -37,6 +37,17 @@ HOLD_SIEMENS = 1e-7
 JOINT_SIEMENS = 1e9
 
 
+def has_a_line(network: Network, suspect: Suspect) -> bool:
+    """Whether a suspect moves one thing alone: only then has a reading a closed form.
+
+    A wiper that shifts moves the track on both of its sides.
+    """
+    drifts = suspect.kind in (FaultKind.DRIFTS_UP, FaultKind.DRIFTS_DOWN)
+    return not suspect.members and not (
+        drifts and isinstance(network.part(suspect.target), Potentiometer)
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class GridPoints:
     """P points of one suspect in one phase, at rest or going round."""

@@ -24,7 +24,7 @@ from tests.judges.corpus import stored_circuits
 from tests.judges.drawn_circuits import draw_circuit
 from tests.judges.elements import Floats
 from tests.judges.plain import plain_circuit
-from tests.judges.severity_grid import SeverityGrid
+from tests.judges.severity_grid import SeverityGrid, has_a_line
 
 AT_CUT = 1e-9
 # Parts that block or conduct turn within a billionth of a volt of their bend.
@@ -62,8 +62,9 @@ class ChartedCircuit:
         assert chart is not None, "a circuit with a curved law has no chart"
         self.chart: Chart = chart
         # What moves several parts at once has no line; ngspice judges it at single severities.
-        self.on_chart = np.unique(chart.stretches.suspect) - 1
-        self.on_chart = self.on_chart[self.on_chart >= 0]
+        lines = [has_a_line(network, suspect) for suspect in self.suspects]
+        self.on_chart = np.flatnonzero(lines)
+        assert {0, *(self.on_chart + 1).tolist()} == set(chart.stretches.suspect.tolist())
 
     def compare(self, number: int, shares: Floats, compared: Compared) -> None:
         """Hold the points of one suspect (its number counts from 0) against the chart."""

@@ -21,6 +21,7 @@ _TITLES = {
     "parts": "Parts",
     "places": "Places",
     "codes": "Fault codes",
+    "compounds": "Compound faults",
     "hazards": "Hazards",
     "notes": "Notes",
     "closing": "Notes",

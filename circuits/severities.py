@@ -14,13 +14,22 @@ import numpy as np
 from numpy.typing import NDArray
 
 from circuits.engine import Fault, Suspect
-from circuits.units import format_quantity
+from circuits.units import UNIT_WORDS, UnitError, format_quantity, parse_quantity
 
 HEALTHY, OPEN, SHORT = "healthy", "open", "short"
 #: Stops of a slider to a factor of ten: a step is then a tenth more or less.
 STOPS_PER_DECADE = 20
 # On twelve decades of ohms: 0.1, 10 and 1000 Ohm, where most circuits begin to feel it.
 _MIDDLES = (3 / 12, 5 / 12, 7 / 12)
+
+
+class NotOnScale(ValueError):
+    """A fault cannot be as bad as was typed; says why not, and how to write what it can be."""
+
+    def __init__(self, problem: str, mend: str) -> None:
+        self.problem = problem
+        self.mend = mend
+        super().__init__(f"{problem} {mend}")
 
 
 @dataclass(frozen=True)
@@ -81,6 +90,57 @@ class SeverityScale:
         if severity == self.end and self.has_end:
             return self.end_word
         return format_quantity(severity, self.suspect.unit)
+
+    def read(self, text: str, *, on_paper: bool = False) -> float:
+        """Return the severity that a person typed, `words` turned back.
+
+        `on_paper`, where it stays for others to read, it needs its unit, and healthy is no fault.
+
+        Raises
+        ------
+        NotOnScale
+            It is no number in the fault's unit, or none that the fault can have.
+        """
+        severity = self._read(text, unit_needed=on_paper)
+        if on_paper and severity == self.healthy:
+            raise NotOnScale(f"at {text} there is no fault at all.", self._mend(on_paper=True))
+        if not (severity == self.healthy or self.suspect.can_be(severity)):
+            raise NotOnScale(self._range_words, self._mend(on_paper=on_paper))
+        return severity
+
+    def _read(self, text: str, *, unit_needed: bool) -> float:
+        word = text.lower()
+        if word == HEALTHY:
+            return self.healthy
+        if word and word == self.end_word:
+            return self.end
+        if word in (OPEN, SHORT):
+            raise NotOnScale(
+                f"{self.suspect.describe()} cannot be that.", self._mend(on_paper=unit_needed)
+            )
+        shown = UNIT_WORDS.get(self.suspect.unit, self.suspect.unit)
+        try:
+            return parse_quantity(text, shown, unit_needed=unit_needed).number
+        except UnitError as error:
+            raise NotOnScale(error.problem, error.mend) from None
+
+    @property
+    def _range_words(self) -> str:
+        suspect = self.suspect
+        if not suspect.graded:
+            return f"{suspect.describe()}: that is so or it is not, and has no degrees."
+        least = format_quantity(suspect.least, suspect.unit) if suspect.least else "0"
+        most = (
+            "" if math.isinf(suspect.most) else f" to {format_quantity(suspect.most, suspect.unit)}"
+        )
+        return f"A severity runs from {least}{most}."
+
+    def _mend(self, *, on_paper: bool) -> str:
+        if not self.suspect.graded:
+            return f"Leave it empty, or write {HEALTHY}."
+        example = format_quantity(min(1.0, self.suspect.most), self.suspect.unit)
+        words = [word for word in (self.end_word, "" if on_paper else HEALTHY) if word]
+        return f"Write it like {example}{', or ' if words else ''}{' or '.join(words)}."
 
     # ------------------------------------------------------------------------ where it lies
 

@@ -9,6 +9,7 @@ from django.db.models import Model, Prefetch, QuerySet
 
 from circuits.models import (
     CodeRow,
+    CompoundRow,
     Connection,
     HazardRow,
     PartRow,
@@ -27,6 +28,7 @@ _ROWS: Mapping[str, type[Row]] = MappingProxyType(
         "parts": PartRow,
         "places": PlaceRow,
         "codes": CodeRow,
+        "compounds": CompoundRow,
         "hazards": HazardRow,
     }
 )

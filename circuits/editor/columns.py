@@ -200,6 +200,31 @@ COLUMNS: Mapping[str, tuple[Column, ...]] = MappingProxyType(
             Column(key="source", label="Source", hint="Where the wording comes from."),
             _REMARK,
         ),
+        "compounds": (
+            Column(
+                key="key",
+                label="Short name",
+                hint="Small letters: old-battery. It is suspected as named:old-battery.",
+                needed=True,
+                single=True,
+            ),
+            Column(
+                key="words",
+                label="In words",
+                hint="What the trade calls it: battery at the end of its days.",
+                needed=True,
+                broad=True,
+            ),
+            Column(
+                key="faults",
+                label="Its faults, at their worst",
+                hint="Two or more, a semicolon between them: "
+                "low-volts:B1 0.6 V; resistance:B1 40 mOhm. An end is open or short.",
+                needed=True,
+                broad=True,
+            ),
+            _REMARK,
+        ),
         "hazards": (
             Column(
                 key="kind",

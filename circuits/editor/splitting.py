@@ -167,6 +167,10 @@ def _code(line: Line, phases: tuple[str, ...]) -> _Found:
     return _Found({"code": taken[1], "words": taken[2], "source": line.details})
 
 
+def _compound(line: Line, phases: tuple[str, ...]) -> _Found:
+    return _Found({**_in_order(line, ("key",), "words"), "faults": line.details})
+
+
 def _hazard(line: Line, phases: tuple[str, ...]) -> _Found:
     return _Found(_in_order(line, ("kind",), "note"))
 
@@ -185,6 +189,7 @@ _SPLITTERS: Mapping[str, Callable[[Line, tuple[str, ...]], _Found]] = MappingPro
         "parts": _part,
         "places": _place,
         "codes": _code,
+        "compounds": _compound,
         "hazards": _hazard,
     }
 )

@@ -188,6 +188,10 @@ def _code(row: Row) -> Layout:
     return ((f"{code}: {words or EMPTY}",) if code else ()), "" if code else words, source
 
 
+def _compound(row: Row) -> Layout:
+    return _cells(row, "key"), row.cells.get("words", ""), row.cells.get("faults", "")
+
+
 def _hazard(row: Row) -> Layout:
     return _cells(row, "kind"), row.cells.get("note", ""), ""
 
@@ -204,6 +208,7 @@ _LAYOUTS: Mapping[str, Callable[[Row], Layout]] = MappingProxyType(
         "parts": _part,
         "places": _place,
         "codes": _code,
+        "compounds": _compound,
         "hazards": _hazard,
     }
 )

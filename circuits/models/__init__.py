@@ -7,6 +7,7 @@ from circuits.models.draft import Draft
 from circuits.models.nudge import FARTHEST, Nudge
 from circuits.models.rows import (
     CodeRow,
+    CompoundRow,
     Connection,
     HazardRow,
     PartRow,
@@ -27,6 +28,7 @@ __all__ = [
     "AcceptanceQuerySet",
     "Circuit",
     "CodeRow",
+    "CompoundRow",
     "Confirmation",
     "Connection",
     "Draft",

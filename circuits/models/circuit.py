@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from circuits.models.nudge import Nudge
     from circuits.models.rows import (
         CodeRow,
+        CompoundRow,
         Connection,
         HazardRow,
         PartRow,
@@ -112,6 +113,7 @@ class Revision(models.Model):
         parts: "RelatedManager[PartRow]"
         places: "RelatedManager[PlaceRow]"
         codes: "RelatedManager[CodeRow]"
+        compounds: "RelatedManager[CompoundRow]"
         hazards: "RelatedManager[HazardRow]"
 
     class Meta:

@@ -148,6 +148,21 @@ class CodeRow(Row):
         return self.code
 
 
+class CompoundRow(Row):
+    """A fault of several values at once; `faults` holds each with its severity as typed."""
+
+    revision = models.ForeignKey(Revision, on_delete=models.PROTECT, related_name="compounds")
+    key = models.CharField(max_length=60)
+    words = models.CharField(max_length=WORDS_LENGTH)
+    faults = models.JSONField()
+
+    class Meta(Row.Meta):
+        constraints = _once("key", "compound")
+
+    def __str__(self) -> str:
+        return self.key
+
+
 class HazardRow(Row):
     """A danger of the circuit."""
 

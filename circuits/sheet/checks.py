@@ -5,6 +5,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from circuits.engine import KINDS as ENGINE_KINDS
 from circuits.engine import Battery, Generator, Supply
 from circuits.sheet.alternatives import misplaced_alternatives
+from circuits.sheet.compounds import compound_flaws
 from circuits.sheet.errors import Flaw
 from circuits.sheet.kinds import (
     KINDS,
@@ -30,6 +31,7 @@ from circuits.sheet.variants import Variant, read_variants
 MOST_PARTS = 500
 MOST_PHASES = 30
 MOST_PLACES = 200
+MOST_COMPOUNDS = 50
 
 _VOLTS = ("V", "mV")
 _AMPS = ("A", "mA")
@@ -46,6 +48,7 @@ def find_flaws(sheet: Sheet) -> list[Flaw]:
         *_parts(sheet),
         *_places(sheet),
         *_codes(sheet),
+        *compound_flaws(sheet),
     ]
 
 
@@ -55,6 +58,7 @@ def _sizes(sheet: Sheet) -> Iterator[Flaw]:
         ("phases", len(sheet.phases), 1, MOST_PHASES),
         ("parts", len(sheet.parts), 1, MOST_PARTS),
         ("places", len(sheet.places), 0, MOST_PLACES),
+        ("compounds", len(sheet.compounds), 0, MOST_COMPOUNDS),
     ):
         if found < least:
             yield Flaw(
@@ -85,6 +89,7 @@ def _doubles(sheet: Sheet) -> Iterator[Flaw]:
         ("parts", "part", [entry.name for entry in sheet.parts]),
         ("places", "place", [entry.key for entry in sheet.places]),
         ("codes", "code", [entry.code for entry in sheet.codes]),
+        ("compounds", "compound fault", [entry.key for entry in sheet.compounds]),
     )
     for section, word, names in named:
         first: dict[str, int] = {}

@@ -27,6 +27,7 @@ SECTIONS: Final[Mapping[str, str]] = {
     "parts": "name",
     "places": "key",
     "codes": "code",
+    "compounds": "key",
     "hazards": "kind",
 }
 #: What a value in a phase is listed under when the part has a state there instead.

@@ -15,6 +15,8 @@ from circuits.sheet.kinds import (
 from circuits.sheet.lines import Line, Refused
 from circuits.sheet.model import (
     SHOWN_UNITS,
+    CompoundEntry,
+    CompoundMember,
     Connection,
     ConnectionKind,
     Continuation,
@@ -193,6 +195,33 @@ def _move(text: str) -> Move:
     return built(Move, kind=kind, names=tuple(rest))
 
 
+def _compound(line: Line) -> Values:
+    if len(line.words) < 2 or not line.details:
+        raise Refused(
+            "a compound fault is written: short name, words, and its faults behind a bar.",
+            _COMPOUND_EXAMPLE,
+            line.words[0],
+        )
+    faults = tuple(_member(item) for item in map(str.strip, line.details.split(";")) if item)
+    return {"key": line.words[0], "words": line.after(1), "faults": faults}
+
+
+def _member(text: str) -> CompoundMember:
+    suspect, severity = (*text.split(maxsplit=1), "")[:2]
+    if not severity or ":" not in suspect.strip(":"):
+        raise Refused(
+            f"'{text}' is no fault with its severity.",
+            f"{_COMPOUND_EXAMPLE} An end is written open or short.",
+            text,
+        )
+    return built(CompoundMember, suspect=suspect, severity=severity)
+
+
+_COMPOUND_EXAMPLE = (
+    "Write 'old-battery  worn-out battery  | low-volts:B1 0.6 V; resistance:B1 40 mOhm'."
+)
+
+
 def _hazard(line: Line) -> Values:
     kinds = [kind.value for kind in HazardKind]
     if line.words[0] not in kinds:
@@ -217,6 +246,7 @@ ENTRY_READERS: Mapping[str, tuple[type[Entry], Reader]] = MappingProxyType(
         "phases": (PhaseEntry, _phase),
         "parts": (PartEntry, _part),
         "places": (PlaceEntry, _place),
+        "compounds": (CompoundEntry, _compound),
         "hazards": (HazardEntry, _hazard),
     }
 )

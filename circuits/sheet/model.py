@@ -79,6 +79,11 @@ Name = Annotated[
 OptionalName = Annotated[str, StringConstraints(pattern=r"^(?:[^\W_][\w./+\-]*)?$", max_length=40)]
 #: A phase or a circuit: short, lower case, also used in addresses.
 Key = Annotated[str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9_-]*$", max_length=60)]
+#: A fault that a circuit can have: resistance:C40, ground-short:K87.
+FaultName = Annotated[
+    str, StringConstraints(pattern=r"^[a-z][a-z-]*:[^\W_][\w./+\-]*$", max_length=80)
+]
+Severity = Annotated[Source, StringConstraints(min_length=1)]
 CodeName = Annotated[str, StringConstraints(pattern=r"^[A-Z0-9][A-Z0-9 .-]*$", max_length=40)]
 
 
@@ -280,6 +285,23 @@ class CodeEntry(Entry):
     source: Source = ""
 
 
+class CompoundMember(Piece):
+    """One fault of a compound and how bad it is at the compound's worst, as typed."""
+
+    suspect: FaultName
+    severity: Severity = Field(description="As typed, such as 40 mOhm; open or short is the end.")
+
+
+class CompoundEntry(Entry):
+    """A fault of several values at once that the trade has a name for."""
+
+    key: Key
+    words: NeededWords
+    faults: tuple[CompoundMember, ...] = Field(
+        description="The faults it is made of, each as bad as it is at the compound's worst."
+    )
+
+
 class HazardKind(StrEnum):
     """What can hurt at this circuit."""
 
@@ -314,6 +336,7 @@ class Sheet(BaseModel):
     parts: tuple[PartEntry, ...]
     places: tuple[PlaceEntry, ...] = ()
     codes: tuple[CodeEntry, ...] = ()
+    compounds: tuple[CompoundEntry, ...] = ()
     hazards: tuple[HazardEntry, ...] = ()
     notes: Notes = ""
     closing: tuple[Remark, ...] = Field(default=(), description="Remarks below the last entry.")

@@ -22,6 +22,7 @@ from circuits.engine import (
 )
 from circuits.sheet.alternatives import exchanged, open_rules, with_part
 from circuits.sheet.checks import find_flaws
+from circuits.sheet.compounds import compounds_of
 from circuits.sheet.errors import Flaw, SheetErrors
 from circuits.sheet.kinds import (
     HIGH_VOLTAGE_MEND,
@@ -147,7 +148,7 @@ class _Builder:
             raise SheetErrors(self.flaws)
         vehicle = self.sheet.vehicle
         try:
-            return Network(
+            network = Network(
                 parts=tuple(drawn),
                 phases=tuple(
                     Phase(name=phase.key, key_state=phase.key_state, changes=by_phase[phase.key])
@@ -159,6 +160,10 @@ class _Builder:
             )
         except EngineError as error:
             raise SheetErrors(_flaws_of(error, self.sheet)) from error
+        compounds, flaws = compounds_of(self.sheet, network)
+        if flaws:
+            raise SheetErrors(flaws)
+        return replace(network, compounds=compounds)
 
     def _parts(self, entry: PartEntry, index: int) -> dict[str, Part]:
         try:

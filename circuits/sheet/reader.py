@@ -37,6 +37,9 @@ A decimal mark may be a point or a comma; a comma between values has a space beh
       if E08 - EG below 2.5 V for 0.5 s in after
       if K3.coil below 50 mA in prime, crank, run
 
+    [compounds]                     # key  words | its faults, as bad as they are at its worst
+    old-pump   worn pump, wet plug    | drags:PUMP 4 A; resistance:C40 0.8 Ohm
+
     [hazards]
     fuel   keep lamps and sparks away from an open fuel system
 
@@ -422,6 +425,9 @@ class _Reader:
         return [*flaws[:MOST_FLAWS], more]
 
 
+#: Sections whose lines begin with the name of what they are about.
+_NAMED_SECTIONS = frozenset({"parts", "places", "connections", "phases", "codes", "compounds"})
+
 _CONDITION_EXAMPLE = (
     "Write 'if TP2 below 10.5 V for 0.2 s while EPS above 30 A in run': a place, a part or two "
     "connections, above or below, a number with its unit."
@@ -429,6 +435,6 @@ _CONDITION_EXAMPLE = (
 
 
 def _subject(section: str, line: Line) -> str:
-    if section in ("parts", "places", "connections", "phases", "codes") and line.words:
+    if section in _NAMED_SECTIONS and line.words:
         return line.words[0].rstrip(":")
     return section

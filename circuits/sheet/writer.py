@@ -6,6 +6,7 @@ from types import MappingProxyType
 from circuits.sheet.model import (
     CodeEntry,
     Comparison,
+    CompoundEntry,
     Condition,
     Entry,
     HazardEntry,
@@ -34,6 +35,7 @@ def write_text(sheet: Sheet) -> str:
         _block("parts", _table(sheet.parts, map(_part, sheet.parts))),
         _block("places", _table(sheet.places, map(_place, sheet.places))),
         _block("codes", _code_lines(sheet.codes)),
+        _block("compounds", _table(sheet.compounds, map(_compound, sheet.compounds))),
         _block("hazards", _table(sheet.hazards, map(_hazard, sheet.hazards))),
         # In the notes a remark would be a note, so remarks below the last entry come first.
         "\n".join(map(_remark, sheet.closing)),
@@ -180,6 +182,11 @@ def _comparison(comparison: Comparison) -> str:
     return f"{subject} {'above' if comparison.above else 'below'} {comparison.number}"
 
 
+def _compound(entry: CompoundEntry) -> Row:
+    faults = "; ".join(f"{member.suspect} {member.severity}" for member in entry.faults)
+    return (entry.key,), entry.words, faults
+
+
 def _hazard(entry: HazardEntry) -> Row:
     return (entry.kind,), entry.note, ""
 
@@ -199,6 +206,7 @@ _ROWS: Mapping[type[Entry], Callable[..., Row]] = MappingProxyType(
         PhaseEntry: _phase,
         PartEntry: _part,
         PlaceEntry: _place,
+        CompoundEntry: _compound,
         HazardEntry: _hazard,
     }
 )

@@ -9,6 +9,8 @@ from circuits.engine import KeyState
 from circuits.sheet import (
     CodeEntry,
     Comparison,
+    CompoundEntry,
+    CompoundMember,
     Condition,
     Connection,
     ConnectionKind,
@@ -260,6 +262,17 @@ def sheets(draw):
                 **remarked(draw),
             ),
             CodeEntry(code="P0087", words=draw(words), not_testable=draw(words)),
+        ),
+        compounds=(
+            CompoundEntry(
+                key="old-battery",
+                words=draw(words),
+                faults=(
+                    CompoundMember(suspect="low-volts:B1", severity="0,6 V"),
+                    CompoundMember(suspect="resistance:B1", severity="open"),
+                ),
+                **remarked(draw),
+            ),
         ),
         hazards=(HazardEntry(kind=HazardKind.FUEL, note=draw(words), **remarked(draw)),),
         notes=draw(notes),

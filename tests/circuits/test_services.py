@@ -170,5 +170,5 @@ def test_a_circuit_takes_the_same_queries_whatever_its_size(writer, django_asser
     revision = published(writer)
 
     # The revision with its circuit, and one query for each of the six kinds of rows.
-    with django_assert_num_queries(7):
+    with django_assert_num_queries(8):
         sheet_from_rows(with_rows(Revision.objects.all()).get(pk=revision.pk))

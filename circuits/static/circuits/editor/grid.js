@@ -10,12 +10,13 @@ const TITLES = {
   states: "Parts by phase",
   places: "Places to measure",
   codes: "Fault codes",
+  compounds: "Compound faults",
   hazards: "Hazards",
   notes: "Notes",
 };
 const EACH = {
   connections: "connection", phases: "phase", parts: "part", places: "place", codes: "code line",
-  hazards: "hazard",
+  compounds: "compound fault", hazards: "hazard",
 };
 const LEADS = {
   connections: "Every point at which ends meet. Name a pin by its part and number: K1/87, X12/4.",
@@ -24,6 +25,7 @@ const LEADS = {
   states: "What differs by phase. An empty cell: as in the values above.",
   places: "Where a lead or a clamp goes.",
   codes: "In the rows below a code: when it sets.",
+  compounds: "Several faults at once that the trade has a name for, such as a worn-out battery.",
   hazards: "Said beside every step where somebody puts a lead on.",
 };
 
@@ -65,6 +67,7 @@ export class Grid extends EventTarget {
       this.#states(),
       this.#rows("places"),
       this.#rows("codes"),
+      this.#rows("compounds"),
       this.#rows("hazards"),
       ...this.sheet.others().map((section) => this.#lines(section)),
       this.#notes(),

@@ -2,7 +2,8 @@
 // ones, so that every earlier state of the sheet stays as it was.
 
 const ORDER = [
-  "vehicle", "connections", "phases", "parts", "places", "codes", "hazards", "notes",
+  "vehicle", "connections", "phases", "parts", "places", "codes", "compounds", "hazards",
+  "notes",
 ];
 const MOST_UNDONE = 300;
 export const OTHERS = "otherwise";

@@ -20,6 +20,7 @@ _TITLES = {
     "phases": "Phases",
     "parts": "Parts",
     "places": "Places",
+    "faces": "Connector faces",
     "codes": "Fault codes",
     "compounds": "Compound faults",
     "hazards": "Hazards",

@@ -17,7 +17,7 @@ from circuits.acceptances import inspection_of
 from circuits.addresses import number_in
 from circuits.cautions import USUAL, cautions_for
 from circuits.confirmations import confirmations_of, pin_lines
-from circuits.drawing import draw
+from circuits.drawing import draw, face_pictures
 from circuits.errors import CircuitError, RevisionMovedOn
 from circuits.forms import SheetForm
 from circuits.models import Circuit, Revision
@@ -82,6 +82,7 @@ def circuit_page(request: HttpRequest, key: str) -> HttpResponse:
         "cautions": cautions_for(sheet.hazards),
         "drawing": draw(sheet, nudges=nudges_of(circuit)),
         "inspection": inspection_of(revision),
+        "faces": face_pictures(sheet),
         "is_newest": revision == latest_revision(circuit),
         "pins": pin_lines(revision, request.user),
         "may_tick": not request.GET.get("revision"),

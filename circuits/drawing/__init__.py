@@ -4,6 +4,7 @@ The way: `plan` makes cells of parts, `rows` and `ranks` put them in rows, `chan
 wires, `measures` judges, `symbols` and `svg` draw; `state` asks the engine what a phase does.
 """
 
+from circuits.drawing.face import FacePicture, draw_face, face_pictures, rows_of
 from circuits.drawing.flow import heights
 from circuits.drawing.layout import Nudges
 from circuits.drawing.measures import Measures
@@ -15,11 +16,15 @@ __all__ = [
     "LOOSE_BAND",
     "Band",
     "Drawing",
+    "FacePicture",
     "Measures",
     "Nudges",
     "PhaseState",
     "band_of",
     "draw",
+    "draw_face",
+    "face_pictures",
     "heights",
+    "rows_of",
     "states_of",
 ]

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
         CodeRow,
         CompoundRow,
         Connection,
+        FaceRow,
         HazardRow,
         PartRow,
         PhaseRow,
@@ -112,6 +113,7 @@ class Revision(models.Model):
         phases: "RelatedManager[PhaseRow]"
         parts: "RelatedManager[PartRow]"
         places: "RelatedManager[PlaceRow]"
+        faces: "RelatedManager[FaceRow]"
         codes: "RelatedManager[CodeRow]"
         compounds: "RelatedManager[CompoundRow]"
         hazards: "RelatedManager[HazardRow]"

@@ -124,6 +124,24 @@ class PlaceRow(Row):
         return self.key
 
 
+class FaceRow(Row):
+    """A connector's face."""
+
+    revision = models.ForeignKey(Revision, on_delete=models.PROTECT, related_name="faces")
+    name = models.CharField(max_length=NAME_LENGTH)
+    side = models.CharField(max_length=10)
+    rows = models.PositiveSmallIntegerField()
+    columns = models.PositiveSmallIntegerField()
+    words = models.CharField(max_length=WORDS_LENGTH, blank=True)
+    cavities = models.JSONField()
+
+    class Meta(Row.Meta):
+        constraints = _once("name", "face")
+
+    def __str__(self) -> str:
+        return self.name
+
+
 class CodeRow(Row):
     """A fault code and when it sets."""
 

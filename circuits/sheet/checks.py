@@ -7,6 +7,7 @@ from circuits.engine import Battery, Generator, Supply
 from circuits.sheet.alternatives import misplaced_alternatives
 from circuits.sheet.compounds import compound_flaws
 from circuits.sheet.errors import Flaw
+from circuits.sheet.faces import face_flaws
 from circuits.sheet.kinds import (
     KINDS,
     Field,
@@ -31,6 +32,7 @@ from circuits.sheet.variants import Variant, read_variants
 MOST_PARTS = 500
 MOST_PHASES = 30
 MOST_PLACES = 200
+MOST_FACES = 100
 MOST_COMPOUNDS = 50
 
 _VOLTS = ("V", "mV")
@@ -47,6 +49,7 @@ def find_flaws(sheet: Sheet) -> list[Flaw]:
         *_connections(sheet),
         *_parts(sheet),
         *_places(sheet),
+        *face_flaws(sheet),
         *_codes(sheet),
         *compound_flaws(sheet),
     ]
@@ -58,6 +61,7 @@ def _sizes(sheet: Sheet) -> Iterator[Flaw]:
         ("phases", len(sheet.phases), 1, MOST_PHASES),
         ("parts", len(sheet.parts), 1, MOST_PARTS),
         ("places", len(sheet.places), 0, MOST_PLACES),
+        ("faces", len(sheet.faces), 0, MOST_FACES),
         ("compounds", len(sheet.compounds), 0, MOST_COMPOUNDS),
     ):
         if found < least:
@@ -88,6 +92,7 @@ def _doubles(sheet: Sheet) -> Iterator[Flaw]:
         ("phases", "phase", [entry.key for entry in sheet.phases]),
         ("parts", "part", [entry.name for entry in sheet.parts]),
         ("places", "place", [entry.key for entry in sheet.places]),
+        ("faces", "connector", [entry.name for entry in sheet.faces]),
         ("codes", "code", [entry.code for entry in sheet.codes]),
         ("compounds", "compound fault", [entry.key for entry in sheet.compounds]),
     )

@@ -26,6 +26,7 @@ SECTIONS: Final[Mapping[str, str]] = {
     "phases": "key",
     "parts": "name",
     "places": "key",
+    "faces": "name",
     "codes": "code",
     "compounds": "key",
     "hazards": "kind",

@@ -5,6 +5,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from types import MappingProxyType
 
 from circuits.engine import HIGHEST_VOLTS
+from circuits.sheet.faces import face_values
 from circuits.sheet.kinds import (
     HIGH_VOLTAGE_MEND,
     KINDS,
@@ -21,6 +22,7 @@ from circuits.sheet.model import (
     ConnectionKind,
     Continuation,
     Entry,
+    FaceEntry,
     HazardEntry,
     HazardKind,
     Move,
@@ -246,6 +248,7 @@ ENTRY_READERS: Mapping[str, tuple[type[Entry], Reader]] = MappingProxyType(
         "phases": (PhaseEntry, _phase),
         "parts": (PartEntry, _part),
         "places": (PlaceEntry, _place),
+        "faces": (FaceEntry, face_values),
         "compounds": (CompoundEntry, _compound),
         "hazards": (HazardEntry, _hazard),
     }

@@ -255,6 +255,31 @@ class PlaceEntry(Entry):
     )
 
 
+class FaceSide(StrEnum):
+    """From where a connector's face is seen."""
+
+    WIRE = "wire"
+    MATING = "mating"
+
+
+class Cavity(Piece):
+    """A spot of a face: a cavity by its number, with its connection if a wire goes in."""
+
+    number: OptionalName = Field(default="", description="Empty where there is no cavity.")
+    node: OptionalName = Field(default="", description="Empty where no wire goes in.")
+
+
+class FaceEntry(Entry):
+    """A connector's face, row by row from the left as it is seen from its side."""
+
+    name: Name
+    side: FaceSide = Field(strict=False)
+    rows: int
+    columns: int
+    words: Words = ""
+    cavities: tuple[Cavity, ...]
+
+
 class Comparison(Piece):
     """`TP2 below 10.5 V`: a place, a part's amps, or the volts between two connections."""
 
@@ -335,6 +360,7 @@ class Sheet(BaseModel):
     phases: tuple[PhaseEntry, ...]
     parts: tuple[PartEntry, ...]
     places: tuple[PlaceEntry, ...] = ()
+    faces: tuple[FaceEntry, ...] = ()
     codes: tuple[CodeEntry, ...] = ()
     compounds: tuple[CompoundEntry, ...] = ()
     hazards: tuple[HazardEntry, ...] = ()

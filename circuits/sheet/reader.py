@@ -32,6 +32,9 @@ A decimal mark may be a point or a comma; a comma between values has a space beh
     TP2   V   PP - PN       pump + to pump -   | side: back-probed; moves: volts, unplug PUMP
     TP7   A   through W3    clamp on the feed
 
+    [faces]                         # connector  side  rows x columns  words | cavities by row
+    X12   wire  2x2   relay's plug   | 1 K85, 2 -, 3 K30, 4 K87
+
     [codes]                         # code: words, then when it sets
     P0627: pump control circuit
       if E08 - EG below 2.5 V for 0.5 s in after

@@ -3,12 +3,14 @@
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from types import MappingProxyType
 
+from circuits.sheet.faces import face_words
 from circuits.sheet.model import (
     CodeEntry,
     Comparison,
     CompoundEntry,
     Condition,
     Entry,
+    FaceEntry,
     HazardEntry,
     Move,
     MoveKind,
@@ -34,6 +36,7 @@ def write_text(sheet: Sheet) -> str:
         _block("phases", _table(sheet.phases, map(_phase, sheet.phases))),
         _block("parts", _table(sheet.parts, map(_part, sheet.parts))),
         _block("places", _table(sheet.places, map(_place, sheet.places))),
+        _block("faces", _table(sheet.faces, map(face_words, sheet.faces))),
         _block("codes", _code_lines(sheet.codes)),
         _block("compounds", _table(sheet.compounds, map(_compound, sheet.compounds))),
         _block("hazards", _table(sheet.hazards, map(_hazard, sheet.hazards))),
@@ -206,6 +209,7 @@ _ROWS: Mapping[type[Entry], Callable[..., Row]] = MappingProxyType(
         PhaseEntry: _phase,
         PartEntry: _part,
         PlaceEntry: _place,
+        FaceEntry: face_words,
         CompoundEntry: _compound,
         HazardEntry: _hazard,
     }

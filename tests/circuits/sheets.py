@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 
 from circuits.engine import KeyState
 from circuits.sheet import (
+    Cavity,
     CodeEntry,
     Comparison,
     CompoundEntry,
@@ -14,6 +15,8 @@ from circuits.sheet import (
     Condition,
     Connection,
     ConnectionKind,
+    FaceEntry,
+    FaceSide,
     HazardEntry,
     HazardKind,
     Move,
@@ -241,6 +244,17 @@ def sheets(draw):
                 label=draw(words),
                 unit="C",
                 not_computed=draw(sources.map(lambda text: text or "why")),
+            ),
+        ),
+        faces=(
+            FaceEntry(
+                name="X12/A",
+                side=draw(st.sampled_from(FaceSide)),
+                rows=1,
+                columns=3,
+                words=draw(words),
+                cavities=(Cavity(number="1", node="BP"), Cavity(number="2"), Cavity()),
+                **remarked(draw),
             ),
         ),
         codes=(

@@ -169,6 +169,6 @@ def test_an_unknown_key_names_the_nearest(writer):
 def test_a_circuit_takes_the_same_queries_whatever_its_size(writer, django_assert_num_queries):
     revision = published(writer)
 
-    # The revision with its circuit, and one query for each of the six kinds of rows.
-    with django_assert_num_queries(8):
+    # The revision with its circuit, and one query for each of the eight kinds of rows.
+    with django_assert_num_queries(9):
         sheet_from_rows(with_rows(Revision.objects.all()).get(pk=revision.pk))

@@ -61,7 +61,7 @@ def confirm_on_vehicle(
         if not words[name]:
             raise UnconfirmedVehicle(name, "name the make and the model of the vehicle.")
     for name, text in words.items():
-        if _VIN.search(text):
+        if holds_vin(text):
             raise UnconfirmedVehicle(
                 name, "leave the VIN out: a circuit is seen by every shop on the server."
             )
@@ -70,6 +70,11 @@ def confirm_on_vehicle(
     return Confirmation.objects.create(
         revision=revision, year=year, confirmed_by=by, confirmed_at=at, **words
     )
+
+
+def holds_vin(text: str) -> bool:
+    """Return whether a VIN stands among the words."""
+    return _VIN.search(text) is not None
 
 
 def confirmations_of(circuit: Circuit) -> list[Confirmation]:

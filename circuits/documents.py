@@ -6,7 +6,9 @@ from typing import Annotated, Final, Literal
 from pydantic import BaseModel, ConfigDict, Field, WithJsonSchema
 
 from circuits.engine import Fault
+from circuits.open_rules import OpenRule
 from circuits.predictions import Cell, PlaceLine, PredictedTable, Shown
+from circuits.seen import Seen
 from circuits.severities import fault_words
 from circuits.sheet import Sheet
 
@@ -61,6 +63,20 @@ class PredictedReading(Document):
     over_range: bool = False
 
 
+class SeenOnVehicles(Document):
+    """What healthy vehicles showed here, in V, A or ohms.
+
+    From three vehicles on it narrows the healthy band (`narrowed`), unless some of them lie
+    `outside` what the drawing allows: then its values are in doubt, and the band stays.
+    """
+
+    vehicles: int
+    lowest: float
+    highest: float
+    narrowed: bool
+    outside: int
+
+
 class PredictedPhase(Document):
     """A place in one phase: healthy, and with the fault where one was asked for."""
 
@@ -70,6 +86,26 @@ class PredictedPhase(Document):
     tells_apart: bool | None = Field(
         default=None, description="Whether this reading parts the faulty circuit from the healthy."
     )
+    seen: SeenOnVehicles | None = None
+
+
+class PartingReading(Document):
+    """A reading that tells an assumed rule from its alternative."""
+
+    place: str
+    phase: str
+    drawn: PredictedReading
+    alternative: PredictedReading
+    words: str
+
+
+class OpenRuleShown(Document):
+    """An assumed rule, what it may be instead, and the readings that part them, best first."""
+
+    rule: str
+    drawn: str
+    alternative: str
+    partings: tuple[PartingReading, ...]
 
 
 class PredictedPlace(Document):
@@ -114,6 +150,7 @@ class PredictionDocument(NamedDocument):
     phases: tuple[PhaseWords, ...]
     fault: FaultWords | None = None
     places: tuple[PredictedPlace, ...]
+    open_rules: tuple[OpenRuleShown, ...] = ()
 
 
 class FaultyReading(PredictedReading):
@@ -146,13 +183,35 @@ class AllFaultsDocument(NamedDocument):
     faults: tuple[FaultReadings, ...]
 
 
-def prediction_document(sheet: Sheet, table: PredictedTable) -> PredictionDocument:
-    """Return a table of predictions as it travels."""
+def prediction_document(
+    sheet: Sheet, table: PredictedTable, rules: Sequence[OpenRule] = ()
+) -> PredictionDocument:
+    """Return a table of predictions as it travels, with the assumed rules that may be otherwise."""
     return PredictionDocument(
         circuit=_circuit(sheet),
         phases=_phases(table),
         fault=_fault(table.fault) if table.fault is not None else None,
         places=tuple(map(_place, table.lines)),
+        open_rules=tuple(map(open_rule_shown, rules)),
+    )
+
+
+def open_rule_shown(rule: OpenRule) -> OpenRuleShown:
+    """Return an assumed rule as it travels."""
+    return OpenRuleShown(
+        rule=rule.name,
+        drawn=rule.drawn_words,
+        alternative=rule.other_words,
+        partings=tuple(
+            PartingReading(
+                place=parting.place.key,
+                phase=parting.phase.key,
+                drawn=_reading(parting.drawn),
+                alternative=_reading(parting.other),
+                words=parting.words,
+            )
+            for parting in rule.partings
+        ),
     )
 
 
@@ -215,6 +274,17 @@ def _phase(cell: Cell) -> PredictedPhase:
         healthy=_reading(cell.healthy),
         faulty=_reading(cell.faulty) if cell.faulty is not None else None,
         tells_apart=cell.tells_apart if cell.faulty is not None else None,
+        seen=_seen(cell.seen) if cell.seen is not None else None,
+    )
+
+
+def _seen(seen: Seen) -> SeenOnVehicles:
+    return SeenOnVehicles(
+        vehicles=seen.count,
+        lowest=seen.lowest,
+        highest=seen.highest,
+        narrowed=seen.is_narrower,
+        outside=seen.outside,
     )
 
 

@@ -1,7 +1,8 @@
 """What the places of a circuit show in each phase, as a table: healthy, and with a fault."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
 from circuits.engine import (
     AS_IT_STANDS,
@@ -14,6 +15,7 @@ from circuits.engine import (
     suspects,
     sweep,
 )
+from circuits.seen import Seen, SeenReading, narrowed_by
 from circuits.severities import SeverityScale, fault_words
 from circuits.sheet import OHM_UNITS, PhaseEntry, PlaceEntry, Sheet, engine_places
 from circuits.units import base_units_in, format_in
@@ -65,6 +67,21 @@ class Cell:
     phase: str
     healthy: Shown
     faulty: Shown | None = None
+    #: What healthy vehicles showed here; `healthy` has its band narrowed by it.
+    seen: Seen | None = None
+
+    @property
+    def seen_words(self) -> str:
+        """Say what was seen on healthy vehicles; empty where nobody kept a reading."""
+        if self.seen is None:
+            return ""
+        low, high = (
+            format_in(value, self.healthy.unit) for value in (self.seen.lowest, self.seen.highest)
+        )
+        cars = (
+            "1 healthy vehicle" if self.seen.count == 1 else f"{self.seen.count} healthy vehicles"
+        )
+        return f"seen on {cars}: {low if low == high else f'{low} to {high}'}"
 
     @property
     def tells_apart(self) -> bool:
@@ -109,6 +126,9 @@ class PredictedTable:
 
 
 Predictions = Mapping[tuple[str, str], Prediction]
+#: What healthy vehicles showed, by phase and place.
+References = Mapping[tuple[str, str], Sequence[SeenReading]]
+NO_REFERENCES: References = MappingProxyType({})
 
 
 def predicted_table(
@@ -119,8 +139,12 @@ def predicted_table(
     rig: Rig = AS_IT_STANDS,
     meter: Meter | None = None,
     phases: tuple[str, ...] = (),
+    references: References = NO_REFERENCES,
 ) -> PredictedTable:
     """Return what every place shows; `phases` narrows the table, empty means all.
+
+    `references` are readings of healthy vehicles, which narrow the healthy bands; they are of
+    vehicles as they stand and say nothing with another rig.
 
     Raises
     ------
@@ -129,7 +153,9 @@ def predicted_table(
     """
     asked = [None, fault] if fault is not None else [None]
     shown = sweep(network, engine_places(sheet), asked, rig=rig, meter=meter)
-    return _table(sheet, shown, 1 if fault is not None else None, phases)
+    if rig != AS_IT_STANDS:
+        references = NO_REFERENCES
+    return _table(sheet, shown, 1 if fault is not None else None, phases, references)
 
 
 def tables_of_all_faults(
@@ -158,14 +184,18 @@ def tables_of_all_faults(
 
 
 def _table(
-    sheet: Sheet, shown: Sweep, number: int | None, phases: tuple[str, ...]
+    sheet: Sheet,
+    shown: Sweep,
+    number: int | None,
+    phases: tuple[str, ...],
+    references: References = NO_REFERENCES,
 ) -> PredictedTable:
     kept = tuple(phase for phase in sheet.phases if not phases or phase.key in phases)
     healthy = shown.predictions(0)
     faulty = shown.predictions(number) if number is not None else None
     return PredictedTable(
         phases=kept,
-        lines=tuple(_line(place, kept, healthy, faulty) for place in sheet.places),
+        lines=tuple(_line(place, kept, healthy, faulty, references) for place in sheet.places),
         fault=shown.faults[number] if number is not None else None,
     )
 
@@ -175,19 +205,24 @@ def _line(
     phases: tuple[PhaseEntry, ...],
     healthy: Predictions,
     faulty: Predictions | None,
+    references: References,
 ) -> PlaceLine:
     if place.not_computed:
         return PlaceLine(place=place, cells=())
-    return PlaceLine(
-        place=place,
-        cells=tuple(
+    cells = []
+    for phase in phases:
+        seat = (phase.key, place.key)
+        readings = references.get(seat, ())
+        seen = narrowed_by(healthy[seat], readings) if readings else None
+        drawn = seen.narrowed if seen is not None else healthy[seat]
+        cells.append(
             Cell(
                 phase=phase.key,
-                healthy=Shown(prediction=healthy[phase.key, place.key], unit=place.unit),
-                faulty=Shown(prediction=faulty[phase.key, place.key], unit=place.unit)
+                healthy=Shown(prediction=drawn, unit=place.unit),
+                faulty=Shown(prediction=faulty[seat], unit=place.unit)
                 if faulty is not None
                 else None,
+                seen=seen,
             )
-            for phase in phases
-        ),
-    )
+        )
+    return PlaceLine(place=place, cells=tuple(cells))

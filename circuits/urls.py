@@ -6,6 +6,7 @@ from circuits import (
     confirmation_views,
     drawing_views,
     finding_views,
+    measuring_views,
     revision_views,
     test_sheet_views,
     views,
@@ -34,6 +35,13 @@ urlpatterns = [
     path("<slug:key>/walks/<slug:number>/", walk_views.walk, name="walk"),
     path("<slug:key>/walks/<slug:number>/write/", walk_views.write, name="change-walk"),
     path("<slug:key>/walks/<slug:number>/remove/", walk_views.remove, name="remove-walk"),
+    path("<slug:key>/rules/", measuring_views.rules, name="rules"),
+    path("<slug:key>/references/", measuring_views.references, name="references"),
+    path(
+        "<slug:key>/references/take-back/",
+        measuring_views.take_back,
+        name="take-back-reference",
+    ),
     path("<slug:key>/compare/", revision_views.compare, name="compare"),
     path("<slug:key>/revise/", views.bring_in, name="revise"),
 ]

@@ -22,6 +22,7 @@ from circuits.errors import CircuitError, RevisionMovedOn
 from circuits.forms import SheetForm
 from circuits.models import Circuit, Revision
 from circuits.nudges import nudges_of
+from circuits.open_rules import rules_to_settle
 from circuits.revision_views import sections_of
 from circuits.services import export_text, import_text, latest_revision, sheet_of
 from circuits.shared_sheets import ends_of_sheet, other_sheets
@@ -90,6 +91,7 @@ def circuit_page(request: HttpRequest, key: str) -> HttpResponse:
         "others": other_sheets(revision),
         "sheet_ends": ends_of_sheet(revision),
         "shown": shown,
+        "open_rules": rules_to_settle(sheet),
     }
     return render(request, "circuits/circuit.html", context)
 

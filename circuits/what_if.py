@@ -14,6 +14,7 @@ from circuits.engine import Fault, find_suspect
 from circuits.forms import FaultForm
 from circuits.models import Revision
 from circuits.predictions import PredictedTable, predicted_table
+from circuits.references import references_at
 from circuits.services import network_of, places_of, sheet_of
 from circuits.severities import SeverityScale
 from circuits.sheet import PlaceEntry, Sheet
@@ -155,7 +156,12 @@ def what_if(revision: Revision, asked: Mapping[str, Any]) -> WhatIf:
     return WhatIf(
         revision=revision,
         form=form,
-        table=predicted_table(sheet, network_of(revision), fault=fault),
+        table=predicted_table(
+            sheet,
+            network_of(revision),
+            fault=fault,
+            references=references_at(revision),
+        ),
         scale=SeverityScale(fault.suspect) if fault is not None else None,
     )
 

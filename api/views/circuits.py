@@ -37,7 +37,9 @@ from circuits.documents import PredictionDocument, prediction_document
 from circuits.engine import Rig, suspects
 from circuits.faults import named_fault
 from circuits.models import Circuit, Revision
+from circuits.open_rules import rules_to_settle
 from circuits.predictions import predicted_table
+from circuits.references import references_at
 from circuits.services import (
     circuit_by_key,
     compare_revisions,
@@ -258,8 +260,9 @@ class Predictions(APIView):
             fault=fault,
             rig=_rig_asked(request),
             phases=_phases_asked(request, sheet),
+            references=references_at(revision),
         )
-        return Response(as_json(prediction_document(sheet, table)))
+        return Response(as_json(prediction_document(sheet, table, rules_to_settle(sheet))))
 
 
 def _phases_asked(request: Request, sheet: Sheet) -> tuple[str, ...]:

@@ -11,7 +11,7 @@ UNDO = "DROP TRIGGER compoundrow_stays ON circuits_compoundrow;"
 
 
 class Migration(migrations.Migration):
-    dependencies = [("circuits", "0008_walks")]
+    dependencies = [("circuits", "0009_references")]
 
     operations = [
         migrations.CreateModel(

@@ -5,12 +5,13 @@ from circuits.models.circuit import DIGEST_LENGTH, NAME_LENGTH, WORDS_LENGTH, Ci
 from circuits.models.confirmations import Confirmation, PinCheck
 from circuits.models.draft import Draft
 from circuits.models.nudge import FARTHEST, Nudge
+from circuits.models.reference import KEY_LENGTH, LONGEST_READING, Reference
 from circuits.models.rows import (
     CodeRow,
     CompoundRow,
     Connection,
-    HazardRow,
     FaceRow,
+    HazardRow,
     PartRow,
     PhaseRow,
     PlaceRow,
@@ -21,6 +22,8 @@ from circuits.models.walk import SENTENCE_LENGTH, Walk, WalkStep
 __all__ = [
     "DIGEST_LENGTH",
     "FARTHEST",
+    "KEY_LENGTH",
+    "LONGEST_READING",
     "NAME_LENGTH",
     "REASON_LENGTH",
     "SENTENCE_LENGTH",
@@ -33,13 +36,14 @@ __all__ = [
     "Confirmation",
     "Connection",
     "Draft",
+    "FaceRow",
     "HazardRow",
     "Nudge",
     "PartRow",
-    "FaceRow",
     "PhaseRow",
     "PinCheck",
     "PlaceRow",
+    "Reference",
     "Revision",
     "Row",
     "Walk",

@@ -16,7 +16,16 @@ from circuits.documents import all_faults_document, prediction_document
 from circuits.engine import AS_IT_STANDS, EngineError, Fault, Network, Rig
 from circuits.errors import CircuitError
 from circuits.faults import named_fault
-from circuits.predictions import PredictedTable, predicted_table, tables_of_all_faults
+from circuits.models import Revision
+from circuits.open_rules import rules_to_settle
+from circuits.predictions import (
+    NO_REFERENCES,
+    PredictedTable,
+    References,
+    predicted_table,
+    tables_of_all_faults,
+)
+from circuits.references import references_at
 from circuits.services import circuit_by_key, latest_revision, sheet_of
 from circuits.severities import SeverityScale
 from circuits.sheet import Sheet, SheetErrors, engine_places, read_any, to_network
@@ -102,10 +111,11 @@ class Asked:
     rig: Rig
     phases: tuple[str, ...]
     places_named: bool
+    references: References
 
 
 def _asked(options: dict[str, Any]) -> Asked:
-    whole = _sheet(options["circuit"])
+    whole, stored = _sheet(options["circuit"])
     network = to_network(whole)
     _known("phase", options["phase"], whole.phase_keys)
     _known("place", options["place"], [place.key for place in whole.places])
@@ -127,16 +137,19 @@ def _asked(options: dict[str, Any]) -> Asked:
         rig=rig,
         phases=tuple(options["phase"]),
         places_named=bool(named),
+        references=references_at(stored) if stored is not None else NO_REFERENCES,
     )
 
 
-def _sheet(circuit: str) -> Sheet:
+def _sheet(circuit: str) -> tuple[Sheet, Revision | None]:
+    """Return the sheet, and the revision it is where it is a stored one."""
     path = Path(circuit)
     if path.is_file():
-        return read_any(path.read_bytes())
+        return read_any(path.read_bytes()), None
     if path.suffix or len(path.parts) > 1:
         raise BadRequest(f"There is no file '{circuit}'.")
-    return sheet_of(latest_revision(circuit_by_key(circuit)))
+    stored = latest_revision(circuit_by_key(circuit))
+    return sheet_of(stored), stored
 
 
 def _known(what: str, named: list[str], known: list[str] | tuple[str, ...]) -> None:
@@ -154,11 +167,17 @@ def _written(asked: Asked, options: dict[str, Any]) -> str:
     if options["plot"]:
         return _plotted(asked, options["plot"], severity_given=bool(options["severity"]))
     table = predicted_table(
-        asked.sheet, asked.network, fault=asked.fault, rig=asked.rig, phases=asked.phases
+        asked.sheet,
+        asked.network,
+        fault=asked.fault,
+        rig=asked.rig,
+        phases=asked.phases,
+        references=asked.references,
     )
     if not options["all_faults"]:
         if options["json"]:
-            return prediction_document(asked.sheet, table).model_dump_json(indent=1)
+            rules = rules_to_settle(asked.sheet)
+            return prediction_document(asked.sheet, table, rules).model_dump_json(indent=1)
         return "\n".join(_table_lines(asked.sheet, table))
     tables = tables_of_all_faults(asked.sheet, asked.network, rig=asked.rig, phases=asked.phases)
     if options["json"]:
@@ -180,8 +199,28 @@ def _table_lines(sheet: Sheet, table: PredictedTable) -> Iterator[str]:
         yield ""
         yield phase.words
         yield from _columns(table, phase.key)
+    yield from _seen_lines(table)
+    for rule in rules_to_settle(sheet):
+        yield ""
+        yield f"{rule.words}."
+        yield from (f"  told apart at {parting.words}" for parting in rule.partings)
+        if not rule.partings:
+            yield "  No listed place tells the two apart."
     yield ""
     yield PRECEDENCE
+
+
+def _seen_lines(table: PredictedTable) -> Iterator[str]:
+    words = {phase.key: phase.words for phase in table.phases}
+    seen = [
+        f"  {line.place.key}, {words[cell.phase]}: {cell.seen_words}"
+        + ("; outside what the drawing allows" if cell.seen.doubted else "")
+        for line in table.lines
+        for cell in line.cells
+        if cell.seen is not None
+    ]
+    if seen:
+        yield from ("", "Healthy vehicles", *seen)
 
 
 def _columns(table: PredictedTable, phase: str) -> Iterator[str]:

@@ -6,7 +6,7 @@ from dataclasses import dataclass, fields, replace
 from functools import cached_property, lru_cache
 
 from cases.documents import Rig
-from cases.errors import BadRig, PhaseNotInCircuit, PlaceNotInCircuit
+from cases.errors import BadRig, NotForProposals, PhaseNotInCircuit, PlaceNotInCircuit
 from circuits.engine import (
     Absent,
     Battery,
@@ -27,6 +27,7 @@ from circuits.engine import (
 from circuits.models import Revision
 from circuits.services import network_of, sheet_of
 from circuits.sheet import MoveKind, PlaceEntry, Sheet, engine_places, to_network
+from circuits.test_sheet import NoTestSheet, refuse_dangerous
 from circuits.units import parse_quantity
 
 SOURCES = (Battery, Generator, IdealSource, Supply)
@@ -42,6 +43,20 @@ class CaseCircuit:
 
     sheet: Sheet
     network: Network
+
+    @cached_property
+    def refusal(self) -> str:
+        """Why no reading, no bridge and no parting place is proposed here; empty where they are."""
+        try:
+            refuse_dangerous(self.sheet, self.network)
+        except NoTestSheet as refusal:
+            return str(refusal)
+        return ""
+
+    def require_proposals(self) -> None:
+        """Refuse to propose anything on a circuit that belongs to licensed people."""
+        if self.refusal:
+            raise NotForProposals(self.refusal)
 
     @cached_property
     def entries(self) -> dict[str, PlaceEntry]:
@@ -134,6 +149,7 @@ class CaseCircuit:
 
         A reading that was taken is logged whatever it took; this is for proposing one.
         """
+        self.require_proposals()
         moves = self.place_entry(place).moves
         if place in self.places and self.places[place].reads_ohms and not rig.power_removed:
             entry = self.place_entry(place)

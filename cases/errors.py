@@ -23,7 +23,8 @@ CaseError
     ├── NotShared             the case is not shared
     ├── AlreadyAnswered       the attempt has been answered
     ├── AlreadySettled        a changed verdict was taken over or left already
-    └── NoRoomInRevision      the case has no place in the newer revision
+    ├── NoRoomInRevision      the case has no place in the newer revision
+    └── NotForProposals       the circuit belongs to licensed people: no reading is proposed there
 """
 
 from collections.abc import Sequence
@@ -247,3 +248,7 @@ class NoRoomInRevision(OutOfTurn):
     def __init__(self, trouble: str) -> None:
         self.trouble = trouble
         super().__init__(f"{trouble} Mend the circuit or the readings, or leave the case as it is.")
+
+
+class NotForProposals(OutOfTurn):
+    """Airbags, orange cables, 48 V and more: no reading and no bridge is proposed there."""

@@ -283,7 +283,7 @@ def _judgement(
     silent: list[JudgedReading] = []
     for reading, entry in zip(readings, judged, strict=True):
         (silent if reading in verdict.set_aside else heard).append(entry)
-    document = _as_document(verdict, tuple(heard), with_rivals=with_rivals)
+    document = _as_document(circuit, verdict, tuple(heard), with_rivals=with_rivals)
     return document.model_copy(
         update={
             "without_symptom": tuple(entry.number for entry in silent if not entry.noted),
@@ -296,6 +296,12 @@ def _judgement(
 def _symptom(line: Line) -> bool | None:
     """Return whether the symptom was there; after the repair its absence is what is hoped for."""
     return SYMPTOMS[line.symptom_present] if line.stage == Stage.BEFORE else None
+
+
+def _referral(circuit: CaseCircuit) -> tuple[str, ...]:
+    if not circuit.refusal:
+        return ()
+    return (f"no further reading and no bridge is proposed here: {circuit.refusal.rstrip('.')}",)
 
 
 def _noted_supplies(
@@ -333,6 +339,7 @@ def _noted_supplies(
 
 
 def _as_document(
+    circuit: CaseCircuit,
     verdict: EngineVerdict,
     judged: tuple[JudgedReading, ...],
     *,
@@ -341,6 +348,9 @@ def _as_document(
     def document(finding: Finding) -> FindingDocument:
         return _finding(finding, judged)
 
+    # Where others have to take over, what was read is judged, and nothing more is proposed.
+    proposes = with_rivals and not circuit.refusal
+
     return Judgement(
         readings=judged,
         claim=document(verdict.claim) if verdict.claim is not None else None,
@@ -348,7 +358,7 @@ def _as_document(
         # With no reading left every fault "cannot say": that is one sentence, not a list.
         findings=tuple(map(document, verdict.findings)) if with_rivals and judged else (),
         twins=tuple(
-            TwinGroup(suspects=twins.suspect_ids, between=twins.between)
+            TwinGroup(suspects=twins.suspect_ids, between=twins.between if proposes else ())
             for twins in verdict.twins
             if with_rivals
         ),
@@ -363,10 +373,10 @@ def _as_document(
                 distance=_short(parting.distance),
             )
             for parting in verdict.partings
-            if with_rivals
+            if proposes
         ),
         nothing_fits=with_rivals and verdict.nothing_fits,
-        notes=verdict.notes,
+        notes=(*verdict.notes, *_referral(circuit)),
     )
 
 

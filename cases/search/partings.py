@@ -17,7 +17,7 @@ PLACES_SHOWN = 2
 def parting_places(query: Query, groups: Sequence[FaultGroup]) -> tuple[PartingPlace, ...]:
     """Return for each two faults that are still possible the places that part them best."""
     circuit = query.circuit
-    if circuit is None:
+    if circuit is None or circuit.refusal:
         return ()
     predictions = _predictions(query, circuit, _possible(groups))
     found: list[PartingPlace] = []

@@ -82,6 +82,7 @@ def open_exercise(*, case: Case, shop: Shop, by: User, at: datetime) -> Exercise
         raise NotShared(case.key)
     if case.revision is None:
         raise CircuitNotKnown("set it as an exercise")
+    circuit_of(case.revision).require_proposals()
     if not case.claimed_suspect:
         raise BadFact("case", f"{case.key} claims no fault, so there is no answer to work towards.")
     running = Exercise.objects.filter(case=case, shop=shop, closed_at__isnull=True).first()

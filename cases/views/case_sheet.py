@@ -139,6 +139,11 @@ class CaseSheet:
         self._before = view.verdict.before if view.verdict is not None else None
         self._after = view.verdict.after if view.verdict is not None else None
 
+    @property
+    def refusal(self) -> str:
+        """Why nothing is proposed here, also beside verdicts kept from before it was known."""
+        return self.circuit.refusal if self.circuit is not None else ""
+
     # ---------------------------------------------------------------------- readings
 
     @cached_property
@@ -312,7 +317,8 @@ class CaseSheet:
 
     def _group(self, findings: Iterable[FindingDocument], between: tuple[str, ...]) -> RivalGroup:
         rows = tuple(self._finding(f) for f in findings if f.suspect != self.view.claim)
-        return RivalGroup(rows=rows, between=tuple(map(self._connection_words, between)))
+        leads = () if self.refusal else tuple(map(self._connection_words, between))
+        return RivalGroup(rows=rows, between=leads)
 
     @property
     def rival_count(self) -> int:
@@ -331,6 +337,8 @@ class CaseSheet:
     @cached_property
     def partings(self) -> list[PartingRow]:
         """The listed readings that would part what still fits, the one that parts most first."""
+        if self.refusal:
+            return []
         by_spot: dict[tuple[str, str], list[PartingReading]] = {}
         for parting in self._before.partings if self._before is not None else ():
             by_spot.setdefault((parting.place, parting.phase), []).append(parting)

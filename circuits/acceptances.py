@@ -126,8 +126,10 @@ def take_back_acceptance(*, circuit: Circuit, finding_id: str, by: User, at: dat
         Nobody had accepted it.
     """
     circuit = Circuit.objects.select_for_update().get(pk=circuit.pk)
-    if not _end(circuit, [finding_id], why="taken back", by=by, at=at):
+    # Compared here and not in the database: a text from outside may hold what that cannot store.
+    if finding_id not in set(_in_force(circuit).values_list("finding", flat=True)):
         raise NotAccepted(finding_id)
+    _end(circuit, [finding_id], why="taken back", by=by, at=at)
 
 
 def end_outlived(*, revision: Revision, by: User, at: datetime) -> None:

@@ -5,7 +5,7 @@ their drop under load, because an ohmmeter cannot see the milliohms that matter.
 """
 
 import math
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
@@ -35,6 +35,19 @@ COLD_FRACTION = 1 / 12
 # What a bench supply gives. Common practice, no source.
 MOST_BENCH_AMPS = 20.0
 DEAD = "dead: nothing connected, no supply"
+HANDLING = (
+    "Fuse and limit the supply before it is connected; read ohms with nothing connected. Eyes "
+    "covered, part held down."
+)
+_UNIT_OF_METER = {
+    "ohms": "Ohm",
+    "ohms, leads subtracted": "Ohm",
+    "amps of the supply": "A",
+    "volts of the supply": "V",
+    "volts DC": "V",
+    "millivolts DC": "mV",
+    "diode range": "V",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,6 +61,11 @@ class BenchStep:
     meter: str
     expected: str
     otherwise: str
+
+    @property
+    def unit(self) -> str:
+        """The unit of bare digits read here."""
+        return _UNIT_OF_METER[self.meter]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,14 +88,19 @@ def make_bench_sheet(sheet: Sheet, network: Network, subject: str) -> BenchSheet
     """
     refuse_dangerous(sheet, network)
     parts = [network.part(name) for name in parts_of(sheet, network, subject)]
-    bench = _Bench(sheet, network)
-    steps = tuple(step for part in parts for step in bench.steps(part))
+    steps = bench_steps(sheet, network, parts)
     if not steps:
         raise NoTestSheet(
             f"'{subject}' cannot be judged by itself on a bench: test it in the vehicle, or as its "
             "maker says."
         )
     return BenchSheet(subject=subject, parts=tuple(part.name for part in parts), steps=steps)
+
+
+def bench_steps(sheet: Sheet, network: Network, parts: Sequence[Part]) -> tuple[BenchStep, ...]:
+    """Return every step that these parts have on a bench."""
+    bench = _Bench(sheet, network)
+    return tuple(step for part in parts for step in bench.steps(part))
 
 
 class _Bench:
@@ -144,15 +167,23 @@ class _Bench:
         rest = "made" if part.normally_closed else "open"
         yield self._dead(part, is_made=part.normally_closed, state=f"{DEAD}; at rest it is {rest}")
         winding = self._fed(coil.first, coil.second, self.volts / part.coil_ohms)
-        yield BenchStep(
-            what=f"{part.name} moves",
-            red=self._pin(coil.first),
-            black=self._pin(coil.second),
-            state=f"{winding}; turn the volts up slowly from 0, then down again",
-            meter="volts of the supply",
-            expected=f"pulls by {part.pull_in_volts:g} V, lets go by {part.drop_out_volts:g} V",
-            otherwise="later: weak or dirty; never lets go: stuck or welded",
-        )
+        for what, expected, otherwise in (
+            ("pulls in", f"by {part.pull_in_volts:g} V, going up", "later: weak or dirty"),
+            (
+                "lets go",
+                f"{part.drop_out_volts:g} V or more, going down",
+                "never: stuck or welded",
+            ),
+        ):
+            yield BenchStep(
+                what=f"{part.name} {what}",
+                red=self._pin(coil.first),
+                black=self._pin(coil.second),
+                state=f"{winding}; turn the volts slowly from 0 and back",
+                meter="volts of the supply",
+                expected=expected,
+                otherwise=otherwise,
+            )
         made_state = DEAD_WINDING if part.normally_closed else f"request made: {winding}"
         open_state = f"request made: {winding}" if part.normally_closed else DEAD_WINDING
         yield self._under_load(part, part.made_ohms, part.tolerance_fraction, made_state)

@@ -60,6 +60,10 @@ class NoTestSheet(ValueError):
     """A circuit or part for which no checks are given; the message says why and whom to ask."""
 
 
+class UnknownSubject(NoTestSheet):
+    """The circuit has no such part or module; the message says which it has."""
+
+
 class Group(StrEnum):
     """The trade's order of checks."""
 
@@ -184,14 +188,14 @@ def parts_of(sheet: Sheet, network: Network, subject: str) -> tuple[str, ...]:
 
     Raises
     ------
-    NoTestSheet
+    UnknownSubject
         There is no such part.
     """
     names = [part.name for part in network.parts]
     meant = tuple(name for name in names if subject in (name, name.partition(".")[0]))
     if not meant:
         known = ", ".join(subjects(sheet))
-        raise NoTestSheet(f"There is no part '{subject}' in this circuit; it has {known}.")
+        raise UnknownSubject(f"There is no part '{subject}' in this circuit; it has {known}.")
     return meant
 
 

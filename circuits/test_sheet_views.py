@@ -7,7 +7,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_safe
 
-from circuits.bench_sheet import BenchSheet, make_bench_sheet
+from circuits.bench_sheet import HANDLING, BenchSheet, make_bench_sheet
 from circuits.models import Circuit, Revision
 from circuits.services import REVISIONS_KEPT, latest_revision, network_of, sheet_of
 from circuits.test_sheet import (
@@ -37,6 +37,7 @@ def test_sheet(request: HttpRequest, key: str) -> HttpResponse:
         "subjects": subjects(sheet),
         "on_bench": on_bench,
         "precedence": PRECEDENCE,
+        "handling": HANDLING,
     }
     try:
         refuse_dangerous(sheet, network)

@@ -149,7 +149,8 @@ def test_a_relay_on_the_bench_by_ohms_amps_volts_and_drop():
     assert pulled.expected == "127 mA to 155 mA"
     assert "fused 1 A, limited to 169 mA" in pulled.state
     assert found["K4.con, open"].expected == "OL"
-    assert found["K4.con moves"].expected == "pulls by 7.2 V, lets go by 2 V"
+    assert found["K4.con pulls in"].expected == "by 7.2 V, going up"
+    assert found["K4.con lets go"].expected == "2 V or more, going down"
     assert found["K4.con under load, made"].expected == "at most 14 mV at 1.75 A"
     assert "request unmade" in found["K4.con under load, open"].state
 

@@ -437,10 +437,16 @@ def _named_suspects(network: Network, listed: Sequence[Suspect]) -> Iterator[Sus
             unit="%",
             share_of="of it",
             members=tuple(
-                Fault(suspect=by_id[suspect_id], severity=severity)
+                single
                 for suspect_id, severity in compound.faults
+                for single in _singles(Fault(suspect=by_id[suspect_id], severity=severity))
             ),
         )
+
+
+def _singles(fault: Fault) -> tuple[Fault, ...]:
+    """Return the faults that one is made of, or itself."""
+    return fault.suspect.members_at(fault.severity) or (fault,)
 
 
 def part_at_worst(part: Part, suspect: Suspect) -> Part:

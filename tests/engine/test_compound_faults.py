@@ -10,6 +10,7 @@ from circuits.engine import (
     Fault,
     Network,
     UnknownSuspect,
+    Wire,
     find_suspect,
     predict,
     solve,
@@ -101,3 +102,30 @@ def test_a_named_fault_of_what_is_not_there_is_refused() -> None:
 
     with pytest.raises(UnknownSuspect, match="open:W9"):
         suspects(wrong)
+
+
+def test_a_named_fault_may_hold_a_return_that_was_fitted_elsewhere() -> None:
+    drawn = Network(
+        parts=(
+            battery("B1", "plus - minus", 12.6, 0.01),
+            resistor("G1", "body - minus", 0.5),
+            resistor("R1", "plus - low", 6.0),
+            Wire(name="W1", first="low", second="body", wire_mm2=1.5, metres=1.0),
+        ),
+        zero="minus",
+        body="body",
+        compounds=(
+            Compound(
+                name="add-on",
+                words="lamp of another kind, fitted to the post",
+                faults=(("return-elsewhere:W1", 1.0), ("wrong-high:R1", 0.5)),
+            ),
+        ),
+    )
+    fault = at(drawn, "named:add-on", 1.0)
+
+    (found,) = solve(drawn, fault)
+
+    # 9 ohm and the wire's 12.7 mohm behind 12.6 V and 10 mohm; G1 carries nothing.
+    assert found.volts["low"] == pytest.approx(12.6 * 0.0127 / 9.0227, rel=1e-6)
+    check_same(found, solve(with_fault(drawn, fault))[0])

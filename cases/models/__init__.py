@@ -13,6 +13,7 @@ from cases.models.choices import (
 )
 from cases.models.evidence import CaseEvidence
 from cases.models.exercises import AskedReading, Attempt, Exercise
+from cases.models.photos import Photo, PhotoQuerySet, PhotoTag
 from cases.models.readings import LoggedReading
 from cases.models.rejudgements import Rejudgement, Settlement
 from cases.models.shops import Membership, Shop
@@ -36,6 +37,9 @@ __all__ = [
     "Membership",
     "Outcome",
     "PartInVain",
+    "Photo",
+    "PhotoQuerySet",
+    "PhotoTag",
     "Rejudgement",
     "Role",
     "Settlement",

@@ -13,7 +13,7 @@ from django.shortcuts import get_object_or_404
 
 from cases.circuit import CaseCircuit, circuit_of
 from cases.errors import BadFact, CaseError, Forbidden
-from cases.models import Case
+from cases.models import Case, Photo
 from circuits.cautions import Caution, cautions_for
 
 
@@ -35,6 +35,12 @@ def own_case(request: HttpRequest, pk: int, deed: str) -> Case:
     if not case.shop.memberships.filter(user=signed_in(request)).exists():
         raise PermissionDenied(f"Only the shop that did the repair can {deed}.")
     return case
+
+
+def own_photo(request: HttpRequest, photo: Photo, deed: str) -> None:
+    """Refuse with 403 what only the photo's shop may do."""
+    if not photo.shop.memberships.filter(user=signed_in(request)).exists():
+        raise PermissionDenied(f"Only the shop that brought it in can {deed}.")
 
 
 def circuit_of_case(case: Case) -> CaseCircuit | None:

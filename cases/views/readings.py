@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from django import forms
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
+from django.contrib.auth.models import User
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -19,7 +20,8 @@ from cases.forms.readings import (
     reading_rows,
     rows_to_fill,
 )
-from cases.models import Case, LoggedReading, Stage
+from cases.models import Case, LoggedReading, Photo, Stage
+from cases.services.photos import photos_of
 from cases.services.readings import add_readings as log_readings
 from cases.services.readings import correct_reading as log_correction
 from cases.views.common import (
@@ -40,7 +42,8 @@ ROWS_AT_FIRST = 3
 def add_readings(request: HttpRequest, pk: int) -> HttpResponse:
     """Log readings taken before the repair."""
     case = own_case(request, pk, "add readings")
-    return _rows_page(request, case, ReadingForm, initial=[])
+    asked = request.GET.get("place", "")
+    return _rows_page(request, case, ReadingForm, initial=[{"place": asked}] if asked else [])
 
 
 @login_required
@@ -81,8 +84,14 @@ def _rows_page(
         "after": form is AfterReadingForm,
         "redraw_url": request.path,
         "draft": _draft_name(case, form),
+        "photos": _tagged_photos(case, signed_in(request)),
     }
     return render(request, "cases/add_readings.html", context, status=422 if problems else 200)
+
+
+def _tagged_photos(case: Case, user: User) -> list[Photo]:
+    assert case.revision is not None  # the form has places
+    return [photo for photo in photos_of(case.revision.circuit, user) if photo.tags.all()]
 
 
 def _logged(request: HttpRequest, case: Case, rows: ReadingRows, problems: list[Problem]) -> bool:

@@ -17,6 +17,7 @@ from cases.services.exercises import ask_reading, open_exercise, start_attempt
 from cases.services.sharing import take_back_share
 from circuits.editor.drafts import begin_empty
 from tests.api.rest import program_of
+from tests.cases.photographs import photographed
 from tests.cast import (
     FEED_FAULT,
     FEED_READINGS,
@@ -91,6 +92,7 @@ def hidden(cast: Cast, fuel_pump) -> Hidden:
     run_jobs()
     rejudged = {"pk": case.rejudgements.get().pk}
     take_back_share(case=case, by=cast.technician, at=MONDAY)
+    photo = {"pk": photographed(cast, case.revision.circuit).pk}
     token, _ = issue_token(by=cast.technician, name="bench", at=timezone.now())
     of_case = {
         "pk": case.pk,
@@ -107,8 +109,10 @@ def hidden(cast: Cast, fuel_pump) -> Hidden:
             "cases/exercises/": {"pk": exercise.pk},
             "cases/attempts/": {"pk": attempt.pk},
             "cases/rejudged/": rejudged,
+            "cases/photos/": photo,
             "cases/": of_case,
             "api/cases/": of_case,
+            "api/photos/": photo,
             "api/exercises/": {"pk": exercise.pk},
             "api/attempts/": {"pk": attempt.pk},
             "api/rejudgements/": rejudged,

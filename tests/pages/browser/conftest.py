@@ -23,9 +23,11 @@ from playwright.sync_api import (
     sync_playwright,
 )
 
-from cases.models import Attempt, Case, Exercise
+from cases.models import Attempt, Case, Exercise, Photo
 from cases.services.exercises import ask_reading, name_fault, open_exercise, start_attempt
+from cases.services.photos import tag_photo
 from circuits.walks import Step, write_walk
+from tests.cases.photographs import photographed
 from tests.cast import (
     FEED_FAULT,
     FEED_READINGS,
@@ -68,6 +70,7 @@ class Bench:
     exercise: Exercise
     running: Attempt
     answered: Attempt
+    photo: Photo
 
 
 @pytest.fixture(scope="session")
@@ -100,6 +103,8 @@ def bench(live_server, transactional_db) -> Bench:
         attempt = start_attempt(exercise=exercise, by=person, at=MONDAY)
         ask_reading(attempt=attempt, place="TP4", phase="prime", by=person, at=MONDAY)
         attempts.append(attempt)
+    photo = photographed(cast, revision.circuit)
+    tag_photo(photo=photo, tags={"TP2": (0.25, 0.5)}, by=cast.technician)
     write_walk(
         circuit=revision.circuit,
         title="How the pump is fed",
@@ -121,6 +126,7 @@ def bench(live_server, transactional_db) -> Bench:
         exercise=exercise,
         running=attempts[0],
         answered=answered,
+        photo=photo,
     )
 
 

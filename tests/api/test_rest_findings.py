@@ -41,3 +41,11 @@ def test_what_cannot_be_accepted_is_refused_in_words(technician, fuel_pump) -> N
     assert unknown.status_code == 404
     assert "finds no 'no-fuse:W9'" in unknown.data["detail"]
     assert technician.delete(ACCEPTANCES).status_code == 400
+
+
+def test_a_zero_byte_names_no_finding_and_is_no_failure_of_ours(fuel_pump, technician) -> None:
+    """A database of texts stores no zero byte, so it must not be asked with one."""
+    answer = technician.delete("/api/circuits/fuel-pump/acceptances/?finding=%00")
+
+    assert answer.status_code == 409
+    assert answer.json()["code"] == "not_accepted"

@@ -64,7 +64,7 @@ class Photo(models.Model):
     @property
     def tag_size(self) -> int:
         """The radius of a tag in the picture's own pixels."""
-        return max(self.width // 45, 1)
+        return max(self.width // 18, 1)
 
 
 class PhotoTag(models.Model):

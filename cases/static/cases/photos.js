@@ -5,7 +5,7 @@
   const picture = document.querySelector(".tagged-picture");
   const STEP = 1;
   const fields = (place) => ["across", "down"].map((way) => document.getElementById(`${way}-${place}`));
-  const size = picture.viewBox.baseVal.width / 45;
+  const size = picture.viewBox.baseVal.width / 18;
 
   function shown(place) {
     const found = [...picture.querySelectorAll("[data-tag]")].find((tag) => tag.dataset.tag === place);

@@ -5,9 +5,12 @@ Circuits and sentences are our own.
 """
 
 import math
+from functools import partial
 
 import pytest
 
+from circuits.editor.splitting import split_text
+from circuits.editor.writing import write_table
 from circuits.engine import Prediction
 from circuits.errors import (
     BadReference,
@@ -26,6 +29,7 @@ from circuits.seen import SeenReading, narrowed_by, student_t
 from circuits.services import import_text, latest_revision, sheet_of
 from circuits.sheet import SheetErrors, exchanged, open_rules, read_text, write_text
 from tests.cast import MONDAY, Cast, call_cast, publish
+from tests.circuits.test_editor_table import typed_anew
 from tests.measuring import OR_TAIL, QB, keep, with_alternative
 from tests.redrawn import LATER, POOR_JOINTS, redrawn
 
@@ -55,6 +59,14 @@ def test_an_alternative_is_written_and_read_and_exchanged_without_loss() -> None
     assert read_text(write_text(sheet)) == sheet
     assert exchanged(rule) != rule
     assert exchanged(exchanged(rule)) == rule
+
+
+def test_the_table_of_the_editor_keeps_the_alternative_when_its_row_is_typed_anew() -> None:
+    table = split_text(with_alternative())
+
+    assert open_rules(read_text(write_table(typed_anew(table)).text)) == open_rules(
+        read_text(with_alternative())
+    )
 
 
 @pytest.mark.parametrize(
@@ -121,6 +133,16 @@ def test_a_reading_makes_the_rule_measured_either_way(
     assert "assumed" not in words
     assert open_rules(sheet) == ()
     assert read_text(write_text(sheet)) == sheet
+
+
+def test_a_flat_supply_is_taken_as_it_was_read(cast, converter) -> None:
+    """10.5 V at the outlet is too little for 12.4 V (10.96 V at the least), not for 10.9 V."""
+    asked = {"part": "QB", "place": "TP4", "phase": "tail", "reading": "10.5 V", "base": 1}
+    settle = partial(settle_rule, circuit=converter.circuit, by=cast.owner, at=LATER, **asked)
+    with pytest.raises(RuleUnsettled, match="fits neither"):
+        settle()
+
+    assert settle(supply="10.9 V").note.endswith("is as its alternative said")
 
 
 @pytest.mark.parametrize(

@@ -44,6 +44,8 @@ def _addresses(bench: Bench) -> list[str]:
         "/circuits/fuel-pump/finding/?finding=no-fuse:W1",
         "/circuits/fuel-pump/test-sheet/?part=PUMP",
         "/circuits/fuel-pump/test-sheet/?part=K3&bench=1",
+        "/circuits/fuel-pump/rules/",
+        "/circuits/fuel-pump/references/",
         "/circuits/fuel-pump/revise/",
         "/circuits/fuel-pump/walks/",
         "/circuits/fuel-pump/walks/write/",

@@ -92,6 +92,7 @@ def hidden(cast: Cast, fuel_pump) -> Hidden:
     run_jobs()
     rejudged = {"pk": case.rejudgements.get().pk}
     take_back_share(case=case, by=cast.technician, at=MONDAY)
+    assert case.revision is not None
     photo = {"pk": photographed(cast, case.revision.circuit).pk}
     token, _ = issue_token(by=cast.technician, name="bench", at=timezone.now())
     of_case = {

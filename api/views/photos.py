@@ -17,7 +17,6 @@ from api.serializers.photos import PhotoShown, PhotosShown, PhotoWanted, TagShow
 from api.views.finding import newest_revision_named, shop_named, signed_in
 from cases.models import Photo
 from cases.services.photos import add_photo, photos_of, remove_photo, tag_photo
-from circuits.services import circuit_by_key
 
 
 class Photos(APIView):
@@ -32,7 +31,7 @@ class Photos(APIView):
         key = request.query_params.get("circuit", "")
         if not key:
             raise BadFields([Problem(field="circuit", detail="Name a circuit by its key.")])
-        found = photos_of(circuit_by_key(key), signed_in(request))
+        found = photos_of(newest_revision_named(key, "circuit").circuit, signed_in(request))
         return Response(as_json(PhotosShown(circuit=key, photos=tuple(map(_shown, found)))))
 
     @operation("Keep a photo", takes=PhotoWanted, answer=PhotoShown, status=201)

@@ -15,7 +15,7 @@ from circuits.engine.faults import Suspect, path_ends, worst_branches
 from circuits.engine.instruments import AMMETER_NODE
 from circuits.engine.laws import Branch, Curve, FloatArray, Law
 from circuits.engine.network import Network
-from circuits.engine.parts import Contact, FaultKind, RuleContact, Switch
+from circuits.engine.parts import Contact, FaultKind, Part, RuleContact, Switch
 from circuits.engine.wiring import MOST_PIECES, ZERO_NODE, IntArray, Situation, Wiring, law_array
 
 BoolArray = NDArray[np.bool_]
@@ -76,11 +76,32 @@ class _Move:
     worst_share: float = math.nan
 
 
+class WorstCases:
+    """What suspects make of parts at their worst, worked out once for all phases.
+
+    Most parts are the same object in every phase, so the object is the key: comparing parts by
+    value would cost as much as working them out. Each entry holds on to what its key stands for.
+    """
+
+    def __init__(self) -> None:
+        self._known: dict[tuple[int, int], tuple[Part, Suspect, tuple[Branch, ...]]] = {}
+
+    def branches(self, part: Part, suspect: Suspect) -> tuple[Branch, ...]:
+        key = id(part), id(suspect)
+        if key not in self._known:
+            self._known[key] = part, suspect, worst_branches(part, suspect)
+        return self._known[key][2]
+
+
 def compile_moves(
-    network: Network, situation: Situation, wiring: Wiring, suspects: Sequence[Suspect | None]
+    network: Network,
+    situation: Situation,
+    wiring: Wiring,
+    suspects: Sequence[Suspect | None],
+    worst_cases: WorstCases,
 ) -> Moves:
     """Return the moves of suspects in a situation; None is the healthy circuit, which stays."""
-    compiler = _Compiler(network, situation, wiring)
+    compiler = _Compiler(network, situation, wiring, worst_cases)
     packed = [_Move()]
     of_suspect: list[list[int]] = []
     for suspect in suspects:
@@ -120,8 +141,11 @@ def compile_moves(
 class _Compiler:
     """Looks up what a suspect moves in one situation."""
 
-    def __init__(self, network: Network, situation: Situation, wiring: Wiring) -> None:
+    def __init__(
+        self, network: Network, situation: Situation, wiring: Wiring, worst_cases: WorstCases
+    ) -> None:
         self.network = network
+        self.worst_cases = worst_cases
         self.situation = situation
         self.wiring = wiring
         self.parts = {part.name: part for part in network.parts_in(network.phase(situation.phase))}
@@ -148,7 +172,7 @@ class _Compiler:
         if suspect.is_path:
             yield self._path(suspect)
             return
-        for worst in worst_branches(self.parts[suspect.target], suspect):
+        for worst in self.worst_cases.branches(self.parts[suspect.target], suspect):
             yield self._row(suspect, worst)
 
     def _path(self, suspect: Suspect) -> _Move:
@@ -170,7 +194,6 @@ class _Compiler:
         branch = self.wiring.branch_index[worst.name]
         drawn = self.wiring.branches[branch]
         control = worst.control if worst.control != drawn.control else None
-        widths = law_array(wobble.half_width for wobble in worst.wobbles)
         return _Move(
             branch=branch,
             worst_laws=worst.pieces,
@@ -179,7 +202,9 @@ class _Compiler:
             worst_rising=control.rising if control is not None else (),
             worst_falling=control.falling if control is not None else (),
             curve=worst.curve,
-            worst_widths=widths if worst.wobbles != drawn.wobbles else None,
+            worst_widths=law_array(wobble.half_width for wobble in worst.wobbles)
+            if worst.wobbles != drawn.wobbles
+            else None,
         )
 
 

@@ -10,6 +10,7 @@ import numpy as np
 
 from circuits.engine.chart import Chart
 from circuits.engine.faults import Suspect
+from circuits.engine.moves import WorstCases
 from circuits.engine.network import Network
 from circuits.engine.readings import Place
 from circuits.engine.settle import Settled, settle
@@ -27,6 +28,7 @@ class PhaseRun:
     def __init__(self, network: Network, suspects: Sequence[Suspect | None]) -> None:
         self.network = network
         self.suspects = tuple(suspects)
+        self._worst_cases = WorstCases()
         self._stages: dict[tuple[Situation, tuple[tuple[Place, float], ...]], Stage] = {}
 
     def stage(self, situation: Situation, seats: Seats) -> Stage:
@@ -39,6 +41,7 @@ class PhaseRun:
                 self.suspects,
                 [place for place, _ in seats],
                 [input_ohms for _, input_ohms in seats],
+                self._worst_cases,
             )
         return self._stages[key]
 

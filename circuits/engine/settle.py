@@ -101,6 +101,9 @@ class _Course:
         self.find_room = find_room
         self.room_low = np.zeros(count) if find_room else trials.share[:, 0].copy()
         self.room_high = np.ones(count) if find_room else trials.share[:, 0].copy()
+        # What was watched last, and in which pieces: it is asked for again where nothing moved.
+        self._watched_last = np.empty((count, stage.control_count))
+        self._watched_in = np.full_like(start, -1)
         self._seen: dict[int, set[bytes]] = {}
         self._goes_round: dict[int, bytes] = {}
 
@@ -156,10 +159,15 @@ class _Course:
         self.floating[shown] &= loose
 
     def _watched(self, active: IntArray) -> FloatArray:
-        bend = self.bend[active]
-        watched = self.stage.watched(self.trials.take(active), self.pieces[active], bend)
-        self.bend[active] = bend
-        return np.where(self.stage.wiring.either_way, np.abs(watched), watched)
+        moved = active[(self.pieces[active] != self._watched_in[active]).any(axis=1)]
+        if moved.size:
+            bend, pieces = self.bend[moved], self.pieces[moved]
+            watched = self.stage.watched(self.trials.take(moved), pieces, bend)
+            self.bend[moved] = bend
+            either_way = self.stage.wiring.either_way
+            self._watched_last[moved] = np.where(either_way, np.abs(watched), watched)
+            self._watched_in[moved] = pieces
+        return np.asarray(self._watched_last[active])
 
     def _wanted(self, active: IntArray, quick_gap: float = NO_MEMORY_GAP) -> IntArray:
         """Return the pieces (A, K) that the watched quantities of these trials ask for."""

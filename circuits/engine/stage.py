@@ -16,7 +16,7 @@ from circuits.engine.factors import Factor
 from circuits.engine.faults import Suspect
 from circuits.engine.grip import Grip, take_hold
 from circuits.engine.laws import FloatArray, curve_between
-from circuits.engine.moves import NO_MOVE, BoolArray, Moves, compile_moves
+from circuits.engine.moves import NO_MOVE, BoolArray, Moves, WorstCases, compile_moves
 from circuits.engine.network import Network
 from circuits.engine.readings import Place
 from circuits.engine.views import Rows, Solved, View
@@ -58,7 +58,8 @@ class Trials:
 class Stage:
     """A network in one situation with its suspects and places.
 
-    `suspects` has None for the healthy circuit; `input_ohms` is the meter of each place.
+    `suspects` has None for the healthy circuit; `input_ohms` is the meter of each place. What the
+    stages of a circuit can share of its suspects is in `worst_cases`.
 
     Raises
     ------
@@ -73,11 +74,11 @@ class Stage:
         suspects: Sequence[Suspect | None],
         places: Sequence[Place],
         input_ohms: Sequence[float],
+        worst_cases: WorstCases,
     ) -> None:
-        for place in places:
-            check_place(network, place)
+        _check_places(network, places)
         self.wiring = wire_up(network, situation)
-        self.moves: Moves = compile_moves(network, situation, self.wiring, suspects)
+        self.moves: Moves = compile_moves(network, situation, self.wiring, suspects, worst_cases)
         self.places = tuple(places)
         self.input_ohms = np.array(input_ohms, dtype=float)
         self.reads_volts = np.array([place.unit == "V" for place in places], dtype=bool)
@@ -446,15 +447,16 @@ class Stage:
         return np.where(floating, 0.0, shown), floating
 
 
-def check_place(network: Network, place: Place) -> None:
+def _check_places(network: Network, places: Sequence[Place]) -> None:
     """Refuse a place whose leads or part are not in the network."""
-    if place.reads_amps:
-        if place.through not in {part.name for part in network.parts}:
-            raise BadPlace(place.key, f"there is no part {place.through} to clamp")
-        return
-    nodes = set(network.nodes)
-    for lead, node in (("red", place.red), ("black", place.black)):
-        if node not in nodes:
-            raise BadPlace(
-                place.key, f"the {lead} lead is on {node}, but no part is connected there"
-            )
+    nodes, parts = set(network.nodes), {part.name for part in network.parts}
+    for place in places:
+        if place.reads_amps:
+            if place.through not in parts:
+                raise BadPlace(place.key, f"there is no part {place.through} to clamp")
+            continue
+        for lead, node in (("red", place.red), ("black", place.black)):
+            if node not in nodes:
+                raise BadPlace(
+                    place.key, f"the {lead} lead is on {node}, but no part is connected there"
+                )

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from circuits.engine.chart import Chart
+from circuits.engine.chart import Chart, Stretches
 from circuits.engine.errors import EngineError
 from circuits.engine.faults import Suspect, suspects
 from circuits.engine.instruments import compared_value, reading_bound
@@ -60,11 +60,27 @@ class Interval:
 
 @dataclass(frozen=True, slots=True)
 class _Lines:
-    """What the places of a situation show on each stretch: above / below, (2, S, R) each."""
+    """What the places of a situation show on each stretch: above / below, (R, 2, S) each.
+
+    Below is above nought all along the stretch. Places come first, so that the line of a reading
+    lies in one piece of memory.
+    """
 
     above: FloatArray
     below: FloatArray
-    floating: BoolArray  # (S, R)
+    picked_up_volts: FloatArray  # (R, S), by how much a loose place may be off
+
+    @classmethod
+    def of(
+        cls, stretches: Stretches, above: FloatArray, below: FloatArray, floating: BoolArray
+    ) -> "_Lines":
+        middle = ((stretches.low + stretches.high) / 2)[:, None]
+        sign = np.sign(below[0] + below[1] * middle)
+        return cls(
+            np.ascontiguousarray((sign * above).transpose(2, 0, 1)),
+            np.ascontiguousarray((sign * below).transpose(2, 0, 1)),
+            np.ascontiguousarray(np.where(floating, PICKED_UP_VOLTS, 0.0).T),
+        )
 
 
 class PreparedCircuit:
@@ -116,11 +132,14 @@ class PreparedCircuit:
         wanted = [self._seat(reading, seats) for reading in readings]
         chart = self._chart_with(seats)
         low, high = chart.stretches.low.copy(), chart.stretches.high.copy()
+        lines_in = {
+            situation: self._lines_in(chart, situation, tuple(there))
+            for situation, there in seats.items()
+        }
         for reading, half_width, (situation, seat) in zip(
             readings, half_widths, wanted, strict=True
         ):
-            lines = self._lines_in(chart, situation, tuple(seats[situation]))
-            _narrow(low, high, lines, seat, compared_value(reading), half_width)
+            _narrow(low, high, lines_in[situation], seat, compared_value(reading), half_width)
         chatters = self._chattering(chart, seats)
         low = np.where(chatters, chart.stretches.low, low)
         high = np.where(chatters, chart.stretches.high, high)
@@ -170,7 +189,7 @@ class PreparedCircuit:
             lines = place_lines(
                 stage, stretches.suspect, stretches.low, stretches.high, chart.pieces[situation]
             )
-            self._lines[key] = _Lines(*lines)
+            self._lines[key] = _Lines.of(stretches, *lines)
         return self._lines[key]
 
     @staticmethod
@@ -241,16 +260,13 @@ def _narrow(
     low: FloatArray, high: FloatArray, lines: _Lines, seat: int, value: float, half_width: float
 ) -> None:
     """Narrow stretches (S,) to where a reading lies within its band."""
-    above, below = lines.above[:, :, seat], lines.below[:, :, seat]
-    half = half_width + np.where(lines.floating[:, seat], PICKED_UP_VOLTS, 0.0)
-    middle = (low + high) / 2
-    sign = np.sign(below[0] + below[1] * middle)
+    above, below = lines.above[seat], lines.below[seat]
+    half = half_width + lines.picked_up_volts[seat]
     for side in (-1.0, 1.0):
         # Where this is below zero the reading lies beyond that end of the band.
-        edge = value + side * half
-        still, slope = side * sign * (edge * below - above)
+        still, slope = side * ((value + side * half) * below - above)
         with np.errstate(divide="ignore", invalid="ignore"):
             crossing = -still / slope
-        np.copyto(low, np.maximum(low, crossing), where=slope > 0)
-        np.copyto(high, np.minimum(high, crossing), where=slope < 0)
+        np.maximum(low, crossing, out=low, where=slope > 0)
+        np.minimum(high, crossing, out=high, where=slope < 0)
         np.copyto(high, -1.0, where=(slope == 0) & (still < 0))

@@ -69,9 +69,9 @@ def settle(
 ) -> Settled:
     """Settle trials from the given pieces (E, K) and read all places.
 
-    With `find_room` it is also worked out between which shares nothing of this would change;
-    without, and where a load has a curved law, the room is the trial itself. `harder` (E, K) says
-    by how much the thresholds lie higher than they are drawn.
+    With `find_room` it is worked out instead between which shares none of the pieces would change,
+    and no place is read; without, and where a load has a curved law, the room is the trial itself.
+    `harder` (E, K) says by how much the thresholds lie higher than they are drawn.
     """
     course = _Course(stage, trials, start, find_room=find_room and not stage.curved_branches.size)
     if harder is not None:
@@ -84,7 +84,8 @@ class _Course:
     """The way of E trials from their starting pieces to rest; everything in it moves along."""
 
     def __init__(self, stage: Stage, trials: Trials, start: IntArray, *, find_room: bool) -> None:
-        count, places = len(trials), len(stage.places)
+        count = len(trials)
+        places = 0 if find_room else len(stage.places)
         self.stage = stage
         self.trials = trials
         self.quick = ~stage.wiring.remembers
@@ -151,6 +152,8 @@ class _Course:
 
     def _show(self, shown: IntArray) -> None:
         """Widen what is read by what these trials read now: one that goes round is shown again."""
+        if not self.low.shape[1]:
+            return
         bend = self.bend[shown]
         values, loose = self.stage.read(self.trials.take(shown), self.pieces[shown], bend)
         self.bend[shown] = bend
@@ -296,7 +299,7 @@ def _room(stage: Stage, trials: Trials, pieces: IntArray) -> tuple[FloatArray, F
             gap = still[:, rows] - threshold
             with np.errstate(invalid="ignore"):
                 linear = gap * stiffer[:, None] - rise + slope[:, rows]
-            roots = _roots(-rise * stiffer[:, None], linear, gap)  # (2, 2, E, K)
+            roots = _roots(-rise * stiffer[:, None], linear, gap)  # (2 or 1, 2, E, K)
             below = np.where(roots < here, roots, 0.0).max(axis=(0, 1, 3), initial=0.0)
             above = np.where(roots > here, roots, 1.0).min(axis=(0, 1, 3), initial=1.0)
             low[chosen] = np.maximum(low[chosen], below)
@@ -327,8 +330,11 @@ def _thresholds(stage: Stage, trials: Trials) -> tuple[FloatArray, FloatArray]:
 
 
 def _roots(square: FloatArray, linear: FloatArray, constant: FloatArray) -> FloatArray:
-    """Return both roots of square u**2 + linear u + constant, stacked; NaN where there is none."""
+    """Return the roots of square u**2 + linear u + constant, stacked; NaN where there is none."""
     with np.errstate(all="ignore"):
+        # Few suspects move a threshold; without one there is a single root.
+        if not square.any():
+            return np.asarray(-constant / linear)[None]
         discriminant = np.sqrt(linear**2 - 4 * square * constant)
         # Adding what has the same sign loses no digits; the other root follows from the product.
         larger = -(linear + np.copysign(discriminant, linear)) / 2

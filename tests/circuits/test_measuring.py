@@ -6,6 +6,7 @@ Circuits and sentences are our own.
 
 import math
 from functools import partial
+from typing import Any
 
 import pytest
 
@@ -137,7 +138,8 @@ def test_a_reading_makes_the_rule_measured_either_way(
 
 def test_a_flat_supply_is_taken_as_it_was_read(cast, converter) -> None:
     """10.5 V at the outlet is too little for 12.4 V (10.96 V at the least), not for 10.9 V."""
-    asked = {"part": "QB", "place": "TP4", "phase": "tail", "reading": "10.5 V", "base": 1}
+    asked: dict[str, Any] = {"part": "QB", "place": "TP4", "phase": "tail", "base": 1}
+    asked["reading"] = "10.5 V"
     settle = partial(settle_rule, circuit=converter.circuit, by=cast.owner, at=LATER, **asked)
     with pytest.raises(RuleUnsettled, match="fits neither"):
         settle()

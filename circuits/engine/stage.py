@@ -319,10 +319,8 @@ class Stage:
             drawn, slope = self._drawn(trials.take(active), volts)
             miss = drawn - amps
             still = np.abs(miss).max(axis=1) > NEWTON_AMPS
-            if not still.any():
-                break
-            active, gain, miss = active[still], gain[still], miss[still]
-            stiff = slope[still] + charging[active, None]
+            # Who is that near takes this step as its last: a nanoamp is microvolts behind kilohms.
+            stiff = slope + charging[active, None]
             jacobian = stiff[:, :, None] * gain[:, :count] - gain[:, count:]
             alone = idle[active]
             jacobian = np.where(alone[:, :, None], np.eye(count), jacobian)
@@ -336,6 +334,9 @@ class Stage:
             # As long as little happens the steps of time grow, and end as Newton's own.
             charging[active[step_volts < EASY_STEP_VOLTS]] /= 2
             charging[active[step_volts > HARD_STEP_VOLTS]] *= 2
+            active = active[still]
+            if not active.size:
+                break
         return bend
 
     def _drawn(self, trials: Trials, volts: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -27,10 +27,8 @@ from tests.judges.plain import plain_circuit
 from tests.judges.severity_grid import SeverityGrid, has_a_line
 
 AT_CUT = 1e-9
-# Parts that block or conduct turn within a billionth of a volt of their bend; and where a forced
-# current has no way out its volts run off, and what is beside it loses digits down to some ten
-# microvolts. ngspice judges the volts of all else more closely.
-CLOSE_VOLTS = 5e-5
+# Parts that block or conduct turn within a billionth of a volt of their bend.
+CLOSE_VOLTS = 5e-6
 # Both sides of each cut, closer than any grid comes by chance.
 BESIDE_A_CUT = (2e-9, 1e-8, 1e-6)
 

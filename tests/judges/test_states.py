@@ -18,9 +18,7 @@ from tests.judges.plain_faults import Faults
 from tests.judges.settling import all_ends
 
 FRESH_CIRCUITS = 40
-# Where a forced current has no way out its volts run off, and what is beside it loses digits down
-# to some ten microvolts; ngspice judges the volts of all else more closely.
-CLOSE_VOLTS = 5e-5
+CLOSE_VOLTS = 1e-6
 
 
 def disagreements(followed: Followed) -> list[str]:

@@ -1,5 +1,6 @@
 """Tokens with which a program signs in for a person."""
 
+import hmac
 from datetime import datetime
 
 from django.conf import settings
@@ -28,12 +29,14 @@ class ApiToken(models.Model):
     of SHA-256 is as good as a slow hash.
     """
 
-    user = models.ForeignKey(
+    user: "models.ForeignKey[User, User]" = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="api_tokens"
     )
     name = models.CharField(max_length=LONGEST_NAME)
     key_id = models.CharField(max_length=12, unique=True)
     digest = models.BinaryField(max_length=32, editable=False)
+    #: Changes with the person's password, as the hash of a session does; empty in old tokens.
+    password_mark = models.CharField(max_length=64, default="", editable=False)
     created_at = models.DateTimeField()
     expires_at = models.DateTimeField()
     last_used_at = models.DateTimeField(null=True, blank=True)
@@ -60,4 +63,8 @@ class ApiToken(models.Model):
             return f"This token was revoked on {self.revoked_at:%d %B %Y}."
         if moment >= self.expires_at:
             return f"This token expired on {self.expires_at:%d %B %Y}."
+        if self.password_mark and not hmac.compare_digest(
+            self.password_mark, self.user.get_session_auth_hash()
+        ):
+            return "This token is older than the password of its person."
         return ""

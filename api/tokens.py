@@ -38,6 +38,7 @@ def issue_token(
         name=name,
         key_id=key_id,
         digest=_digest(text),
+        password_mark=by.get_session_auth_hash(),
         created_at=at,
         expires_at=at + timedelta(days=days),
     )

@@ -70,7 +70,8 @@ class Tokens(generics.ListAPIView[ApiToken]):
         refusals=(401, 429),
         auth=[],
         words="The token is shown this once. Send it with every request, in the header"
-        " `Authorization: Bearer ...`. It opens what its person may see and do.",
+        " `Authorization: Bearer ...`. It opens what its person may see and do, until"
+        " it expires, is revoked, or the person takes another password.",
     )
     def post(self, request: Request) -> Response:
         wanted = SignInInput(data=request.data)

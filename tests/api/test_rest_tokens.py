@@ -144,6 +144,18 @@ def test_a_revoked_token_opens_nothing(mara) -> None:
     assert "revoked" in answer.data["detail"]
 
 
+def test_a_new_password_makes_older_tokens_worthless(mara) -> None:
+    older = with_header(f"Bearer {sign_in().data['token']}")
+    mara.set_password("another battery staple")
+    mara.save()
+    newer = with_header(f"Bearer {sign_in(password='another battery staple').data['token']}")
+    answer = older.get("/api/tokens/")
+
+    assert answer.status_code == 401
+    assert "older than the password" in answer.data["detail"]
+    assert newer.get("/api/tokens/").status_code == 200
+
+
 def test_an_expired_token_opens_nothing(mara) -> None:
     _, text = issue_token(by=mara, name="old", days=1, at=timezone.now() - timedelta(days=2))
     answer = with_header(f"Bearer {text}").get("/api/tokens/")

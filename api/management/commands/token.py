@@ -52,7 +52,7 @@ class Command(BaseCommand):
     def list(self, person: User) -> None:
         """Print one token to a line."""
         now = timezone.now()
-        for token in ApiToken.objects.filter(user=person):
+        for token in ApiToken.objects.filter(user=person).select_related("user"):
             state = token.refusal_at(now) or f"good until {token.expires_at:%d %B %Y}"
             self.stdout.write(f"{token.key_id}  {token.name}  {state}")
 

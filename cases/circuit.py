@@ -1,18 +1,21 @@
 """What a case needs of its circuit: the sheet, the network, and the places by their keys."""
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from functools import cached_property, lru_cache
 
 from cases.documents import Rig
 from cases.errors import BadRig, NotForProposals, PhaseNotInCircuit, PlaceNotInCircuit
+from cases.spots import BENCH, Spot, bench_spots, is_on_bench, resting_phase, spot_at
+from circuits.bench_sheet import BenchStep
 from circuits.engine import (
     Absent,
     Battery,
     Fuse,
     Generator,
     IdealSource,
+    KeyState,
     Network,
     Part,
     Phase,
@@ -101,16 +104,79 @@ class CaseCircuit:
         moving = sorted({name for phase in phases for name in phase.changes})
         return {phase.name: _load_mark(self.network, phase, moving) for phase in phases}
 
+    @cached_property
+    def _bench_spots(self) -> Mapping[str, Spot]:
+        return {} if self.refusal else bench_spots(self.sheet, self.network)
+
+    def spot(self, key: str) -> Spot | None:
+        """Return a place that the sheet does not list, by a key that says where it is."""
+        if is_on_bench(key):
+            return self._bench_spots.get(key)
+        return spot_at(self.sheet, self.network, key)
+
+    def entry_at(self, key: str) -> PlaceEntry | None:
+        """Return the place with this key, listed or not; None where this circuit has no such."""
+        if key in self.entries:
+            return self.entries[key]
+        spot = self.spot(key)
+        return spot.entry if spot is not None else None
+
+    def place_at(self, key: str) -> Place | None:
+        """Return the place that the engine can predict, listed or not."""
+        if key in self.entries:
+            return self.places.get(key)
+        spot = self.spot(key)
+        return spot.place if spot is not None else None
+
+    def bench_step(self, key: str) -> BenchStep | None:
+        """Return the step of the bench sheet that a place is; None in the vehicle."""
+        spot = self.spot(key) if is_on_bench(key) else None
+        return spot.step if spot is not None else None
+
+    def rig_at(self, place: str, rig: Rig) -> Rig:
+        """Return what was done for a reading, with what the place itself takes off.
+
+        A part on the bench is the circuit with every source off and all else off its ends.
+        """
+        spot = self.spot(place) if is_on_bench(place) else None
+        if spot is None:
+            return rig
+        unplugged = tuple(sorted(spot.unplugged.union(rig.unplugged)))
+        return rig.model_copy(update={"unplugged": unplugged, "power_removed": True})
+
+    def engine_phase(self, phase: str) -> str:
+        """Return the phase in which the engine is asked: on the bench all is at rest."""
+        return resting_phase(self.network) if self._has_no_key(phase) else phase
+
     def place_entry(self, key: str) -> PlaceEntry:
         """Return the place with this key, or say which there are."""
-        if key not in self.entries:
+        entry = self.entry_at(key)
+        if entry is None:
             raise PlaceNotInCircuit(key, tuple(self.entries))
-        return self.entries[key]
+        return entry
 
     def check_phase(self, key: str) -> None:
         """Say which phases there are, if this is none of them."""
         if key not in self.phases:
             raise PhaseNotInCircuit(key, self.phases)
+
+    def check_phase_at(self, place: str, phase: str) -> None:
+        """Refuse a phase in which a place cannot be read: 'bench' is for parts taken out alone."""
+        if is_on_bench(place) and phase != BENCH:
+            raise PhaseNotInCircuit(phase, (BENCH,))
+        if not is_on_bench(place):
+            self.check_phase(phase)
+
+    def key_state(self, phase: str) -> KeyState:
+        """Return the key state of a phase; on the bench there is no key."""
+        return KeyState.BENCH if self._has_no_key(phase) else self.network.phase(phase).key_state
+
+    def _has_no_key(self, phase: str) -> bool:
+        return phase == BENCH and phase not in self.phases
+
+    def load_mark(self, phase: str) -> str:
+        """Return the mark of what is switched on in a phase: nothing on the bench."""
+        return "" if self._has_no_key(phase) else self.load_marks[phase]
 
     def check_rig(self, place: str, rig: Rig) -> None:
         """Refuse a rig that names parts or connections the circuit does not have."""
@@ -141,7 +207,8 @@ class CaseCircuit:
 
     def rigged_place(self, place: str, rig: Rig) -> Place:
         """Return a place as it is read in this rig."""
-        found = self.places[place]
+        found = self.place_at(place)
+        assert found is not None  # asked of places that are judged
         return replace(found, by_drop=True) if rig.by_drop else found
 
     def check_moves(self, place: str, rig: Rig) -> None:

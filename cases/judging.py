@@ -27,6 +27,7 @@ from cases.documents import (
 from cases.errors import UnknownFault
 from cases.models.case import HEALTHY
 from cases.models.choices import Stage, SymptomPresent
+from circuits.bench_sheet import BenchStep
 from circuits.engine import (
     ENGINE_VERSION,
     DoubleFinding,
@@ -187,19 +188,32 @@ def _aside(line: Line, because: str) -> SetAside:
 
 def _set_aside(circuit: CaseCircuit, line: Line) -> SetAside | None:
     because = ""
-    place = circuit.places.get(line.place)
+    place = circuit.place_at(line.place)
     in_ohms = place is not None and place.reads_ohms
-    if place is not None and in_ohms and line.text and not line.rig.power_removed:
+    step = circuit.bench_step(line.place)
+    if step is not None:
+        because = _bench_words(step, line)
+    elif place is not None and in_ohms and line.text and not line.rig.power_removed:
         because = _live_words(circuit, place, line)
     elif line.over_range and not in_ohms:
         because = "the meter was over its range; that is no number to compare"
     elif line.value is None and not line.over_range:
         because = "not measured"
-    elif line.place not in circuit.places:
-        entry = circuit.entries.get(line.place)
+    elif place is None:
+        entry = circuit.entry_at(line.place)
         reason = entry.not_computed if entry is not None else "this circuit has no such place"
         because = f"no prediction is made here: {reason}"
     return _aside(line, because) if because else None
+
+
+def _bench_words(step: BenchStep, line: Line) -> str:
+    """Return why a reading on the bench is not judged with the circuit; empty where it is."""
+    if line.value is None and not line.over_range:
+        return "not measured"
+    if step.is_alone:
+        return ""
+    value = math.inf if line.value is None else line.value
+    return f"taken on the bench, where it says: {step.shows.compared(value)}"
 
 
 def _live_words(circuit: CaseCircuit, place: Place, line: Line) -> str:
@@ -245,10 +259,10 @@ def _judgement(
     readings = [
         Reading(
             place=circuit.rigged_place(line.place, line.rig),
-            phase=line.phase,
+            phase=circuit.engine_phase(line.phase),
             value=line.value if line.value is not None else math.inf,
             step=line.step or OVER_RANGE_STEP,
-            rig=engine_rig(circuit, line.rig),
+            rig=engine_rig(circuit, circuit.rig_at(line.place, line.rig)),
             meter=engine_meter(line.instrument),
             celsius=line.celsius,
             symptom=_symptom(line),

@@ -13,6 +13,7 @@ from cases.views import (
     rejudged,
     search,
     sharing,
+    sheet_readings,
 )
 
 app_name = "cases"
@@ -24,6 +25,7 @@ urlpatterns = [
     path("echo/<int:revision_pk>/", new_case.echo, name="echo"),
     path("search/", search.search, name="search"),
     path("search/rows/", search.search_rows, name="search-rows"),
+    path("sheet/", sheet_readings.choose_case, name="choose-sheet-case"),
     path("rejudged/", rejudged.rejudged_list, name="rejudged"),
     path("rejudged/<int:pk>/take-over/", rejudged.take_over, name="take-over"),
     path("rejudged/<int:pk>/leave/", rejudged.leave, name="leave"),
@@ -46,6 +48,7 @@ urlpatterns = [
     path("<int:pk>/readings/", readings.add_readings, name="add-readings"),
     path("<int:pk>/readings/after/", readings.after_readings, name="after-readings"),
     path("<int:pk>/readings/<int:reading_pk>/", readings.correct_reading, name="correct-reading"),
+    path("<int:pk>/readings/sheet/", sheet_readings.sheet_readings, name="sheet-readings"),
     path("<int:pk>/claim/", deeds.claim, name="claim"),
     path("<int:pk>/claim/take-back/", deeds.take_back_claim, name="take-back-claim"),
     path("<int:pk>/repair/", deeds.repair, name="repair"),

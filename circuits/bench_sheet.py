@@ -50,17 +50,51 @@ _UNIT_OF_METER = {
 }
 
 
+@dataclass(frozen=True, slots=True)
+class Expected:
+    """What a part in order shows, in words and as bounds in the base unit.
+
+    Both bounds are infinite where it shows `OL`, and None where only an eye can tell.
+    """
+
+    words: str
+    low: float | None = None
+    high: float | None = None
+
+    def compared(self, value: float) -> str:
+        """Return in words how a reading in the base unit stands to it; `OL` is infinite."""
+        side = ""
+        if self.low is not None and value < self.low:
+            side = "lower than a part in order, "
+        elif self.high is not None and value > self.high:
+            side = "higher than a part in order, "
+        elif self.low is not None or self.high is not None:
+            side = "as a part in order, "
+        return f"{side}where {self.words} is expected"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BenchStep:
-    """One reading on the bench; `state` says what is fed and whether it is asked to work."""
+    """One reading on the bench; `state` says what is fed and whether it is asked to work.
 
+    `is_alone` says that it is the ohms of `part` by itself and at rest, which the drawing of the
+    circuit tells too, once everything else is taken off its ends.
+    """
+
+    part: str
     what: str
     red: str
     black: str
     state: str
     meter: str
-    expected: str
+    shows: Expected
     otherwise: str
+    is_alone: bool = False
+
+    @property
+    def expected(self) -> str:
+        """What a part in order shows, in words."""
+        return self.shows.words
 
     @property
     def unit(self) -> str:
@@ -143,21 +177,24 @@ class _Bench:
         within = part.tolerance_fraction
         amps = self.volts / part.ohms
         yield BenchStep(
+            part=part.name,
             what=f"winding {part.name}",
             red=self._pin(part.first),
             black=self._pin(part.second),
             state=DEAD,
             meter="ohms",
-            expected=_range(part.ohms, within, "Ohm"),
+            shows=_range(part.ohms, within, "Ohm"),
+            is_alone=True,
             otherwise="OL: open; far fewer: shorted turns, or a resistor or diode across it",
         )
         yield BenchStep(
+            part=part.name,
             what=f"winding {part.name}, asked to pull",
             red=self._pin(part.first),
             black=self._pin(part.second),
             state=self._fed(part.first, part.second, amps),
             meter="amps of the supply",
-            expected=_range(amps, within, "A"),
+            shows=_range(amps, within, "A"),
             otherwise="nothing: open; at the limit: shorted, or a diode across it fed backwards",
         )
 
@@ -168,32 +205,40 @@ class _Bench:
         yield self._dead(part, is_made=part.normally_closed, state=f"{DEAD}; at rest it is {rest}")
         winding = self._fed(coil.first, coil.second, self.volts / part.coil_ohms)
         for what, expected, otherwise in (
-            ("pulls in", f"by {part.pull_in_volts:g} V, going up", "later: weak or dirty"),
+            (
+                "pulls in",
+                Expected(f"by {part.pull_in_volts:g} V, going up", high=part.pull_in_volts),
+                "later: weak or dirty",
+            ),
             (
                 "lets go",
-                f"{part.drop_out_volts:g} V or more, going down",
+                Expected(f"{part.drop_out_volts:g} V or more, going down", low=part.drop_out_volts),
                 "never: stuck or welded",
             ),
         ):
             yield BenchStep(
+                part=part.name,
                 what=f"{part.name} {what}",
                 red=self._pin(coil.first),
                 black=self._pin(coil.second),
                 state=f"{winding}; turn the volts slowly from 0 and back",
                 meter="volts of the supply",
-                expected=expected,
+                shows=expected,
                 otherwise=otherwise,
             )
         made_state = DEAD_WINDING if part.normally_closed else f"request made: {winding}"
         open_state = f"request made: {winding}" if part.normally_closed else DEAD_WINDING
         yield self._under_load(part, part.made_ohms, part.tolerance_fraction, made_state)
         yield BenchStep(
+            part=part.name,
             what=f"{part.name} under load, open",
             red=self._pin(part.first),
             black=self._pin(part.second),
             state=f"{open_state}; {self._lamp_words(part)}",
             meter="volts DC",
-            expected=f"about {self.volts:g} V, lamp dark",
+            shows=Expected(
+                f"about {self.volts:g} V, lamp dark", low=0.9 * self.volts, high=1.1 * self.volts
+            ),
             otherwise="lamp glows: welded or leaking",
         )
 
@@ -207,34 +252,41 @@ class _Bench:
         assert isinstance(part, Lamp)
         hot_ohms = part.rated_volts**2 / part.rated_watts
         yield BenchStep(
+            part=part.name,
             what=f"filament {part.name}, cold",
             red=self._pin(part.first),
             black=self._pin(part.second),
             state=DEAD,
             meter="ohms",
-            expected=f"about {format_quantity(hot_ohms * COLD_FRACTION, 'Ohm')} and the leads' own",
+            shows=Expected(
+                f"about {format_quantity(hot_ohms * COLD_FRACTION, 'Ohm')} and the leads' own"
+            ),
             otherwise="OL: broken filament",
         )
         amps = part.rated_watts / part.rated_volts * (self.volts / part.rated_volts) ** 0.55
         yield BenchStep(
+            part=part.name,
             what=f"filament {part.name}, lit",
             red=self._pin(part.first),
             black=self._pin(part.second),
             state=f"{self._fed(part.first, part.second, amps)}; the limit may act for a moment",
             meter="amps of the supply",
-            expected=_range(amps, part.tolerance_fraction, "A"),
+            shows=_range(amps, part.tolerance_fraction, "A"),
             otherwise="other amps: another bulb than drawn",
         )
 
     def _motor(self, part: Part) -> Iterator[BenchStep]:
         assert isinstance(part, Motor)
         yield BenchStep(
+            part=part.name,
             what=f"{part.name}, brushes and winding",
             red=self._pin(part.first),
             black=self._pin(part.second),
             state=f"{DEAD}; turn the shaft by hand between readings",
             meter="ohms",
-            expected=f"{format_quantity(part.stalled_ohms, 'Ohm')} and the leads' own, steady",
+            shows=Expected(
+                f"{format_quantity(part.stalled_ohms, 'Ohm')} and the leads' own, steady"
+            ),
             otherwise="OL at some angle: worn brush or dead segment",
         )
         loaded_amps = part.base_amps + part.amps_per_volt * self.volts
@@ -243,59 +295,71 @@ class _Bench:
         if wet or loaded_amps > MOST_BENCH_AMPS:
             return
         yield BenchStep(
+            part=part.name,
             what=f"{part.name}, running free and clamped down",
             red=self._pin(part.first),
             black=self._pin(part.second),
             state=self._fed(part.first, part.second, loaded_amps),
             meter="amps of the supply",
-            expected=f"turns smoothly, under {format_quantity(loaded_amps, 'A')}",
+            shows=Expected(
+                f"turns smoothly, under {format_quantity(loaded_amps, 'A')}", high=loaded_amps
+            ),
             otherwise="more without load: drags inside; stands at the limit: seized or shorted",
         )
 
     def _resistor(self, part: Part) -> Iterator[BenchStep]:
         assert isinstance(part, Resistor)
         yield BenchStep(
+            part=part.name,
             what=part.name,
             red=self._pin(part.first),
             black=self._pin(part.second),
             state=DEAD,
             meter="ohms, leads subtracted",
-            expected=_range(part.ohms, part.tolerance_fraction, "Ohm"),
+            shows=_range(part.ohms, part.tolerance_fraction, "Ohm"),
+            is_alone=True,
             otherwise="OL: open; other ohms: burnt, shorted, or another part than drawn",
         )
 
     def _diode(self, part: Part) -> Iterator[BenchStep]:
         assert isinstance(part, Diode)
         yield BenchStep(
+            part=part.name,
             what=f"{part.name}, both ways",
             red=self._pin(part.first),
             black=self._pin(part.second),
             state=DEAD,
             meter="diode range",
-            expected=f"about {part.forward_volts:g} V, and OL with the leads changed over",
+            shows=Expected(f"about {part.forward_volts:g} V, and OL with the leads changed over"),
             otherwise="OL both ways: open (or above the meter's test volts); 0 V: shorted",
         )
 
     def _dead(self, part: Part, *, is_made: bool, state: str) -> BenchStep:
         return BenchStep(
+            part=part.name,
             what=f"{part.name}, {'made' if is_made else 'open'}",
             red=self._pin(part.first),
             black=self._pin(part.second),
             state=state,
             meter="ohms",
-            expected=f"under {LEADS_OHMS:g} Ohm, the leads' own" if is_made else "OL",
+            shows=MADE if is_made else OPEN,
             otherwise="more: burnt, go on to its drop" if is_made else "a number: stuck or leaking",
         )
 
     def _under_load(self, part: Part, ohms: float, within: float, state: str) -> BenchStep:
-        most = _two_digits(ohms * (1 + within) * self.load_amps * 1000)
+        most_volts = ohms * (1 + within) * self.load_amps
         return BenchStep(
+            part=part.name,
             what=f"{part.name} under load, made",
             red=self._pin(part.first),
             black=self._pin(part.second),
             state=f"{state}; {self._lamp_words(part)}",
             meter="millivolts DC",
-            expected=f"at most {most} mV at {format_quantity(self.load_amps, 'A')}",
+            shows=Expected(
+                f"at most {_two_digits(1000 * most_volts)} mV at "
+                f"{format_quantity(self.load_amps, 'A')}",
+                high=float(_two_digits(1000 * most_volts)) / 1000,
+            ),
             otherwise="more: burnt contact, whatever the ohms said",
         )
 
@@ -307,12 +371,14 @@ class _Bench:
         )
 
 
+MADE = Expected(f"under {LEADS_OHMS:g} Ohm, the leads' own", high=LEADS_OHMS)
+OPEN = Expected("OL", low=math.inf, high=math.inf)
 DEAD_WINDING = "request unmade: winding without supply"
 
 
-def _range(value: float, within: float, unit: str) -> str:
+def _range(value: float, within: float, unit: str) -> Expected:
     low, high = value * (1 - within), value * (1 + within)
-    return f"{format_quantity(low, unit)} to {format_quantity(high, unit)}"
+    return Expected(f"{format_quantity(low, unit)} to {format_quantity(high, unit)}", low, high)
 
 
 def _two_digits(number: float) -> str:

@@ -14,6 +14,7 @@ from cases.documents import Instrument, NewReading, Rig
 from cases.errors import CaseError, PhaseNotInCircuit, PlaceNotInCircuit, UnreadableReading
 from cases.models import Stage, Statistic, SymptomPresent
 from cases.services.readings import understand
+from cases.spots import BENCH
 from circuits.addresses import number_in
 from circuits.engine import COLDEST_CELSIUS, HOTTEST_CELSIUS
 from circuits.units import UnitError, parse_quantity
@@ -26,6 +27,22 @@ SYMPTOM_WORDS = (
 )
 _BETWEEN_PAIRS = re.compile(r"\s*[;,]\s*")
 _BETWEEN_ENDS = re.compile(r"\s+(?:-|–|−|to)\s+|\s*[–−]\s*")
+
+
+#: A browser neither completes nor mends what a display shows.
+AS_TYPED = {"autocomplete": "off", "autocapitalize": "off", "spellcheck": "false"}
+
+
+def echo_attributes(revision_pk: int) -> dict[str, str]:
+    """Return what makes an input ask the page what its digits are taken as."""
+    return {
+        "hx-get": reverse("cases:echo", args=(revision_pk,)),
+        "hx-trigger": "input changed delay:400ms, change",
+        "hx-include": "closest [data-row]",
+        "hx-target": "next .echo",
+        "hx-swap": "innerHTML",
+        "hx-sync": "this:replace",
+    }
 
 
 class QuantityField(forms.CharField):
@@ -97,14 +114,27 @@ class RigForm(forms.Form):
     def __init__(self, *args: Any, circuit: CaseCircuit, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.circuit = circuit
-        self._offer("place", place_choices(circuit))
-        self._offer("phase", phase_choices(circuit))
+        self._offer("place", [*place_choices(circuit), *self._unlisted_place()])
+        self._offer("phase", [*phase_choices(circuit), *self._unlisted_phase()])
         self._offer("unplugged", [("", "nothing"), *unplug_choices(circuit)])
 
     def _offer(self, name: str, choices: list[tuple[str, str]]) -> None:
         field = self.fields[name]
         assert isinstance(field, forms.ChoiceField)
         field.choices = choices
+
+    def _unlisted_place(self) -> list[tuple[str, str]]:
+        """Return the place that the row stands at, where the circuit does not list it."""
+        key = self._stands_at("place")
+        entry = None if key in self.circuit.entries else self.circuit.entry_at(key)
+        return [(key, f"{entry.label}, {entry.unit}")] if entry is not None else []
+
+    def _unlisted_phase(self) -> list[tuple[str, str]]:
+        on_bench = self._stands_at("phase") == BENCH and BENCH not in self.circuit.phases
+        return [(BENCH, "on the bench")] if on_bench else []
+
+    def _stands_at(self, name: str) -> str:
+        return str(self.data.get(self.add_prefix(name)) or self.initial.get(name, ""))
 
     def clean_also_unplugged(self) -> tuple[str, ...]:
         return tuple(
@@ -142,14 +172,7 @@ class ReadingForm(RigForm):
         label="Reading",
         required=False,
         max_length=40,
-        widget=forms.TextInput(
-            attrs={
-                "autocomplete": "off",
-                "autocapitalize": "off",
-                "spellcheck": "false",
-                "data-row-value": "",
-            }
-        ),
+        widget=forms.TextInput(attrs=AS_TYPED | {"data-row-value": ""}),
     )
     symptom_present = forms.ChoiceField(label="Symptom", choices=SYMPTOM_WORDS, required=False)
     statistic = forms.ChoiceField(label="Figure", choices=Statistic.choices, required=False)
@@ -239,14 +262,7 @@ class ReadingForm(RigForm):
     def __init__(self, *args: Any, echo_at: int | None = None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         if echo_at is not None:
-            self.fields["text"].widget.attrs |= {
-                "hx-get": reverse("cases:echo", args=(echo_at,)),
-                "hx-trigger": "input changed delay:400ms, change",
-                "hx-include": "closest [data-row]",
-                "hx-target": "next .echo",
-                "hx-swap": "innerHTML",
-                "hx-sync": "this:replace",
-            }
+            self.fields["text"].widget.attrs |= echo_attributes(echo_at)
 
     @property
     def row_fields(self) -> list[forms.BoundField]:
@@ -291,7 +307,7 @@ class ReadingForm(RigForm):
         try:
             understand(self.circuit, self.reading)
         except CaseError as error:
-            self.add_error(_field_of(error), _without_place(error))
+            self.add_error(_field_of(error), without_place(error))
 
     @property
     def reading(self) -> NewReading:
@@ -445,6 +461,6 @@ def _field_of(error: CaseError) -> str:
     return "unplugged"
 
 
-def _without_place(error: CaseError) -> str:
+def without_place(error: CaseError) -> str:
     """Return what is wrong without the place in front, which stands beside it on the page."""
     return str(getattr(error, "problem", error))

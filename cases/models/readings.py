@@ -35,7 +35,7 @@ class LoggedReading(models.Model):
     """
 
     case = models.ForeignKey(Case, on_delete=models.CASCADE, related_name="readings")
-    place_key = models.CharField(max_length=60)
+    place_key = models.CharField(max_length=120)
     phase_key = models.CharField(max_length=120)
     text = models.CharField(max_length=40, blank=True)
     unit = models.CharField(max_length=8)

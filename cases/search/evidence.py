@@ -54,15 +54,14 @@ def measured_slots(circuit: CaseCircuit, judgement: Judgement | None) -> list[Sl
 
 def slot_of(circuit: CaseCircuit, place: str, phase: str, rig: Rig) -> str:
     """Return the slot of a reading in words that do not depend on what a phase is called."""
-    entry = circuit.entries.get(place)
+    entry = circuit.entry_at(place)
     unit = base_unit(entry.unit) if entry is not None else "V"
-    network_phase = circuit.network.phase(phase)
     return "|".join(
         (
             circuit.sheet.vehicle.key,
             place,
-            network_phase.key_state.value,
-            circuit.load_marks[phase],
+            circuit.key_state(phase).value,
+            circuit.load_mark(phase),
             unit,
             _rig_words(rig),
         )

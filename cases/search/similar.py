@@ -336,7 +336,7 @@ class _Explainer:
         return format_in(logged.value or 0.0, self._unit(logged.place_key))
 
     def _unit(self, place: str) -> str:
-        entry = self.query.circuit.entries.get(place) if self.query.circuit is not None else None
+        entry = self.query.circuit.entry_at(place) if self.query.circuit is not None else None
         return entry.unit if entry is not None else "V"
 
 

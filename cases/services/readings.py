@@ -96,7 +96,7 @@ def understand(circuit: CaseCircuit, reading: NewReading) -> tuple[Quantity | No
     Pages show the quantity's echo beside the input before it is saved; None is not measured.
     """
     entry = circuit.place_entry(reading.place)
-    circuit.check_phase(reading.phase)
+    circuit.check_phase_at(reading.place, reading.phase)
     circuit.check_rig(reading.place, reading.rig)
     unit = reading.unit or entry.unit
     try:
@@ -127,7 +127,7 @@ def reading_row(
         unplugged=list(reading.rig.unplugged),
         bridged=[list(pair) for pair in reading.rig.bridged],
         lamp_watts=reading.rig.lamp_watts,
-        power_removed=reading.rig.power_removed,
+        power_removed=circuit.rig_at(reading.place, reading.rig).power_removed,
         ammeter_in=reading.rig.ammeter_in,
         burden_ohms=reading.rig.burden_ohms,
         by_drop=reading.rig.by_drop,

@@ -95,7 +95,7 @@ def require_room(case: Case, circuit: CaseCircuit) -> None:
     """Say what of a case has no place in a circuit: a reading, its phase, the claim."""
     for reading in current_readings(case):
         circuit.place_entry(reading.place_key)
-        circuit.check_phase(reading.phase_key)
+        circuit.check_phase_at(reading.place_key, reading.phase_key)
     check_claim(circuit, case.claimed_suspect)
     if case.complaint_phase:
         circuit.check_phase(case.complaint_phase)

@@ -184,10 +184,11 @@ def _kept(
 def _require_same_places(case: Case, revision: Revision) -> None:
     """Refuse where a reading's place has the same key but other leads by now."""
     assert case.revision is not None
-    was, now = circuit_of(case.revision).entries, circuit_of(revision).entries
+    was, now = circuit_of(case.revision), circuit_of(revision)
     for key in dict.fromkeys(reading.place_key for reading in current_readings(case)):
-        if _where(was[key]) != _where(now[key]):
-            raise PlaceMoved(key, _where(was[key]), _where(now[key]))
+        before, after = _where(was.place_entry(key)), _where(now.place_entry(key))
+        if before != after:
+            raise PlaceMoved(key, before, after)
 
 
 def _where(place: PlaceEntry) -> str:

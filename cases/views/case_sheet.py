@@ -9,6 +9,7 @@ from cases.documents import FindingDocument, PartingReading, Rig, SlipDocument, 
 from cases.models import HEALTHY, HELD, EarnedStanding, Stage, Statistic, SymptomPresent
 from cases.pairs import PairGroup, explained_words, grouped
 from cases.services.sharing import CaseView, ReadingView
+from cases.spots import BENCH
 from cases.views.scale import Scale, scale_of
 from circuits.cautions import heat_warning
 from circuits.units import format_quantity
@@ -200,16 +201,18 @@ class CaseSheet:
         return decided - {None}
 
     def _place_label(self, key: str) -> str:
-        entry = self.circuit.entries.get(key) if self.circuit is not None else None
+        entry = self.circuit.entry_at(key) if self.circuit is not None else None
         return entry.label if entry is not None else ""
 
     def _shown_unit(self, reading: ReadingView) -> str:
-        entry = self.circuit.entries.get(reading.place) if self.circuit is not None else None
+        entry = self.circuit.entry_at(reading.place) if self.circuit is not None else None
         return entry.unit if entry is not None else reading.unit
 
     def _phase_words(self, key: str) -> str:
         if self.circuit is None:
             return key
+        if key == BENCH:
+            return "on the bench"
         return next((p.words for p in self.circuit.sheet.phases if p.key == key), key)
 
     # ----------------------------------------------------------------------- verdict
@@ -360,7 +363,7 @@ class CaseSheet:
         )
 
     def _unit_at(self, place: str) -> str:
-        entry = self.circuit.entries.get(place) if self.circuit is not None else None
+        entry = self.circuit.entry_at(place) if self.circuit is not None else None
         return entry.unit if entry is not None else "V"
 
     def suspect_words(self, suspect: str) -> str:

@@ -89,7 +89,7 @@ def echo(request: HttpRequest, revision_pk: int) -> HttpResponse:
     place, text = typed.get("place", ""), typed.get("text", "")
     words, wrong = "", False
     revision = Revision.objects.filter(pk=revision_pk).first()
-    entry = circuit_of(revision).entries.get(place) if revision is not None else None
+    entry = circuit_of(revision).entry_at(place) if revision is not None else None
     if entry is not None and text.strip():
         try:
             quantity = parse_reading(text, entry.unit)

@@ -156,7 +156,7 @@ def _reading_lines(case: CaseFile, judgement: Judgement, title: str) -> Iterator
 
 
 def _unit(circuit: CaseCircuit, place: str) -> str:
-    entry = circuit.entries.get(place)
+    entry = circuit.entry_at(place)
     return entry.unit if entry is not None else "V"
 
 

@@ -1,0 +1,186 @@
+"""A test sheet or bench sheet as a form: what each check showed, logged together or not at all."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from django import forms
+
+from cases.circuit import CaseCircuit
+from cases.documents import Instrument, NewReading
+from cases.errors import CaseError
+from cases.forms.readings import (
+    AS_TYPED,
+    SYMPTOM_WORDS,
+    QuantityField,
+    echo_attributes,
+    without_place,
+)
+from cases.models import Stage, SymptomPresent
+from cases.services.readings import understand
+from cases.spots import BENCH, key_between, key_on_bench, key_round
+from circuits.bench_sheet import BenchSheet
+from circuits.engine import Place
+from circuits.test_sheet import TestSheet
+
+STAGES = ((Stage.BEFORE.value, "before the repair"), (Stage.AFTER.value, "after it"))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetRow:
+    """One check as it stands in the form; `place` and `phase` are what it is logged under."""
+
+    what: str
+    place: str
+    phase: str
+    red: str
+    black: str
+    meter: str
+    when: str
+    expected: str
+    otherwise: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+
+
+def rows_of_checks(circuit: CaseCircuit, sheet: TestSheet) -> tuple[SheetRow, ...]:
+    """Return the checks in the vehicle; a place that the circuit lists keeps its key."""
+    return tuple(
+        SheetRow(
+            what=f"{check.group}: {check.what}",
+            place=_key_at(circuit, check.place),
+            phase=check.phase,
+            red=check.red,
+            black=check.black,
+            meter=check.meter,
+            when=check.phase_words,
+            expected=check.expected,
+            otherwise=tuple(f"{meaning.side}: {meaning.words}" for meaning in check.meanings),
+            cautions=check.cautions,
+        )
+        for check in sheet.checks
+    )
+
+
+def rows_of_bench(sheet: BenchSheet) -> tuple[SheetRow, ...]:
+    """Return the steps of a part on the bench."""
+    return tuple(
+        SheetRow(
+            what=step.what,
+            place=key_on_bench(step),
+            phase=BENCH,
+            red=step.red,
+            black=step.black,
+            meter=step.meter,
+            when=step.state,
+            expected=step.expected,
+            otherwise=(step.otherwise,),
+        )
+        for step in sheet.steps
+    )
+
+
+def _key_at(circuit: CaseCircuit, place: Place) -> str:
+    for listed in circuit.places.values():
+        same_leads = (listed.red, listed.black, listed.through) == (
+            place.red,
+            place.black,
+            place.through,
+        )
+        if same_leads and not (listed.reads_ohms or listed.reversed_clamp):
+            return listed.key
+    return key_round(place.through) if place.through else key_between(place.red, place.black)
+
+
+class SheetForm(forms.Form):
+    """What each check of a sheet showed. A check without digits is left out."""
+
+    stage = forms.ChoiceField(choices=STAGES, label="Taken")
+    symptom_present = forms.ChoiceField(
+        label="Symptom, while these were read", choices=SYMPTOM_WORDS, required=False
+    )
+    supply_volts = QuantityField(
+        unit="V",
+        above=0,
+        required=False,
+        label="Battery, same minute",
+        widget=forms.TextInput(attrs={"placeholder": "V", "inputmode": "decimal"}),
+    )
+    meter_ohms = QuantityField(
+        unit="ohm",
+        above=0,
+        required=False,
+        label="Meter's input",
+        widget=forms.TextInput(attrs={"placeholder": "10 MOhm"}),
+    )
+
+    def __init__(
+        self,
+        data: Mapping[str, Any] | None = None,
+        *,
+        circuit: CaseCircuit,
+        rows: Sequence[SheetRow],
+        echo_at: int,
+        initial: Mapping[str, Any] | None = None,
+    ) -> None:
+        super().__init__(data, initial=dict(initial or {}))
+        self.circuit, self.rows = circuit, rows
+        self.on_bench = all(row.phase == BENCH for row in rows)
+        if self.on_bench:
+            del self.fields["symptom_present"], self.fields["supply_volts"]
+        for number, row in enumerate(rows):
+            self.fields[_name_of(number)] = forms.CharField(
+                required=False,
+                max_length=40,
+                label=row.what,
+                widget=forms.TextInput(attrs=AS_TYPED | echo_attributes(echo_at)),
+            )
+
+    @property
+    def steps(self) -> Iterator[tuple[SheetRow, forms.BoundField]]:
+        """Yield each check with its field."""
+        for number, row in enumerate(self.rows):
+            yield row, self[_name_of(number)]
+
+    @property
+    def conditions(self) -> list[forms.BoundField]:
+        """Return what holds for all checks alike."""
+        return [self[name] for name in self.base_fields if name in self.fields]
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        for name, reading in self._typed():
+            try:
+                understand(self.circuit, reading)
+            except CaseError as error:
+                self.add_error(name, without_place(error))
+        return cleaned
+
+    @property
+    def readings(self) -> list[NewReading]:
+        """The readings that were typed, once the form is valid."""
+        return [reading for _, reading in self._typed()]
+
+    def _typed(self) -> Iterator[tuple[str, NewReading]]:
+        cleaned = self.cleaned_data
+        for number, row in enumerate(self.rows):
+            text = cleaned.get(_name_of(number), "")
+            if not text:
+                continue
+            yield (
+                _name_of(number),
+                NewReading(
+                    place=row.place,
+                    phase=row.phase,
+                    text=text,
+                    symptom_present=SymptomPresent(
+                        cleaned.get("symptom_present") or SymptomPresent.UNKNOWN
+                    ),
+                    stage=Stage(cleaned.get("stage") or Stage.BEFORE),
+                    supply_volts=cleaned.get("supply_volts"),
+                    instrument=Instrument(input_ohms=cleaned.get("meter_ohms")),
+                ),
+            )
+
+
+def _name_of(number: int) -> str:
+    return f"row-{number}-text"

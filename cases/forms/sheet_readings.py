@@ -96,7 +96,7 @@ class SheetForm(forms.Form):
 
     stage = forms.ChoiceField(choices=STAGES, label="Taken")
     symptom_present = forms.ChoiceField(
-        label="Symptom, while these were read", choices=SYMPTOM_WORDS, required=False
+        label="Symptom meanwhile", choices=SYMPTOM_WORDS, required=False
     )
     supply_volts = QuantityField(
         unit="V",

@@ -49,6 +49,7 @@ from circuits.errors import (
     UnknownWalk,
 )
 from circuits.sheet import SheetErrors, write_text
+from circuits.test_sheet import NoTestSheet, UnknownSubject
 from circuits.units import UnitError
 
 API_ROOT = "/api/"
@@ -75,6 +76,8 @@ STATUS_OF: Mapping[type[Exception], int] = {
     BadWalk: status.HTTP_400_BAD_REQUEST,
     NotYourWalk: status.HTTP_403_FORBIDDEN,
     UnknownWalk: status.HTTP_404_NOT_FOUND,
+    NoTestSheet: status.HTTP_409_CONFLICT,
+    UnknownSubject: status.HTTP_404_NOT_FOUND,
     SheetErrors: status.HTTP_400_BAD_REQUEST,
     EngineError: status.HTTP_400_BAD_REQUEST,
     UnitError: status.HTTP_400_BAD_REQUEST,

@@ -13,6 +13,7 @@ from api.views import (
     exercises,
     findings,
     measuring,
+    part_sheets,
     photos,
     readings,
     rejudgements,
@@ -60,6 +61,10 @@ urlpatterns = [
     ),
     path("circuits/<slug:key>/pins/", confirmations.CheckedPins.as_view(), name="pins"),
     path("circuits/<slug:key>/sheets/", sheets.OtherSheets.as_view(), name="sheets"),
+    path("circuits/<slug:key>/checks/", part_sheets.TestSheets.as_view(), name="test-sheets"),
+    path(
+        "circuits/<slug:key>/bench-checks/", part_sheets.BenchSheets.as_view(), name="bench-sheets"
+    ),
     path("circuits/<slug:key>/walks/", walks.Walks.as_view(), name="walks"),
     path("circuits/<slug:key>/walks/<int:number>/", walks.OneWalk.as_view(), name="walk"),
     path("circuits/<slug:key>/suspects/", circuits.Suspects.as_view(), name="suspects"),

@@ -9,9 +9,10 @@ from django.views.decorators.http import require_safe
 
 from cases.circuit import CaseCircuit
 from cases.errors import BadRows
-from cases.forms.sheet_readings import SheetForm, SheetRow, rows_of_bench, rows_of_checks
+from cases.forms.sheet_readings import SheetForm
 from cases.models import Case, Outcome
 from cases.services.readings import add_readings
+from cases.sheet_rows import SheetRow, rows_of_bench, rows_of_checks
 from cases.views.common import (
     Problem,
     cautions_of,

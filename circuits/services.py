@@ -164,6 +164,17 @@ def circuit_by_key(key: str) -> Circuit:
     return circuit
 
 
+def revision_saying(sheet: Sheet) -> Revision | None:
+    """Return the stored revision that says what a sheet says, if there is one."""
+    revisions = Revision.objects.select_related("circuit")
+    found = revisions.filter(digest=digest_of(sheet)).first()
+    if found is not None:
+        return found
+    # The digest of an older revision may be of an older form of the sheet.
+    of_circuit = revisions.filter(circuit__key=sheet.vehicle.key).order_by("-number")
+    return next((each for each in of_circuit if sheet_of(each) == sheet), None)
+
+
 def latest_revision(circuit: Circuit) -> Revision:
     """Return the newest revision of a circuit."""
     return circuit.revisions.select_related("circuit").order_by("-number")[:1].get()

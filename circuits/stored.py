@@ -19,7 +19,7 @@ from circuits.models import (
     Revision,
     Row,
 )
-from circuits.sheet import SCHEMA, Sheet, to_data, to_json
+from circuits.sheet import SCHEMA, Sheet, to_data
 
 #: Section of the sheet and related name of the rows -> their model.
 _ROWS: Mapping[str, type[Row]] = MappingProxyType(
@@ -55,8 +55,13 @@ _VEHICLE_COLUMNS = (
 
 
 def digest_of(sheet: Sheet) -> str:
-    """Return the SHA-256 of a sheet; two sheets with one digest say the same in every word."""
-    return hashlib.sha256(to_json(sheet).encode()).hexdigest()
+    """Return the SHA-256 of a sheet; two sheets with one digest say the same in every word.
+
+    What a sheet leaves at its default is left out, so that a form of the sheet that can say more
+    gives older sheets the digest they had.
+    """
+    said = sheet.model_dump_json(by_alias=True, exclude_defaults=True)
+    return hashlib.sha256(said.encode()).hexdigest()
 
 
 def vehicle_values(sheet: Sheet) -> dict[str, Any]:

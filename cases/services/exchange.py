@@ -28,9 +28,8 @@ from cases.services.record import settle_record
 from cases.services.sharing import CaseView, ReadingView, shared_view
 from cases.services.shops import require_member
 from circuits.models import Circuit, Revision
-from circuits.services import export_text, publish_revision
+from circuits.services import export_text, publish_revision, revision_saying
 from circuits.sheet import SheetErrors, read_any
-from circuits.stored import digest_of
 
 LARGEST_CHARACTERS = 4_000_000
 _REPAIR_FIELDS = tuple(Repair.model_fields)
@@ -218,7 +217,7 @@ def _stored_or_published(text: str, *, by: User, at: datetime) -> Revision:
         sheet = read_any(text)
     except SheetErrors as error:
         raise BadRows(circuit_problems(error)) from None
-    stored = Revision.objects.select_related("circuit").filter(digest=digest_of(sheet)).first()
+    stored = revision_saying(sheet)
     if stored is not None:
         return stored
     key = sheet.vehicle.key

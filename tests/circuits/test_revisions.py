@@ -11,8 +11,15 @@ import pytest
 from django.contrib.auth.models import User
 
 from circuits.errors import RevisionMovedOn, UnknownRevision
-from circuits.services import compare_revisions, latest_revision, publish_revision, sheet_of
+from circuits.services import (
+    compare_revisions,
+    latest_revision,
+    publish_revision,
+    revision_saying,
+    sheet_of,
+)
 from circuits.sheet import Sheet, differences, merge, read_text, write_text
+from circuits.stored import digest_of
 
 LIBRARY = Path(__file__).parents[2] / "circuits" / "library"
 AT = datetime(2026, 3, 4, 9, 30, tzinfo=UTC)
@@ -133,6 +140,27 @@ def test_a_part_taken_out_by_one_and_changed_by_the_other_stays_and_is_said() ->
 
         assert [clash.name for clash in both.clashes] == ["LAMP"]
         assert both.sheet.part("LAMP").settings[0].values[0].text == "10 W"
+
+
+def test_a_form_of_the_sheet_that_can_say_more_leaves_the_digest_of_older_sheets() -> None:
+    class NewerSheet(Sheet):
+        drawn_with: str = ""
+
+    newer = NewerSheet.model_validate(PUMP.model_dump(by_alias=True))
+
+    assert digest_of(newer) == digest_of(PUMP)
+    assert digest_of(newer.model_copy(update={"drawn_with": "pen"})) != digest_of(PUMP)
+
+
+def test_a_revision_with_a_digest_of_an_older_form_is_found_by_what_it_says(
+    writers, monkeypatch
+) -> None:
+    with monkeypatch.context() as older:
+        older.setattr("circuits.services.digest_of", lambda sheet: "0" * 64)
+        revision = publish_revision(sheet=PUMP, note="first", by=writers[0], at=AT)
+
+    assert revision_saying(PUMP) == revision
+    assert revision_saying(changed(LONGER)) is None
 
 
 @pytest.fixture

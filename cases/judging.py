@@ -4,8 +4,9 @@ Nothing here reads a row, so that files are judged without a database.
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from types import MappingProxyType
 from typing import Final, Literal
 
 from cases.circuit import CaseCircuit
@@ -45,6 +46,7 @@ from circuits.engine import (
 )
 from circuits.engine import Rig as EngineRig
 from circuits.engine import Verdict as EngineVerdict
+from circuits.seen import Seen
 from circuits.units import format_quantity
 
 # Leads that were held together are known as well as they touch. Common practice, no source.
@@ -56,6 +58,10 @@ WITHOUT_SYMPTOM = (
     "excludes a fault"
 )
 SYMPTOMS: Final = {SymptomPresent.YES: True, SymptomPresent.NO: False, SymptomPresent.UNKNOWN: None}
+#: What healthy vehicles leave of bands, by phase and place.
+Narrowed = Mapping[tuple[str, str], Seen]
+NOT_NARROWED: Narrowed = MappingProxyType({})
+AS_IT_STANDS: Final = Rig()
 FITS: Final = "fits"
 DOES_NOT_FIT: Final = "does not fit"
 # The last digit of a supply written beside a reading, where no text tells it.
@@ -89,6 +95,7 @@ def judge_lines(
     claim: str = "",
     earlier: VerdictDocument | None = None,
     with_pairs: bool = False,
+    narrowed: Narrowed = NOT_NARROWED,
 ) -> VerdictDocument:
     """Return what the circuit says about a log.
 
@@ -100,6 +107,8 @@ def judge_lines(
     what it says of the very same readings from before the repair still holds, for any claim.
 
     `with_pairs` looks for two faults at once where no single one fits, which takes seconds.
+
+    `narrowed` is what healthy vehicles leave of the circuit's bands, by phase and place.
 
     Raises
     ------
@@ -118,8 +127,10 @@ def judge_lines(
     try:
         first = None if with_pairs else _still_holding(earlier, judged, suspect)
         if first is None:
-            first = _judgement(circuit, judged, suspect, with_rivals=True, with_pairs=with_pairs)
-        second = _judgement(circuit, judged_after, suspect, with_rivals=False)
+            first = _judgement(
+                circuit, judged, suspect, narrowed, with_rivals=True, with_pairs=with_pairs
+            )
+        second = _judgement(circuit, judged_after, suspect, narrowed, with_rivals=False)
     except EngineError as error:
         failure = str(error)
     return VerdictDocument(
@@ -130,7 +141,7 @@ def judge_lines(
         after=second,
         set_aside=(*aside, *_without_symptom(first, judged)),
         failure=failure,
-        own=_own(circuit, lines, claim, earlier),
+        own=_own(circuit, lines, claim, earlier, narrowed),
     )
 
 
@@ -158,13 +169,17 @@ def check_claim(circuit: CaseCircuit, claim: str) -> str | None:
 
 
 def _own(
-    circuit: CaseCircuit, lines: Sequence[Line], claim: str, earlier: VerdictDocument | None
+    circuit: CaseCircuit,
+    lines: Sequence[Line],
+    claim: str,
+    earlier: VerdictDocument | None,
+    narrowed: Narrowed,
 ) -> VerdictDocument | None:
     own = [line for line in lines if not line.borrowed]
     if len(own) == len(lines):
         return None
     earlier = earlier.own if earlier is not None else None
-    return judge_lines(circuit, own, claim=claim, earlier=earlier)
+    return judge_lines(circuit, own, claim=claim, earlier=earlier, narrowed=narrowed)
 
 
 def _outcome(before: Judgement | None, claim: str) -> OutcomeWord | Literal[""]:
@@ -250,6 +265,7 @@ def _judgement(
     circuit: CaseCircuit,
     lines: Sequence[Line],
     suspect: str | None,
+    narrowed: Narrowed,
     *,
     with_rivals: bool,
     with_pairs: bool = False,
@@ -266,6 +282,7 @@ def _judgement(
             meter=engine_meter(line.instrument),
             celsius=line.celsius,
             symptom=_symptom(line),
+            tolerance_share=seen.share_left if (seen := _narrowed_at(line, narrowed)) else 1.0,
         )
         for line in lines
     ]
@@ -298,13 +315,25 @@ def _judgement(
     for reading, entry in zip(readings, judged, strict=True):
         (silent if reading in verdict.set_aside else heard).append(entry)
     document = _as_document(circuit, verdict, tuple(heard), with_rivals=with_rivals)
+    notes = dict.fromkeys(
+        f"{seen.count} healthy vehicles narrow what {line.place} shows in '{line.phase}' "
+        f"to {seen.share_left:.0%} of what the parts' tolerances allow"
+        for line in lines
+        if (seen := _narrowed_at(line, narrowed)) is not None
+    )
     return document.model_copy(
         update={
+            "notes": (*document.notes, *notes),
             "without_symptom": tuple(entry.number for entry in silent if not entry.noted),
             "slips": _slips(verdict, heard),
             "pairs": tuple(map(_pair, verdict.doubles)) if with_pairs else None,
         }
     )
+
+
+def _narrowed_at(line: Line, narrowed: Narrowed) -> Seen | None:
+    """Return what healthy vehicles leave of a band; they were read as they stood."""
+    return narrowed.get((line.phase, line.place)) if line.rig == AS_IT_STANDS else None
 
 
 def _symptom(line: Line) -> bool | None:

@@ -4,7 +4,7 @@ Circuits are seen by every shop on the server, so a reference names a kind of ve
 vehicle or its owner.
 """
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -18,7 +18,7 @@ from circuits.errors import BadReference, UnknownPlace, UnknownReference
 from circuits.models import WORDS_LENGTH, Circuit, Reference, Revision
 from circuits.open_rules import require_measurable
 from circuits.predictions import References
-from circuits.seen import SeenReading
+from circuits.seen import Seen, SeenReading, narrowed_by
 from circuits.services import latest_revision, network_of, sheet_of
 from circuits.sheet import PlaceEntry, Sheet, engine_place
 from circuits.units import UnitError, format_in, parse_quantity, parse_reading
@@ -135,6 +135,18 @@ def references_at(revision: Revision) -> References:
             place = engine_place(sheet.place(reference.place))
             found.setdefault(seat, []).append(_seen(reference, place))
     return found
+
+
+def narrowed_at(revision: Revision) -> Mapping[tuple[str, str], Seen]:
+    """Return where healthy vehicles narrow the band of a revision, by phase and place."""
+    references = references_at(revision)
+    if not references:
+        return {}
+    sheet = sheet_of(revision)
+    keys = dict.fromkeys(place for _, place in references)
+    drawn = predict(network_of(revision), [engine_place(sheet.place(key)) for key in keys])
+    seen = {seat: narrowed_by(drawn[seat], readings) for seat, readings in references.items()}
+    return {seat: each for seat, each in seen.items() if each.is_narrower}
 
 
 def _vehicle_words(vehicle: str) -> str:

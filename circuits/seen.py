@@ -47,11 +47,19 @@ class Seen:
     count: int
     lowest: float
     highest: float
+    drawn: Prediction
     #: The drawing's prediction, with its band narrowed where enough vehicles agree with it.
     narrowed: Prediction
     is_narrower: bool
     #: Vehicles that showed what the drawing does not allow.
     outside: int
+
+    @property
+    def share_left(self) -> float:
+        """The part of the drawing's band that is left, above 0 to 1."""
+        if not self.is_narrower:
+            return 1.0
+        return (self.narrowed.high - self.narrowed.low) / (self.drawn.high - self.drawn.low)
 
     @property
     def doubted(self) -> bool:
@@ -73,6 +81,7 @@ def narrowed_by(drawn: Prediction, readings: Sequence[SeenReading]) -> Seen:
         count=len(values),
         lowest=min(values),
         highest=max(values),
+        drawn=drawn,
         narrowed=narrowed,
         is_narrower=(narrowed.low, narrowed.high) != (drawn.low, drawn.high),
         outside=outside,

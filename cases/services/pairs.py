@@ -7,6 +7,7 @@ from cases.documents import PairDocument, VerdictDocument
 from cases.judging import judge_lines
 from cases.models import Case, Verdict
 from cases.services.record import current_readings, line_of
+from circuits.references import narrowed_at
 
 
 def look_for_pairs(*, verdict: Verdict) -> bool:
@@ -19,7 +20,11 @@ def look_for_pairs(*, verdict: Verdict) -> bool:
         return False
     lines = [line_of(reading) for reading in current_readings(verdict.case)]
     found = judge_lines(
-        circuit_of(verdict.revision), lines, claim=document.claim, with_pairs=True
+        circuit_of(verdict.revision),
+        lines,
+        claim=document.claim,
+        with_pairs=True,
+        narrowed=narrowed_at(verdict.revision),
     ).before
     return found is not None and _keep(verdict, document, found.pairs or ())
 

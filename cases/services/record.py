@@ -18,6 +18,7 @@ from cases.models import Case, CodeSeen, LoggedReading, Stage, SymptomPresent, V
 from cases.search.evidence import write_evidence
 from cases.services.shops import role_in
 from cases.standing import standing_of
+from circuits.references import narrowed_at
 
 LOOK_FOR_PAIRS = "look_for_pairs"
 
@@ -169,6 +170,7 @@ def _judge(
         [line_of(reading) for reading in readings],
         claim=case.claimed_suspect,
         earlier=earlier,
+        narrowed=narrowed_at(case.revision),
     )
     verdict = Verdict.objects.create(
         case=case,

@@ -32,6 +32,7 @@ from cases.standing import standing_of
 from cases.verdict_changes import verdict_changes
 from circuits.engine import ENGINE_VERSION
 from circuits.models import Revision
+from circuits.references import narrowed_at
 from circuits.sheet import PlaceEntry
 
 REJUDGE_CASE = "rejudge_case"
@@ -137,7 +138,9 @@ def _judged_with_newer_revision(
     try:
         require_room(case, circuit)
         _require_same_places(case, revision)
-        document = judge_lines(circuit, lines, claim=case.claimed_suspect)
+        document = judge_lines(
+            circuit, lines, claim=case.claimed_suspect, narrowed=narrowed_at(revision)
+        )
     except BadInput as error:
         trouble = f"It cannot be judged with revision {revision.number}: {error}"
         return Rejudgement.objects.create(

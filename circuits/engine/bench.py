@@ -331,7 +331,8 @@ class Bench:
             columns = [
                 names[_column(stage_name, situation)] for stage_name in tolerance_names(stage)
             ]
-            spread[:, number, columns] = spreads[sitting, situation][:, seat]
+            share = self.readings[number].tolerance_share
+            spread[:, number, columns] = share * spreads[sitting, situation][:, seat]
         return predicted, spread, variance, half_span
 
     # ------------------------------------------------------------------------- findings

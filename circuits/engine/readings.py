@@ -181,7 +181,9 @@ class Reading:
 
     `OL` is an infinite value and says something in ohms alone: there is no path, or none within
     the meter's range. `celsius` is the temperature that was noted with the reading, `symptom`
-    whether the complaint showed while it was taken, None where nobody can tell.
+    whether the complaint showed while it was taken, None where nobody can tell. Where healthy
+    vehicles of the kind lie closer together than the parts' tolerances let them, `tolerance_share`
+    is the part of the tolerance that they leave, above 0 to 1.
     """
 
     place: Place
@@ -192,8 +194,14 @@ class Reading:
     meter: Meter = field(default_factory=Meter)
     celsius: float | None = None
     symptom: bool | None = None
+    tolerance_share: float = 1.0
 
     def __post_init__(self) -> None:
+        if not 0 < self.tolerance_share <= 1:
+            raise BadPlace(
+                self.place.key,
+                f"what vehicles leave of a tolerance is above 0 to 1, not {self.tolerance_share:g}",
+            )
         if not math.isfinite(self.value) and not self.is_over_range:
             raise BadPlace(
                 self.place.key,

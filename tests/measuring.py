@@ -8,10 +8,11 @@ from circuits.models import Reference, Revision
 from circuits.references import keep_reference
 from tests.cast import LIBRARY, MONDAY
 
-CONVERTER = (LIBRARY / "trailer_converter.txt").read_text(encoding="utf-8")
 QB = "watching IB - MG, closes above 6.0 V, opens below 4.0 V, made 40 mOhm, assumed"
 #: The brake output may follow the tail lamp's wire: lit with the lights on, no brake pressed.
 OR_TAIL = f"{QB}, or watching IT - MG"
+#: The converter with its rule as if nobody had doubted it.
+CONVERTER = (LIBRARY / "trailer_converter.txt").read_text(encoding="utf-8").replace(OR_TAIL, QB)
 
 
 def with_alternative(words: str = OR_TAIL) -> str:

@@ -110,6 +110,11 @@ class Publication(Document):
         description="Number of the revision that yours was made from, so nobody is overwritten;"
         " 0 for a sheet that comes from elsewhere. Not for a new circuit.",
     )
+    redrawn: bool | None = Field(
+        default=None,
+        description="Whether you drew it at the vehicle or anew in your own way. Needed, and true:"
+        " a maker's page stays in its shop.",
+    )
     text: str = Field(default="", description="The circuit in the text form.")
     # Not looked at here: the sheet's own reader tells every mistake with its place.
     sheet: SkipValidation[Sheet | None] = Field(

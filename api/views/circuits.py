@@ -61,6 +61,12 @@ BASE = OpenApiParameter(
     type=int,
     description="Number of the revision that yours was made from, where the body is the text form.",
 )
+REDRAWN = OpenApiParameter(
+    "redrawn",
+    type=bool,
+    description="`true`: drawn at the vehicle or anew in your own way, where the body is the text"
+    " form. A maker's page stays in its shop.",
+)
 REVISION = OpenApiParameter(
     "revision", type=int, description="Number of the revision; without it, the newest."
 )
@@ -106,7 +112,7 @@ class Circuits(generics.ListAPIView[Circuit]):
         answer=RevisionShown,
         status=201,
         refusals=(409,),
-        parameters=(NOTE,),
+        parameters=(NOTE, REDRAWN),
         words=PUBLISH_WORDS,
     )
     def post(self, request: Request) -> Response:
@@ -135,7 +141,7 @@ class Revisions(generics.ListAPIView[Revision]):
         answer=RevisionShown,
         status=201,
         refusals=(409,),
-        parameters=(NOTE, BASE),
+        parameters=(NOTE, BASE, REDRAWN),
         words=f"{PUBLISH_WORDS} {BASE_WORDS}",
     )
     def post(self, request: Request, key: str) -> Response:
@@ -319,6 +325,7 @@ def _as_shown(revision: Revision) -> dict[str, Any]:
 
 def _publish(request: Request, circuit: Circuit | None) -> Response:
     sheet, note, base = _sheet_note_and_base(request)
+    _require_redrawn(request)
     if circuit is not None and base is None:
         newest = latest_revision(circuit).number
         problem = (
@@ -340,6 +347,20 @@ def _publish(request: Request, circuit: Circuit | None) -> Response:
     return Response(
         _as_shown(revision), status=status.HTTP_201_CREATED, headers={"Location": address}
     )
+
+
+def _require_redrawn(request: Request) -> None:
+    """Ask whose drawing it is, as the pages do."""
+    if isinstance(request.data, str):
+        is_own = request.query_params.get("redrawn", "").lower() in ("true", "1")
+    else:
+        is_own = request.data.get("redrawn") is True
+    if not is_own:
+        problem = (
+            "Say 'redrawn': true if you drew it at the vehicle or anew in your own way. A maker's "
+            "page stays in your shop; name it under 'drawing'."
+        )
+        raise BadFields([Problem(field="redrawn", detail=problem)])
 
 
 def _sheet_note_and_base(request: Request) -> tuple[Sheet, str, int | None]:

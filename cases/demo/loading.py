@@ -18,6 +18,7 @@ import circuits
 from cases.demo.stories import (
     CaseStory,
     ExerciseStory,
+    ReferenceStory,
     Setting,
     ShopStory,
     read_cases,
@@ -30,7 +31,8 @@ from cases.services.readings import add_readings
 from cases.services.sharing import share_case
 from cases.services.shops import add_member, open_shop, set_hold_days
 from circuits.acceptances import accept_finding
-from circuits.models import Circuit
+from circuits.models import Circuit, Reference
+from circuits.references import keep_reference
 from circuits.services import latest_revision, publish_revision
 from circuits.sheet import read_text
 
@@ -82,6 +84,7 @@ def load(*, progress: Progress = lambda _: None, now: datetime | None = None) ->
     began_at = _morning(now, stories[0].days_ago) - OPENED_BEFORE_THE_FIRST_CASE
     _load_people_and_shops(setting, at=began_at, progress=progress)
     _load_circuits(by=_user(setting.shop[0].owner), at=began_at, progress=progress)
+    _load_references(setting.reference, at=began_at)
     _load_cases(stories, now=now, progress=progress)
     _load_exercises(setting.exercise, stories, now=now, progress=progress)
 
@@ -137,6 +140,27 @@ def _load_circuits(*, by: User, at: datetime, progress: Progress) -> None:
             circuit = publish_revision(sheet=sheet, note="First drawing.", by=by, at=at).circuit
             for finding_id, reason in accepted.get(circuit.key, {}).items():
                 accept_finding(circuit=circuit, finding_id=finding_id, reason=reason, by=by, at=at)
+
+
+def _load_references(references: Sequence[ReferenceStory], *, at: datetime) -> None:
+    for story in references:
+        circuit = Circuit.objects.get(key=story.circuit)
+        known = Reference.objects.filter(
+            revision__circuit=circuit,
+            place=story.place,
+            phase=story.phase,
+            vehicle=story.vehicle,
+        )
+        if not known.exists():
+            keep_reference(
+                circuit=circuit,
+                place=story.place,
+                phase=story.phase,
+                reading=story.reading,
+                vehicle=story.vehicle,
+                by=_user(story.by),
+                at=at,
+            )
 
 
 def _load_cases(stories: Sequence[CaseStory], *, now: datetime, progress: Progress) -> None:

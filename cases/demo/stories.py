@@ -46,11 +46,23 @@ class ExerciseStory(Document):
     by: Slug
 
 
+class ReferenceStory(Document):
+    """What a healthy vehicle showed, kept with its circuit."""
+
+    circuit: Slug
+    place: str
+    phase: str
+    reading: str
+    vehicle: str
+    by: Slug
+
+
 class Setting(Document):
-    """Who there is, and what the class works through."""
+    """Who there is, what healthy vehicles showed, and what the class works through."""
 
     shop: tuple[ShopStory, ...]
     person: tuple[PersonStory, ...]
+    reference: tuple[ReferenceStory, ...]
     exercise: tuple[ExerciseStory, ...]
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from circuits.engine import KeyState
-from circuits.sheet import ConnectionKind, HazardKind
+from circuits.sheet import ConnectionKind, FaceSide, HazardKind
 from circuits.sheet.entries import VEHICLE_WORDS
 from circuits.sheet.kinds import KINDS
 from circuits.sheet.model import SHOWN_UNITS
@@ -34,8 +34,6 @@ _SOURCE_HINT = (
     "Where the values come from: handbook and page, measured, label on the part. "
     "Empty counts as assumed."
 )
-
-CODE_EXAMPLE = "if TP2 below 10.5 V for 0.2 s while EPS above 30 A in run"
 
 COLUMNS: Mapping[str, tuple[Column, ...]] = MappingProxyType(
     {
@@ -187,15 +185,69 @@ COLUMNS: Mapping[str, tuple[Column, ...]] = MappingProxyType(
             ),
             _REMARK,
         ),
+        "faces": (
+            Column(key="name", label="Connector", hint="X12, C40.", needed=True, single=True),
+            Column(
+                key="side",
+                label="Seen from",
+                hint="wire: where the wires go in; mating: the other half.",
+                needed=True,
+                single=True,
+                choices=tuple(FaceSide),
+            ),
+            Column(
+                key="size",
+                label="Rows x columns",
+                hint="2x3, without a space.",
+                needed=True,
+                single=True,
+            ),
+            Column(key="words", label="In words", hint="Plug at the relay.", broad=True),
+            Column(
+                key="cavities",
+                label="Its cavities",
+                hint="Row by row from the left: 1 K85, 2 -, 3 K87. A dash behind a number: no "
+                "wire; by itself: no cavity.",
+                needed=True,
+                broad=True,
+            ),
+            _REMARK,
+        ),
         "codes": (
             Column(key="code", label="Code", hint="P0627. Empty on a line that says when it sets."),
             Column(
                 key="words",
-                label="In words, or when it sets",
-                hint=f"Beside a code its words. In the rows below it: '{CODE_EXAMPLE}', "
-                "or 'not testable: why'.",
-                needed=True,
+                label="In words",
+                hint="Beside a code its words. In a row below it 'not testable: why', or empty "
+                "where the row says when the code sets.",
                 broad=True,
+            ),
+            Column(
+                key="watched",
+                label="Sets if",
+                hint="A place, a part for its amps, or 'E08 - EG' for volts between two "
+                "connections.",
+                offers="places",
+            ),
+            Column(
+                key="side",
+                label="Is",
+                hint="Which side of the number sets it.",
+                single=True,
+                choices=("below", "above"),
+            ),
+            Column(key="number", label="Number", hint="With its unit: 10.5 V, 40 mA."),
+            Column(key="lasting", label="For", hint="How long: 0.2 s. Empty: at once."),
+            Column(
+                key="enabled",
+                label="Only while",
+                hint="What enables the test: 'EPS above 30 A'. Empty: always.",
+            ),
+            Column(
+                key="phases",
+                label="In",
+                hint="Phases in which it is tested, a comma between them. Empty: in all.",
+                offers="phases",
             ),
             Column(key="source", label="Source", hint="Where the wording comes from."),
             _REMARK,

@@ -87,7 +87,7 @@ def _cell_problems(section: str, column: Column, row: Row) -> Iterator[tuple[str
     text = row.cells.get(column.key, "").strip()
     said = f"'{column.label.lower()}'"
     if not text:
-        if column.needed:
+        if column.needed or _is_words_of_a_code(section, column, row):
             yield f"{said} is still empty.", column.hint or "Write it in."
     elif column.single and len(text.split()) > 1:
         yield (
@@ -99,6 +99,11 @@ def _cell_problems(section: str, column: Column, row: Row) -> Iterator[tuple[str
             "a | or # that stands by itself begins something else.",
             "Write it without, or put what is behind it into the remark.",
         )
+
+
+def _is_words_of_a_code(section: str, column: Column, row: Row) -> bool:
+    """Whether it is the cell that only the rows below a code may leave empty."""
+    return section == "codes" and column.key == "words" and bool(row.cells.get("code", "").strip())
 
 
 def _name_of(section: str, row: Row) -> str:

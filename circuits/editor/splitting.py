@@ -17,6 +17,10 @@ Cells = dict[str, str]
 _HEADER = re.compile(r"\[\s*([A-Za-z]+)\s*\]")
 _PART = re.compile(r"(\S+)(?:\s+(\S+)(?:\s+(\S+)\s+-\s+(\S+(?:\s+-\s+\S+)*))?)?(?:\s+(.*))?")
 _CODE = re.compile(r"([A-Z0-9][A-Z0-9 .\-]*?)\s*:\s+(\S.*)")
+_CONDITION = re.compile(
+    r"if\s+(?P<watched>.+?)\s+(?P<side>below|above|\?)\s+(?P<number>.+?)"
+    r"(?:\s+for\s+(?P<lasting>.+?))?(?:\s+while\s+(?P<enabled>.+?))?(?:\s+in\s+(?P<phases>.+))?"
+)
 _TOKEN = re.compile(r"[^\s;,|]+")
 _BEFORE_THE_FIRST = ""
 
@@ -162,9 +166,15 @@ def _place(line: Line, phases: tuple[str, ...]) -> _Found:
 
 def _code(line: Line, phases: tuple[str, ...]) -> _Found:
     taken = _CODE.fullmatch(line.body)
+    if said := _CONDITION.fullmatch(line.body):
+        return _Found({**said.groupdict(default=""), "source": line.details})
     if taken is None or line.body.startswith(("if ", "not testable")):
         return _Found({"code": "", "words": line.body, "source": line.details})
     return _Found({"code": taken[1], "words": taken[2], "source": line.details})
+
+
+def _face(line: Line, phases: tuple[str, ...]) -> _Found:
+    return _Found({**_in_order(line, ("name", "side", "size"), "words"), "cavities": line.details})
 
 
 def _compound(line: Line, phases: tuple[str, ...]) -> _Found:
@@ -188,6 +198,7 @@ _SPLITTERS: Mapping[str, Callable[[Line, tuple[str, ...]], _Found]] = MappingPro
         "phases": _phase,
         "parts": _part,
         "places": _place,
+        "faces": _face,
         "codes": _code,
         "compounds": _compound,
         "hazards": _hazard,

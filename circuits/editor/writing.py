@@ -185,7 +185,31 @@ def _place(row: Row) -> Layout:
 
 def _code(row: Row) -> Layout:
     code, words, source = _cells(row, "code", "words", "source")
+    words = words or _condition(row)
     return ((f"{code}: {words or EMPTY}",) if code else ()), "" if code else words, source
+
+
+def _condition(row: Row) -> str:
+    """Return when a code sets; what is still missing is marked where more follows."""
+    watched, side, number = _cells(row, "watched", "side", "number")
+    more = [
+        f"{word} {text}"
+        for word, text in zip(
+            ("for", "while", "in"), _cells(row, "lasting", "enabled", "phases"), strict=True
+        )
+        if text
+    ]
+    if not (watched or side or number or more):
+        return ""
+    return " ".join(["if", watched or EMPTY, side or EMPTY, number or EMPTY, *more])
+
+
+def _face(row: Row) -> Layout:
+    return (
+        _cells(row, "name", "side", "size"),
+        row.cells.get("words", ""),
+        row.cells.get("cavities", ""),
+    )
 
 
 def _compound(row: Row) -> Layout:
@@ -207,6 +231,7 @@ _LAYOUTS: Mapping[str, Callable[[Row], Layout]] = MappingProxyType(
         "phases": _phase,
         "parts": _part,
         "places": _place,
+        "faces": _face,
         "codes": _code,
         "compounds": _compound,
         "hazards": _hazard,

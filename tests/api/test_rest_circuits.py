@@ -72,7 +72,8 @@ def test_a_sheet_that_went_out_as_json_can_be_published_as_the_next_revision(
     sheet = technician.get("/api/circuits/fuel-pump/").data["sheet"]
     sheet["notes"] = "Seen with a second fuse on later vehicles."
     answer = technician.post(
-        "/api/circuits/fuel-pump/revisions/", {"note": "a second fuse", "sheet": sheet, "base": 1}
+        "/api/circuits/fuel-pump/revisions/",
+        {"redrawn": True, "note": "a second fuse", "sheet": sheet, "base": 1},
     )
     listed = technician.get("/api/circuits/fuel-pump/revisions/").data["results"]
 
@@ -88,10 +89,14 @@ def test_a_sheet_that_went_out_as_json_can_be_published_as_the_next_revision(
 @pytest.mark.parametrize("as_json", [True, False])
 def test_a_new_circuit_is_published_from_text(technician, as_json) -> None:
     if as_json:
-        answer = technician.post("/api/circuits/", {"note": "drawn at the car", "text": FUEL_PUMP})
+        answer = technician.post(
+            "/api/circuits/", {"redrawn": True, "note": "drawn at the car", "text": FUEL_PUMP}
+        )
     else:
         answer = technician.post(
-            "/api/circuits/?note=drawn+at+the+car", FUEL_PUMP, content_type="text/plain"
+            "/api/circuits/?note=drawn+at+the+car&redrawn=true",
+            FUEL_PUMP,
+            content_type="text/plain",
         )
 
     assert answer.status_code == 201
@@ -106,7 +111,7 @@ def test_every_mistake_of_a_text_is_told_at_once_with_its_line(technician) -> No
     )
     wire = next(n for n, line in enumerate(text.splitlines(), 1) if " wyre " in line)
     switch = next(n for n, line in enumerate(text.splitlines(), 1) if "mOnm" in line)
-    answer = technician.post("/api/circuits/", {"note": "x", "text": text})
+    answer = technician.post("/api/circuits/", {"redrawn": True, "note": "x", "text": text})
     errors = {error["line"]: error for error in answer.data["errors"]}
 
     assert answer.status_code == 400
@@ -122,7 +127,9 @@ def test_a_sheet_as_json_tells_its_mistakes_too(technician, fuel_pump) -> None:
     sheet = technician.get("/api/circuits/fuel-pump/").data["sheet"]
     sheet["parts"][0]["kind"] = "flux capacitor"
     sheet["places"] = "many"
-    answer = technician.post("/api/circuits/fuel-pump/revisions/", {"note": "x", "sheet": sheet})
+    answer = technician.post(
+        "/api/circuits/fuel-pump/revisions/", {"redrawn": True, "note": "x", "sheet": sheet}
+    )
 
     assert answer.status_code == 400
     assert answer.data["code"] == "sheet_errors"
@@ -195,12 +202,18 @@ def test_a_body_of_another_type_is_refused(technician, cast) -> None:
 
 def test_the_same_sheet_twice_and_another_circuits_sheet_are_refused(technician, fuel_pump) -> None:
     again = technician.post(
-        "/api/circuits/fuel-pump/revisions/", {"note": "again", "text": FUEL_PUMP, "base": 1}
+        "/api/circuits/fuel-pump/revisions/",
+        {"redrawn": True, "note": "again", "text": FUEL_PUMP, "base": 1},
     )
-    new = technician.post("/api/circuits/", {"note": "again", "text": FUEL_PUMP})
+    new = technician.post("/api/circuits/", {"redrawn": True, "note": "again", "text": FUEL_PUMP})
     other = technician.post(
         "/api/circuits/fuel-pump/revisions/",
-        {"note": "x", "base": 1, "text": text_with("key: fuel-pump", "key: other-pump")},
+        {
+            "redrawn": True,
+            "note": "x",
+            "base": 1,
+            "text": text_with("key: fuel-pump", "key: other-pump"),
+        },
     )
 
     assert (again.status_code, again.data["code"]) == (409, "nothing_new")
@@ -287,3 +300,18 @@ def test_a_prediction_that_cannot_be_made_says_why(
     assert answer.status_code == 400, answer.data
     assert answer.data["code"] == code
     assert words in answer.data["detail"]
+
+
+@pytest.mark.parametrize("said", [{}, {"redrawn": False}, {"redrawn": None}])
+def test_a_makers_page_stays_in_its_shop(technician, said) -> None:
+    by_json = technician.post("/api/circuits/", {"note": "x", "text": FUEL_PUMP, **said})
+    as_text = technician.post(
+        f"/api/circuits/?note=x&redrawn={said.get('redrawn', '')}",
+        FUEL_PUMP,
+        content_type="text/plain",
+    )
+
+    for answer in (by_json, as_text):
+        assert answer.status_code == 400
+        assert [error["field"] for error in answer.data["errors"]] == ["redrawn"]
+    assert not Circuit.objects.exists()

@@ -36,11 +36,20 @@ def test_the_second_to_save_gets_the_difference_and_nothing_is_stored(
     technician, cast, fuel_pump, as_json
 ) -> None:
     owner = program_of(cast.owner)
-    assert owner.post(REVISIONS, {"note": "W2", "text": LONGER, "base": 1}).status_code == 201
+    assert (
+        owner.post(
+            REVISIONS, {"note": "W2", "redrawn": True, "text": LONGER, "base": 1}
+        ).status_code
+        == 201
+    )
     if as_json:
-        answer = technician.post(REVISIONS, {"note": "W2 too", "text": SHORTER, "base": 1})
+        answer = technician.post(
+            REVISIONS, {"note": "W2 too", "redrawn": True, "text": SHORTER, "base": 1}
+        )
     else:
-        answer = technician.post(f"{REVISIONS}?note=W2&base=1", SHORTER, content_type="text/plain")
+        answer = technician.post(
+            f"{REVISIONS}?note=W2&base=1&redrawn=true", SHORTER, content_type="text/plain"
+        )
     conflict = answer.data["conflict"]
 
     assert (answer.status_code, answer.data["code"]) == (409, "revision_moved_on")
@@ -49,13 +58,13 @@ def test_the_second_to_save_gets_the_difference_and_nothing_is_stored(
     assert conflict["mine"] == ["W2: 1.6 m became 1.2 m"]
     assert [clash["name"] for clash in conflict["clashes"]] == ["W2"]
     assert Circuit.objects.get().revisions.count() == 2
-    again = {"note": "W2 too", "text": conflict["merged"], "base": 2}
+    again = {"note": "W2 too", "redrawn": True, "text": conflict["merged"], "base": 2}
     assert technician.post(REVISIONS, again).status_code == 201
 
 
 def test_whoever_does_not_say_what_theirs_was_made_from_is_asked(technician, fuel_pump) -> None:
-    silent = technician.post(REVISIONS, {"note": "W2", "text": LONGER})
-    beyond = technician.post(REVISIONS, {"note": "W2", "text": LONGER, "base": 5})
+    silent = technician.post(REVISIONS, {"note": "W2", "redrawn": True, "text": LONGER})
+    beyond = technician.post(REVISIONS, {"note": "W2", "redrawn": True, "text": LONGER, "base": 5})
 
     assert (silent.status_code, silent.data["errors"][0]["field"]) == (400, "base")
     assert "the newest is 1" in silent.data["detail"]

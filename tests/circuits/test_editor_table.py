@@ -205,3 +205,44 @@ def test_a_module_told_by_its_pins_makes_a_circuit_that_can_be_solved() -> None:
     )
 
     assert told(table) == []
+
+
+def test_when_a_code_sets_stands_in_cells_of_its_own() -> None:
+    line = "  if TP2 below 10.5 V for 0.2 s while EPS above 30 A in run, crank"
+    table = split_text(f"[codes]\nC1512: supply low\n{line}\n")
+    code, condition = table.sections[0].rows
+
+    assert (code.cells["code"], code.cells["words"]) == ("C1512", "supply low")
+    assert {key: text for key, text in condition.cells.items() if text} == {
+        "watched": "TP2",
+        "side": "below",
+        "number": "10.5 V",
+        "lasting": "0.2 s",
+        "enabled": "EPS above 30 A",
+        "phases": "run, crank",
+    }
+    assert write_table(typed_anew(table)).text == f"[codes]\nC1512: supply low\n{line}\n"
+
+
+def test_a_code_without_words_and_a_condition_half_typed_are_told_in_the_codes() -> None:
+    table = split_text(FAN)
+    rows = (Row(cells={"code": "P0480"}), Row(cells={"watched": "TP2", "side": "below"}))
+    kept = (section for section in table.sections if section.name != "codes")
+    found = told(Table(sections=(*kept, Section(name="codes", rows=rows))))
+
+    assert ("codes", "words", "'in words' is still empty.") in [
+        (section, cell, words.split(" Beside")[0]) for section, cell, words in found
+    ]
+
+
+def test_a_condition_without_its_number_is_told_in_the_codes() -> None:
+    table = split_text(FAN)
+    rows = (
+        Row(cells={"code": "P0480", "words": "fan relay"}),
+        Row(cells={"watched": "TP2", "side": "below"}),
+    )
+    kept = (section for section in table.sections if section.name != "codes")
+    found = told(Table(sections=(*kept, Section(name="codes", rows=rows))))
+
+    assert found
+    assert {section for section, _, _ in found} == {"codes"}

@@ -184,3 +184,23 @@ def test_rows_move_by_keyboard_and_a_relay_comes_by_its_pins(bench: Bench, open_
     expect(page.locator('[data-section="connections"][data-cell="label"]').nth(-2)).to_have_value(
         "relay K5, 87: relay, made when pulled in"
     )
+
+
+def test_a_name_that_was_changed_is_written_wherever_it_is_meant(
+    bench: Bench, open_page: Open
+) -> None:
+    page = open_page(bench.cast.technician).page
+    begin(page, "Relay switched to ground, one load")
+    before = "\n".join(written(page, "parts", "values"))
+    field = page.locator('[data-section="parts"][data-cell="name"]').nth(
+        written(page, "parts", "name").index("K1.coil")
+    )
+    field.fill("K9.coil")
+    field.press("Tab")
+    expect(page.locator("[data-offer-words]")).to_contain_text("K1.coil, which is K9.coil by now")
+    page.get_by_role("button", name="Write it there too").press("Enter")
+
+    assert "by K1.coil" in before
+    assert "\n".join(written(page, "parts", "values")) == before.replace("K1.coil", "K9.coil")
+    page.locator("[data-undo]").click()
+    assert "\n".join(written(page, "parts", "values")) == before

@@ -2,7 +2,7 @@
 
 const WORDS = {
   vehicle: "Vehicle", connections: "Connections", phases: "Phases", parts: "Parts",
-  places: "Places", codes: "Codes", compounds: "Compound faults", hazards: "Hazards",
+  places: "Places", faces: "Faces", codes: "Codes", compounds: "Compound faults", hazards: "Hazards",
 };
 
 export class Findings {

@@ -9,6 +9,7 @@ const TITLES = {
   parts: "Parts",
   states: "Parts by phase",
   places: "Places to measure",
+  faces: "Connector faces",
   codes: "Fault codes",
   compounds: "Compound faults",
   hazards: "Hazards",
@@ -16,7 +17,7 @@ const TITLES = {
 };
 const EACH = {
   connections: "connection", phases: "phase", parts: "part", places: "place", codes: "code line",
-  compounds: "compound fault", hazards: "hazard",
+  compounds: "compound fault", hazards: "hazard", faces: "face",
 };
 const LEADS = {
   connections: "Every point at which ends meet. Name a pin by its part and number: K1/87, X12/4.",
@@ -24,6 +25,7 @@ const LEADS = {
   parts: "What lies between two connections: wires and fuses as well as what they feed.",
   states: "What differs by phase. An empty cell: as in the values above.",
   places: "Where a lead or a clamp goes.",
+  faces: "A connector as it is seen from one side; the other side is drawn by itself.",
   codes: "In the rows below a code: when it sets.",
   compounds: "Several faults at once that the trade has a name for, such as a worn-out battery.",
   hazards: "Said beside every step where somebody puts a lead on.",
@@ -66,6 +68,7 @@ export class Grid extends EventTarget {
       this.#rows("parts"),
       this.#states(),
       this.#rows("places"),
+      this.#rows("faces"),
       this.#rows("codes"),
       this.#rows("compounds"),
       this.#rows("hazards"),
@@ -275,6 +278,7 @@ export class Grid extends EventTarget {
 
   #left(event) {
     this.sheet.leaveCell();
+    if (event.target.dataset.row) this.dispatchEvent(new CustomEvent("left", { detail: event.target }));
     const { section, cell } = event.target.dataset;
     if (section === "phases" || (section === "parts" && !cell?.startsWith("states."))) {
       // What follows from phases and parts is drawn once the focus has come to rest.

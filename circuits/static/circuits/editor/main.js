@@ -8,6 +8,7 @@ import { Findings } from "./findings.js";
 import { offerDevices } from "./device.js";
 import { takePastes } from "./pasting.js";
 import { View } from "./seeing.js";
+import { Renaming } from "./renaming.js";
 
 const begun = JSON.parse(document.getElementById("begun").textContent);
 const settings = JSON.parse(document.getElementById("table-settings").textContent);
@@ -176,7 +177,9 @@ function showTitle() {
 
 // ---- typing
 
-grid.addEventListener("entered", ({ detail }) => offers.show(detail));
+const renaming = new Renaming(sheet, ask);
+grid.addEventListener("entered", ({ detail }) => { offers.show(detail); renaming.entered(detail); });
+grid.addEventListener("left", ({ detail }) => renaming.left(detail));
 grid.addEventListener("typed", ({ detail: { field, event } }) => {
   offers.finish(field, event);
   offers.show(field);
@@ -202,12 +205,16 @@ form.addEventListener("submit", async (event) => {
     return;
   }
   if (form.dataset.ready || by?.hasAttribute("data-throw")) {
-    if (by?.hasAttribute("data-throw")) keeper.forget();
+    if (by?.hasAttribute("data-throw")) {
+      view.end();
+      keeper.forget();
+    }
     return;
   }
   event.preventDefault();
   const answer = await keeper.flush("text");
   if (!answer) return;
+  view.end();
   text.value = answer.text;
   form.dataset.ready = "yes";
   form.requestSubmit(by);

@@ -10,11 +10,13 @@ export class View {
     this.stale = root.querySelector("[data-stale]");
     this.asking = null;
     this.hasShown = false;
+    this.hasEnded = false;
   }
 
   /** Show the circuit as the server has it now, if it can be solved. */
   async follow(works) {
     this.asking?.abort();
+    if (this.hasEnded) return;
     this.stale.hidden = works || !this.hasShown;
     for (const [panel] of this.panels) panel.classList.toggle("stale", !works);
     if (!works) return;
@@ -32,6 +34,12 @@ export class View {
     } catch {
       // A newer question has taken its place, or the server is away, which the keeper tells.
     }
+  }
+
+  /** Ask no more: the draft is on its way to being published or thrown away. */
+  end() {
+    this.asking?.abort();
+    this.hasEnded = true;
   }
 
   // What the reader has scrolled to stays where it is.

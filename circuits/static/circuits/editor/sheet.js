@@ -2,8 +2,8 @@
 // ones, so that every earlier state of the sheet stays as it was.
 
 const ORDER = [
-  "vehicle", "connections", "phases", "parts", "places", "codes", "compounds", "hazards",
-  "notes",
+  "vehicle", "connections", "phases", "parts", "places", "faces", "codes", "compounds",
+  "hazards", "notes",
 ];
 const MOST_UNDONE = 300;
 export const OTHERS = "otherwise";
@@ -157,6 +157,14 @@ export class Sheet extends EventTarget {
     });
   }
 
+  /** Give every cell its text anew by `write(row, cell, text)`, as one step of undo. */
+  rewrite(write) {
+    this.#change("", (section) => ({
+      ...section,
+      rows: section.rows.map((row) => (row.whole ? row : rewritten(row, write))),
+    }), { redraw: true });
+  }
+
   typeText(name, text) {
     this.#change(`${name} text`, (section) =>
       section.name === name ? { ...section, text } : section,
@@ -301,6 +309,14 @@ export const isBlank = (row) =>
   row.whole
     ? !row.line.trim()
     : ![...Object.values(row.cells), ...Object.values(row.states)].some((text) => text.trim());
+
+function rewritten(row, write) {
+  const anew = (cells, prefix) =>
+    Object.fromEntries(
+      Object.entries(cells).map(([cell, text]) => [cell, write(row, `${prefix}${cell}`, text)]),
+    );
+  return { ...row, cells: anew(row.cells, ""), states: anew(row.states, "states.") };
+}
 
 function typed(row, id, cell, text) {
   if (row.id !== id) return row;

@@ -13,6 +13,7 @@ from api.views import (
     exercises,
     findings,
     measuring,
+    next_readings,
     part_sheets,
     photos,
     readings,
@@ -84,6 +85,9 @@ urlpatterns = [
         "cases/<int:pk>/readings/<int:reading_pk>/correction/",
         readings.CorrectionOfReading.as_view(),
         name="correction",
+    ),
+    path(
+        "cases/<int:pk>/next-readings/", next_readings.NextReading.as_view(), name="next-readings"
     ),
     path("cases/<int:pk>/verdicts/", readings.Verdicts.as_view(), name="verdicts"),
     path(

@@ -22,7 +22,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from cases.documents import FindingDocument, Judgement, VerdictDocument
-from cases.judging import DOES_NOT_FIT, FITS, Line
+from cases.judging import DOES_NOT_FIT, FITS
+from cases.log_lines import Line
 from cases.models.case import HEALTHY, Case
 from cases.models.choices import EarnedStanding, Outcome, Stage, SymptomPresent
 from circuits.units import format_quantity

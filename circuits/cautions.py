@@ -5,9 +5,10 @@ Regulation No. 100 (60 V DC, 30 V AC). The circuit's own note follows the usual 
 replaces the maker's procedure, and every place that shows a caution says so.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
+from circuits.engine import KeyState
 from circuits.sheet import HazardEntry, HazardKind
 from circuits.units import format_quantity
 
@@ -126,6 +127,31 @@ def cautions_for(hazards: Iterable[HazardEntry]) -> list[Caution]:
         for kind, caution in USUAL.items()
         if kind in notes
     ]
+
+
+def notes_at_step(
+    hazards: Iterable[HazardEntry],
+    key_state: KeyState,
+    *,
+    at_source: bool,
+    at_work: bool,
+    by_clamp: bool,
+) -> Iterator[str]:
+    """Yield the circuit's own words on what can hurt while one reading is taken."""
+    applies = {
+        HazardKind.BATTERY: at_source,
+        HazardKind.HIGH_CURRENT: at_source or by_clamp,
+        HazardKind.CRANKING: key_state is KeyState.CRANK
+        or (at_source and key_state is KeyState.RUN),
+        HazardKind.FUEL: True,
+        HazardKind.MOVING_PARTS: at_work,
+        HazardKind.CRUSH: at_work,
+        HazardKind.HOT_PARTS: at_work,
+        HazardKind.ROAD_SAFETY: False,
+    }
+    for hazard in hazards:
+        if applies.get(hazard.kind, True):
+            yield hazard.note
 
 
 # Watts that a part can shed for long without browning. Common practice, no source: a blade

@@ -12,7 +12,7 @@ from enum import StrEnum
 import numpy as np
 import numpy.typing as npt
 
-from circuits.cautions import Caution, cautions_for
+from circuits.cautions import Caution, cautions_for, notes_at_step
 from circuits.engine import (
     Absent,
     Battery,
@@ -432,20 +432,10 @@ _KIND_WORDS = {
 def _cautions_at(
     want: _Wanted, key_state: KeyState, hazards: Sequence[HazardEntry]
 ) -> Iterator[str]:
-    """Yield the circuit's own words on what can hurt at this step."""
-    at_source = want.group is Group.SOURCE
-    at_work = want.group in (Group.OUTPUTS, Group.INPUTS)
-    applies = {
-        HazardKind.BATTERY: at_source,
-        HazardKind.HIGH_CURRENT: at_source or bool(want.place.through),
-        HazardKind.CRANKING: key_state is KeyState.CRANK
-        or (at_source and key_state is KeyState.RUN),
-        HazardKind.FUEL: True,
-        HazardKind.MOVING_PARTS: at_work,
-        HazardKind.CRUSH: at_work,
-        HazardKind.HOT_PARTS: at_work,
-        HazardKind.ROAD_SAFETY: False,
-    }
-    for hazard in hazards:
-        if applies.get(hazard.kind, True):
-            yield hazard.note
+    yield from notes_at_step(
+        hazards,
+        key_state,
+        at_source=want.group is Group.SOURCE,
+        at_work=want.group in (Group.OUTPUTS, Group.INPUTS),
+        by_clamp=bool(want.place.through),
+    )

@@ -11,10 +11,19 @@ from pathlib import Path
 
 from django.contrib.auth.models import User
 
-from cases.documents import CaseFacts, CodeFacts, NewReading, Repair, VehicleFacts
+from cases.documents import (
+    CaseFacts,
+    CodeFacts,
+    Judgement,
+    NewReading,
+    Repair,
+    VehicleFacts,
+    VerdictDocument,
+)
 from cases.models import Case, Outcome, Role, Shop
 from cases.services.cases import claim_fault, log_case, record_repair
 from cases.services.readings import add_readings
+from cases.services.record import latest_verdict
 from cases.services.sharing import share_case
 from cases.services.shops import add_member, open_shop
 from circuits.models import Revision
@@ -163,3 +172,17 @@ def shared(case: Case, *, by: User, at: datetime = MONDAY + timedelta(hours=4)) 
 def one_reading(place: str, phase: str, text: str, **changes: object) -> NewReading:
     """Return one reading as typed."""
     return NewReading.model_validate({"place": place, "phase": phase, "text": text, **changes})
+
+
+def verdict_on(case: Case) -> VerdictDocument:
+    """Return the latest verdict on a case that has one."""
+    verdict = latest_verdict(case)
+    assert verdict is not None
+    return verdict
+
+
+def judgement_on(case: Case) -> Judgement:
+    """Return what the latest verdict says of the readings before the repair."""
+    before = verdict_on(case).before
+    assert before is not None
+    return before

@@ -354,7 +354,7 @@ def _require_redrawn(request: Request) -> None:
     if isinstance(request.data, str):
         is_own = request.query_params.get("redrawn", "").lower() in ("true", "1")
     else:
-        is_own = request.data.get("redrawn") is True
+        is_own = isinstance(request.data, dict) and request.data.get("redrawn") is True
     if not is_own:
         problem = (
             "Say 'redrawn': true if you drew it at the vehicle or anew in your own way. A maker's "

@@ -5,7 +5,8 @@ from dataclasses import dataclass
 
 from cases.circuit import CaseCircuit, circuit_of
 from cases.documents import JudgedReading, VerdictDocument
-from cases.judging import Line, judge_lines
+from cases.judging import judge_lines
+from cases.log_lines import Line
 from cases.models import Case
 from cases.privacy import scrubber_for
 from cases.search.evidence import SlotReading, measured_slots

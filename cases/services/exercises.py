@@ -24,7 +24,8 @@ from cases.errors import (
     NothingToJudge,
     NotShared,
 )
-from cases.judging import DOES_NOT_FIT, Line, check_claim, engine_rig, judge_lines
+from cases.judging import DOES_NOT_FIT, check_claim, judge_lines
+from cases.log_lines import Line, engine_rig
 from cases.models import (
     HEALTHY,
     AskedReading,

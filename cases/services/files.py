@@ -6,7 +6,7 @@ from pathlib import Path
 from cases.circuit import CaseCircuit, circuit_from_sheet
 from cases.documents import CaseDocument
 from cases.errors import BadRows, RowProblem
-from cases.judging import Line
+from cases.log_lines import Line
 from cases.services.exchange import circuit_problems, read_case_document
 from cases.services.searching import typed_lines
 from circuits.sheet import SheetErrors, read_any

@@ -13,7 +13,8 @@ from procrastinate.contrib.django import app as queue
 from cases.circuit import CaseCircuit, circuit_of
 from cases.documents import CodeFacts, Instrument, Rig, VerdictDocument
 from cases.errors import CaseWithdrawn, NotYourCase
-from cases.judging import Line, check_claim, judge_lines
+from cases.judging import check_claim, judge_lines
+from cases.log_lines import Line
 from cases.models import Case, CodeSeen, LoggedReading, Stage, SymptomPresent, Verdict
 from cases.search.evidence import write_evidence
 from cases.services.shops import role_in

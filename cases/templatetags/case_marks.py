@@ -18,6 +18,22 @@ def mark(word: str) -> SafeString:
     return format_html('<span class="mark {}">{}{}</span>', name, icon(name), word)
 
 
+@register.filter
+def percent(share: float) -> str:
+    """Return a probability as people say it; what is neither nought nor sure is not called so."""
+    if 0 < share < 0.005:
+        return "under 1 %"
+    if 0.995 < share < 1:
+        return "over 99 %"
+    return f"{share:.0%}".replace("%", " %")
+
+
+@register.filter
+def hundredths(share: float) -> str:
+    """Return a share as a number from 0 to 100, for the width of a bar."""
+    return f"{100 * share:.1f}"
+
+
 @register.simple_tag
 def memberships_of(user: User | AnonymousUser) -> list[Membership]:
     """Return the shops a person belongs to, with their role in each. Asks the database once."""

@@ -42,8 +42,8 @@ ROWS_AT_FIRST = 3
 def add_readings(request: HttpRequest, pk: int) -> HttpResponse:
     """Log readings taken before the repair."""
     case = own_case(request, pk, "add readings")
-    asked = request.GET.get("place", "")
-    return _rows_page(request, case, ReadingForm, initial=[{"place": asked}] if asked else [])
+    asked = {name: request.GET[name] for name in ("place", "phase") if request.GET.get(name)}
+    return _rows_page(request, case, ReadingForm, initial=[asked] if asked else [])
 
 
 @login_required

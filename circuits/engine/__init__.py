@@ -34,6 +34,7 @@ from circuits.engine.intervals import (
 )
 from circuits.engine.judge import judge
 from circuits.engine.network import Compound, KeyState, Network, Phase
+from circuits.engine.next_reading import Candidate, NextReading, Side, next_readings
 from circuits.engine.parts import (
     HIGHEST_VOLTS,
     KINDS,
@@ -81,6 +82,7 @@ from circuits.engine.parts import (
     Wire,
 )
 from circuits.engine.parts.part import COLDEST_CELSIUS, HOTTEST_CELSIUS
+from circuits.engine.ranking import Hypotheses, weigh_suspects
 from circuits.engine.readings import AS_IT_STANDS, Meter, Place, Reading, Rig
 from circuits.engine.slips import MendedCase, SlipKind, possible_slips
 from circuits.engine.solve import PhaseSolution, Prediction, ohms_on_live_parts, predict, solve
@@ -114,6 +116,7 @@ __all__ = [
     "Battery",
     "BetaCurve",
     "CanNode",
+    "Candidate",
     "Clamp",
     "Coil",
     "Compound",
@@ -135,6 +138,7 @@ __all__ = [
     "Fuse",
     "Generator",
     "Ground",
+    "Hypotheses",
     "IdealCurrent",
     "IdealSource",
     "Interval",
@@ -146,6 +150,7 @@ __all__ = [
     "Meter",
     "Motor",
     "Network",
+    "NextReading",
     "NoClosedForm",
     "Ohmmeter",
     "Outcome",
@@ -166,6 +171,7 @@ __all__ = [
     "RuleContact",
     "Selector",
     "SenseInput",
+    "Side",
     "Slip",
     "SlipKind",
     "Splice",
@@ -193,6 +199,7 @@ __all__ = [
     "judge",
     "least_seen",
     "mm2_from_awg",
+    "next_readings",
     "ohms_on_live_parts",
     "ohms_per_metre",
     "possible_slips",
@@ -203,5 +210,6 @@ __all__ = [
     "suspects",
     "sweep",
     "temperature_factor",
+    "weigh_suspects",
     "with_fault",
 ]

@@ -53,6 +53,7 @@ class Weighed:
     without: FloatArray  # (E, m), the misfit of the others when a reading is left out
     miss: FloatArray  # (E, m), logged less predicted, nought between two states of a chatter
     precision: FloatArray  # (E, m, m), the inverse of the joint covariance
+    log_precision: FloatArray  # (E,), the logarithm of its determinant
 
     @classmethod
     def joined(cls, parts: Sequence["Weighed"]) -> "Weighed":
@@ -79,6 +80,7 @@ class Tried:
     distance: FloatArray  # (E, m)
     weight: FloatArray  # (E, m), what each reading adds to the misfit
     without: FloatArray  # (E, m), the misfit of the others when a reading is left out
+    log_precision: FloatArray  # (E,), of the determinant of the joint covariance's inverse
 
     def joined(self, other: "Tried") -> "Tried":
         return Tried(
@@ -262,6 +264,7 @@ class Bench:
             distance=weighed.distance,
             weight=weighed.weight,
             without=weighed.without,
+            log_precision=weighed.log_precision,
         )
 
     def weigh(self, trials: Trials) -> Weighed:
@@ -289,6 +292,7 @@ class Bench:
             without=misfit[:, None] - alone,
             miss=miss,
             precision=precision,
+            log_precision=np.linalg.slogdet(precision)[1],
         )
 
     def _share(self, number: int, severity: float) -> tuple[float, float]:

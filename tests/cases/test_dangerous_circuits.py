@@ -10,7 +10,8 @@ from django.urls import reverse
 from cases.circuit import circuit_from_sheet
 from cases.documents import Rig
 from cases.errors import NotForProposals
-from cases.judging import Line, judge_lines
+from cases.judging import judge_lines
+from cases.log_lines import Line
 from cases.services.exercises import open_exercise
 from cases.services.searching import search_cases
 from circuits.models import Revision

@@ -6,7 +6,8 @@ from cases.circuit import circuit_from_sheet
 from cases.documents import Instrument, Rig
 from cases.errors import BadRig
 from cases.forms.readings import ReadingForm
-from cases.judging import Line, judge_lines
+from cases.judging import judge_lines
+from cases.log_lines import Line
 from cases.models import LoggedReading
 from cases.services.exchange import reading_document
 from cases.services.readings import add_reading

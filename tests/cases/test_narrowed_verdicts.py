@@ -7,10 +7,9 @@ narrows a band is tested with the circuit's own references.
 import pytest
 
 from cases.services.readings import add_reading
-from cases.services.record import latest_verdict
 from cases.services.verdicts import check_case
 from circuits.models import Revision
-from tests.cast import MONDAY, Cast, logged, one_reading, publish
+from tests.cast import MONDAY, Cast, judgement_on, logged, one_reading, publish
 from tests.measuring import keep
 
 pytestmark = pytest.mark.django_db
@@ -36,10 +35,10 @@ def five_healthy_vehicles(cast: Cast, fuel_pump: Revision) -> None:
 
 def test_like_vehicles_show_a_fault_that_the_tolerances_hide(cast: Cast, fuel_pump) -> None:
     case = logged(cast, fuel_pump, A_LITTLE_LOW)
-    alone = latest_verdict(case).before
+    alone = judgement_on(case)
     five_healthy_vehicles(cast, fuel_pump)
     check_case(case=case, by=cast.technician, at=MONDAY)
-    beside_others = latest_verdict(case).before
+    beside_others = judgement_on(case)
 
     assert alone.healthy.outcome == "fits"
     assert beside_others.healthy.outcome == "does not fit"
@@ -53,4 +52,4 @@ def test_like_vehicles_say_nothing_of_a_reading_with_another_rig(cast: Cast, fue
     lit = one_reading("TP2", "prime", "11.46", rig={"unplugged": ["PUMP"], "lamp_watts": 21})
     add_reading(case=case, reading=lit, by=cast.technician, at=MONDAY)
 
-    assert not any("healthy vehicles" in note for note in latest_verdict(case).before.notes)
+    assert not any("healthy vehicles" in note for note in judgement_on(case).notes)

@@ -11,9 +11,8 @@ from cases.errors import PhaseNotInCircuit, PlaceNotInCircuit
 from cases.models import Case
 from cases.services.cases import claim_fault
 from cases.services.readings import add_reading, add_readings
-from cases.services.record import latest_verdict
 from circuits.models import Revision
-from tests.cast import MONDAY, Cast, logged, one_reading, publish
+from tests.cast import MONDAY, Cast, judgement_on, logged, one_reading, publish, verdict_on
 
 WINDING = "bench: winding K4.coil"
 COIL_OPEN = "resistance:K4.coil"
@@ -41,7 +40,7 @@ def test_two_leads_read_the_same_whether_the_place_is_listed_or_not(cast: Cast, 
         one_reading("TP1", "blow", "12.40"),
         one_reading("LOp - LOg", "blow", "8.00"),
     )
-    first, second = latest_verdict(listed).before, latest_verdict(unlisted).before
+    first, second = judgement_on(listed), judgement_on(unlisted)
 
     assert first.healthy.misfit == second.healthy.misfit
     assert [each.suspect for each in first.findings] == [each.suspect for each in second.findings]
@@ -50,7 +49,7 @@ def test_two_leads_read_the_same_whether_the_place_is_listed_or_not(cast: Cast, 
 
 def test_a_clamp_goes_round_any_part(cast: Cast, horn) -> None:
     case = taken(cast, logged(cast, horn), one_reading("round F9", "blow", "0.00"))
-    before = latest_verdict(case).before
+    before = judgement_on(case)
 
     assert before.healthy.outcome == "does not fit"
     assert "resistance:BTN" in [each.suspect for each in before.findings if each.outcome == "fits"]
@@ -60,18 +59,19 @@ def test_a_clamp_goes_round_any_part(cast: Cast, horn) -> None:
 def test_a_sound_winding_on_the_bench_accuses_nobody(cast: Cast, horn, text) -> None:
     case = taken(cast, logged(cast, horn), one_reading(WINDING, "bench", text))
 
-    assert latest_verdict(case).before.healthy.outcome == "fits"
+    assert judgement_on(case).healthy.outcome == "fits"
 
 
 def test_ohms_too_many_on_the_bench_are_the_windings_own(cast: Cast, horn) -> None:
     """120 ohm on a winding of 85 +-10 %: 35 +-9 ohm are added, and no other part is in sight."""
     case = taken(cast, logged(cast, horn), one_reading(WINDING, "bench", "120.0"))
     claim_fault(case=case, suspect=COIL_OPEN, by=cast.technician, at=MONDAY)
-    verdict = latest_verdict(case)
-    fitting = {each.suspect for each in verdict.before.findings if each.outcome == "fits"}
+    before = judgement_on(case)
+    fitting = {each.suspect for each in before.findings if each.outcome == "fits"}
 
-    assert verdict.outcome == "fits"
-    assert verdict.before.claim.severity == pytest.approx(35.0, abs=9.0)
+    assert before.claim is not None
+    assert before.claim.outcome == "fits"
+    assert before.claim.severity == pytest.approx(35.0, abs=9.0)
     assert {name.partition(":")[2] for name in fitting} == {"K4.coil"}
 
 
@@ -79,8 +79,8 @@ def test_an_open_winding_shows_ol_on_the_bench(cast: Cast, horn) -> None:
     case = taken(cast, logged(cast, horn), one_reading(WINDING, "bench", "OL"))
     claim_fault(case=case, suspect=COIL_OPEN, by=cast.technician, at=MONDAY)
 
-    assert latest_verdict(case).outcome == "fits"
-    assert latest_verdict(case).before.healthy.outcome == "does not fit"
+    assert verdict_on(case).outcome == "fits"
+    assert judgement_on(case).healthy.outcome == "does not fit"
 
 
 @pytest.mark.parametrize(
@@ -95,7 +95,7 @@ def test_a_drop_under_a_load_of_the_bench_is_compared_and_set_aside(
 ) -> None:
     place = "bench: K4.con under load, made"
     case = taken(cast, logged(cast, horn), one_reading(place, "bench", text))
-    (aside,) = latest_verdict(case).set_aside
+    (aside,) = verdict_on(case).set_aside
 
     assert aside.place == place
     assert words in aside.because

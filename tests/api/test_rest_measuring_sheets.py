@@ -52,3 +52,27 @@ def test_a_circuit_that_belongs_to_licensed_people_gets_no_sheet(technician, cas
 
     assert (answer.status_code, answer.data["code"]) == (409, "no_test_sheet")
     assert "maker's procedure" in answer.data["detail"]
+
+
+def test_the_next_readings_of_a_case_come_with_what_each_would_mean(
+    technician, outsider, cast, horn
+) -> None:
+    case = logged(cast, horn)
+    at = f"/api/cases/{case.pk}/next-readings/"
+    answer = technician.get(at)
+
+    assert answer.status_code == 200
+    assert answer.data["schema"] == "copperlog-next/1"
+    first = answer.data["readings"][0]
+    assert first["below"]["suspects"]
+    assert first["above"]["suspects"]
+    total = sum(each["probability"] for each in answer.data["likely"]) + answer.data["outside"]
+    assert 0 < total <= 1.001
+    assert outsider.get(at).status_code == 404
+
+
+def test_no_next_reading_is_proposed_for_licensed_work(technician, cast) -> None:
+    case = logged(cast, publish("power_steering.txt", by=cast.technician))
+    answer = technician.get(f"/api/cases/{case.pk}/next-readings/")
+
+    assert (answer.status_code, answer.data["code"]) == (409, "not_for_proposals")

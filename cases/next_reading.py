@@ -1,0 +1,214 @@
+"""What to measure next in a case: likely faults, and the readings that part them soonest.
+
+Nothing here reads a row, so that files are answered without a database.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from types import MappingProxyType
+
+from cases.circuit import CaseCircuit
+from cases.documents import Rig
+from cases.log_lines import NOT_NARROWED, Line, Narrowed, engine_readings, engine_rig, set_aside
+from cases.models.case import HEALTHY
+from cases.models.choices import Stage
+from cases.next_documents import LikelySuspect, NextReadings, OutcomeSide, ProposedReading
+from circuits.cautions import notes_at_step
+from circuits.engine import (
+    Candidate,
+    Hypotheses,
+    KeyState,
+    NextReading,
+    Side,
+    next_readings,
+    weigh_suspects,
+)
+from circuits.sheet import MoveKind, PlaceEntry
+from circuits.test_sheet import PRECEDENCE, pin_words
+from circuits.units import parse_quantity
+
+MOST_LIKELY = 8
+MOST_PROPOSED = 6
+LEAST_LIKELY = 0.005
+# Minutes for one reading, leads on and off, and what comes on top. Common practice, no source.
+USUAL_MINUTES = 2.0
+AT_A_PLUG_MINUTES = 1.5
+UNPLUG_MINUTES = 2.0
+LAMP_MINUTES = 1.0
+#: Cranking needs a second person, running needs leads laid clear of what turns.
+PHASE_MINUTES: Mapping[KeyState, float] = MappingProxyType({KeyState.CRANK: 2.0, KeyState.RUN: 0.5})
+
+
+def what_to_measure(
+    circuit: CaseCircuit,
+    lines: Sequence[Line],
+    *,
+    twins: Sequence[Sequence[str]] = (),
+    cases: Mapping[str, int] = MappingProxyType({}),
+    narrowed: Narrowed = NOT_NARROWED,
+) -> NextReadings:
+    """Return what is likely by the readings before the repair, and what to measure next.
+
+    `twins` are suspects that no listed place parts, as a verdict has them; `cases` counts verified
+    cases of the circuit by suspect. Only what the circuit's record allows is proposed, and nothing
+    that was read already.
+
+    Raises
+    ------
+    NotForProposals
+        The circuit belongs to licensed people: no reading is proposed there.
+    """
+    circuit.require_proposals()
+    heard = [
+        line for line in lines if line.stage == Stage.BEFORE and set_aside(circuit, line) is None
+    ]
+    hypotheses = weigh_suspects(
+        circuit.network,
+        [reading for reading, _ in engine_readings(circuit, heard, narrowed)],
+        supply_places=(*circuit.supply_places, circuit.supply_place.key),
+        cases=cases,
+    )
+    words = _Words(circuit, twins, cases)
+    taken = {(line.place, line.phase, line.rig.key) for line in heard}
+    candidates = dict(_candidates(circuit, taken))
+    told = next_readings(hypotheses, list(candidates), twins=twins)
+    return NextReadings(
+        likely=words.likely(hypotheses),
+        outside=_short(hypotheses.outside),
+        readings=tuple(
+            _proposed(circuit, each, candidates[each.candidate], words)
+            for each in _best_at_each_place(told)
+        ),
+        precedence=PRECEDENCE,
+    )
+
+
+def _best_at_each_place(told: Sequence[NextReading]) -> list[NextReading]:
+    """Return the best phase of each place and rig: other phases mostly tell the same again."""
+    best: dict[tuple[str, object], NextReading] = {}
+    for each in told:
+        best.setdefault((each.candidate.place.key, each.candidate.rig), each)
+    return list(best.values())[:MOST_PROPOSED]
+
+
+def _candidates(
+    circuit: CaseCircuit, taken: set[tuple[str, str, tuple[str, ...]]]
+) -> Iterator[tuple[Candidate, Rig]]:
+    """Yield every reading that the circuit's record allows and nobody has taken yet."""
+    for place in circuit.places.values():
+        entry = circuit.entries[place.key]
+        for rig in _rigs(entry):
+            for phase in circuit.network.phases:
+                if (place.key, phase.name, rig.key) in taken:
+                    continue
+                candidate = Candidate(
+                    place=place,
+                    phase=phase.name,
+                    minutes=_minutes(entry, rig, phase.key_state),
+                    rig=engine_rig(circuit, rig),
+                )
+                yield candidate, rig
+
+
+def _rigs(entry: PlaceEntry) -> Iterator[Rig]:
+    yield Rig()
+    for move in entry.moves:
+        if move.kind is MoveKind.UNPLUG:
+            yield Rig(unplugged=move.names)
+        elif move.kind is MoveKind.LAMP:
+            unplugged = next((m.names for m in entry.moves if m.kind is MoveKind.UNPLUG), ())
+            yield Rig(unplugged=unplugged, lamp_watts=parse_quantity(move.watts, "W").number)
+
+
+def _minutes(entry: PlaceEntry, rig: Rig, key_state: KeyState) -> float:
+    return (
+        USUAL_MINUTES
+        + (AT_A_PLUG_MINUTES if entry.side else 0.0)
+        + (UNPLUG_MINUTES if rig.unplugged else 0.0)
+        + (LAMP_MINUTES if rig.lamp_watts is not None else 0.0)
+        + PHASE_MINUTES.get(key_state, 0.0)
+    )
+
+
+def _proposed(
+    circuit: CaseCircuit, told: NextReading, rig: Rig, words: "_Words"
+) -> ProposedReading:
+    candidate = told.candidate
+    entry = circuit.entries[candidate.place.key]
+    phase = next(each for each in circuit.sheet.phases if each.key == candidate.phase)
+    ends = (circuit.network.supply, circuit.network.zero)
+    cautions = notes_at_step(
+        circuit.sheet.hazards,
+        phase.key_state,
+        at_source={entry.red, entry.black} == set(ends),
+        at_work=True,
+        by_clamp=bool(entry.through),
+    )
+    return ProposedReading(
+        place=entry.key,
+        label=entry.label,
+        red=f"round {entry.through}" if entry.through else pin_words(circuit.sheet, entry.red),
+        black="" if entry.through else pin_words(circuit.sheet, entry.black),
+        phase=phase.key,
+        phase_words=phase.words,
+        rig=rig,
+        access=entry.side,
+        minutes=candidate.minutes,
+        bits=_short(told.bits),
+        limit=_short(told.limit),
+        unit=entry.unit,
+        below=words.side(told.below),
+        above=words.side(told.above),
+        wrong_now=_short(told.wrong_now),
+        wrong_after=_short(told.wrong_after),
+        cautions=tuple(cautions),
+    )
+
+
+class _Words:
+    """Says suspects in trade words, those that no reading parts together."""
+
+    def __init__(
+        self, circuit: CaseCircuit, twins: Sequence[Sequence[str]], cases: Mapping[str, int]
+    ) -> None:
+        self.circuit, self.cases = circuit, cases
+        self.group_of = {name: tuple(group) for group in twins for name in group}
+
+    def likely(self, hypotheses: Hypotheses) -> tuple[LikelySuspect, ...]:
+        total: dict[tuple[str, ...], float] = {}
+        for name, probability in hypotheses.by_suspect().items():
+            group = self.group_of.get(name, (name,))
+            total[group] = total.get(group, 0.0) + probability
+        ranked = sorted(total.items(), key=lambda each: -each[1])[:MOST_LIKELY]
+        return tuple(
+            self._suspect(group, probability)
+            for group, probability in ranked
+            if probability >= LEAST_LIKELY
+        )
+
+    def side(self, side: Side) -> OutcomeSide:
+        return OutcomeSide(
+            probability=_short(side.probability),
+            suspects=tuple(
+                self._suspect(self.group_of.get(name, (name,)), probability)
+                for name, probability in side.suspects
+            ),
+        )
+
+    def _suspect(self, group: Sequence[str], probability: float) -> LikelySuspect:
+        names = [name or HEALTHY for name in group]
+        described = [
+            "the circuit in order"
+            if name == HEALTHY
+            else self.circuit.suspects[name].describe(None)
+            for name in names
+        ]
+        return LikelySuspect(
+            suspects=tuple(names),
+            words=", or ".join(described),
+            probability=_short(probability),
+            cases=sum(self.cases.get(name, 0) for name in names),
+        )
+
+
+def _short(number: float) -> float:
+    return float(f"{number:.4g}")

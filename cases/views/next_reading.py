@@ -1,0 +1,40 @@
+"""What to measure next: a page of its own, which the page of an open case fetches into itself."""
+
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+from django.views.decorators.http import require_safe
+
+from cases.errors import CircuitNotKnown, NotForProposals
+from cases.services.next_reading import next_readings_for
+from cases.services.sharing import shared_view
+from cases.views.common import cautions_of, circuit_of_case, signed_in, visible_case
+from circuits.units import format_in
+
+
+@login_required
+@require_safe
+def next_reading(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show how likely each fault is by now, and the readings that would tell most."""
+    user = signed_in(request)
+    case = visible_case(request, pk)
+    context = {
+        "here": "cases",
+        "case": shared_view(case, user, at=timezone.now()),
+        "pk": pk,
+        "may_change": case.shop.memberships.filter(user=user).exists(),
+        "cautions": cautions_of(circuit_of_case(case)),
+    }
+    try:
+        found = next_readings_for(case=case, by=user)
+    except (CircuitNotKnown, NotForProposals) as refusal:
+        context["refusal"] = str(refusal)
+    else:
+        context["found"] = found
+        context["proposed"] = [
+            {"reading": each, "limit": format_in(each.limit, each.unit)} for each in found.readings
+        ]
+    part = bool(request.htmx)  # type: ignore[attr-defined]
+    template = "cases/parts/next_reading.html" if part else "cases/next_reading.html"
+    return render(request, template, context)

@@ -4,6 +4,7 @@ from django.urls import path, re_path
 
 from api.errors import no_such_address
 from api.views import (
+    after_work,
     cases,
     circuits,
     confirmations,
@@ -86,6 +87,7 @@ urlpatterns = [
         readings.CorrectionOfReading.as_view(),
         name="correction",
     ),
+    path("cases/<int:pk>/after-work/", after_work.AfterWork.as_view(), name="after-work"),
     path(
         "cases/<int:pk>/next-readings/", next_readings.NextReading.as_view(), name="next-readings"
     ),

@@ -7,6 +7,7 @@ Every document that leaves carries a `schema` with a number. Readings keep the d
 import json
 from datetime import UTC, datetime
 from decimal import Decimal
+from enum import StrEnum
 from typing import Annotated, Any, Final, Literal
 
 from pydantic import (
@@ -210,6 +211,32 @@ class Repair(Document):
     clean_tries_after: Annotated[int, Field(ge=0, le=9999)] | None = None
 
 
+class AfterKind(StrEnum):
+    """What sort of work it is; only undoing holds a case back."""
+
+    UNDO = "undo"
+    CODING = "coding"
+    TEACH_IN = "teach-in"
+    REGISTRATION = "battery registration"
+    SOFTWARE = "software"
+    PART_NUMBER = "part number"
+    OTHER = "other"
+
+
+class AfterLine(Document):
+    """One line of the work after a repair; `key` is unique in its case."""
+
+    key: Short
+    kind: AfterKind
+    words: Annotated[Stored, StringConstraints(strip_whitespace=True, min_length=1, max_length=200)]
+    done_by: Short = ""
+    done_at: Moment | None = None
+
+    @property
+    def is_done(self) -> bool:
+        return self.done_at is not None
+
+
 # ---------------------------------------------------------------------------- what comes out
 
 
@@ -261,6 +288,7 @@ class CaseDocument(CaseFacts):
     readings: tuple[ReadingDocument, ...] = ()
     claim: Claim | None = None
     repair: Repair = Repair(outcome=Outcome.OPEN)
+    after_work: tuple[AfterLine, ...] = ()
     author: Short = ""
     opened_at: Moment | None = None
     repaired_at: Moment | None = None

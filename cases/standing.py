@@ -9,7 +9,8 @@ says what the record must hold for the next, and which reading earned it:
               order would give
 * proven      and every rival outside the claim's twins is excluded by a reading
 * verified    consistent, and the same places, phases and loads read as in the car in order after
-              the repair, which the claimed fault could not
+              the repair, which the claimed fault could not; what was unplugged, bridged, pierced
+              or reset is ticked off as undone
 * held        verified, and no comeback within the shop's own period
 * doubtful    a reading that the claim cannot explain, an after-reading that the car in order
               cannot, or a comeback
@@ -21,6 +22,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from cases.after_work import open_undo
 from cases.documents import FindingDocument, Judgement, VerdictDocument
 from cases.judging import DOES_NOT_FIT, FITS
 from cases.log_lines import Line
@@ -90,6 +92,7 @@ class _Record:
         self.judged = verdict.before if verdict is not None else None
         self.judged_after = verdict.after if verdict is not None else None
         self.came_back = came_back
+        self.open_undo = open_undo(case, lines)
 
     def standing(self) -> Standing:
         if not self.claim or not any(line.value is not None for line in self.before):
@@ -284,6 +287,8 @@ class _Record:
             gaps.append("The symptom was still there after the repair.")
         if not gaps and not self._claim_gone():
             gaps.append("The claimed fault could still give the readings taken after the repair.")
+        if self.open_undo:
+            gaps.append(f"Undo, and tick off: {'; '.join(self.open_undo)}.")
         tries = self._tries_gap()
         if tries:
             gaps.append(tries)

@@ -3,6 +3,7 @@
 from django.urls import path
 
 from cases.views import (
+    after_work,
     deeds,
     exchange,
     exercises,
@@ -54,6 +55,7 @@ urlpatterns = [
     path("<int:pk>/claim/", deeds.claim, name="claim"),
     path("<int:pk>/claim/take-back/", deeds.take_back_claim, name="take-back-claim"),
     path("<int:pk>/repair/", deeds.repair, name="repair"),
+    path("<int:pk>/after-work/", after_work.after_work, name="after-work"),
     path("<int:pk>/share/", sharing.share, name="share"),
     path("<int:pk>/withdraw/", deeds.withdraw, name="withdraw"),
     path("<int:pk>/exercise/", exercises.set_exercise, name="set-exercise"),

@@ -15,6 +15,7 @@ from django.db import transaction
 from django.utils import timezone
 
 import circuits
+from cases.after_work import after_lines
 from cases.demo.stories import (
     CaseStory,
     ExerciseStory,
@@ -25,9 +26,11 @@ from cases.demo.stories import (
     read_setting,
 )
 from cases.models import Case, Exercise, Role, Shop
+from cases.services.after_work import tick_after_work
 from cases.services.cases import claim_fault, log_case, record_repair, withdraw_case
 from cases.services.exercises import open_exercise
 from cases.services.readings import add_readings
+from cases.services.record import current_readings, line_of
 from cases.services.sharing import share_case
 from cases.services.shops import add_member, open_shop, set_hold_days
 from circuits.acceptances import accept_finding
@@ -202,10 +205,17 @@ def _load_case(
     if story.after:
         readings = story.readings_after
         add_readings(case=case, readings=readings, by=by, at=opened_at + READ_AGAIN_AFTER)
+        _undo_everything(case, by=by, at=opened_at + READ_AGAIN_AFTER)
     if story.shared:
         share_case(case=case, by=by, at=opened_at + SHARED_AFTER)
     if story.withdrawn:
         withdraw_case(case=case, reason=story.withdrawn, by=by, at=opened_at + WITHDRAWN_AFTER)
+
+
+def _undo_everything(case: Case, *, by: User, at: datetime) -> None:
+    """Tick off what the readings took apart: these shops put everything back before they drive."""
+    for line in after_lines(case, [line_of(reading) for reading in current_readings(case)]):
+        tick_after_work(case=case, key=line.key, done=True, by=by, at=at)
 
 
 def _told_case(number: int | None, stories: Sequence[CaseStory]) -> Case | None:

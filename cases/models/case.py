@@ -131,6 +131,8 @@ class Case(models.Model):
     outcome = models.CharField(max_length=20, choices=Outcome.choices, default=Outcome.OPEN)
     what_misled = models.TextField(blank=True)
     what_decided = models.TextField(blank=True)
+    #: What was added to or ticked off of the work after the repair, as `cases.after_work` has it.
+    after_work = models.JSONField(default=list, blank=True, editable=False)
 
     author = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="cases"

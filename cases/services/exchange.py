@@ -65,6 +65,7 @@ def document_of(view: CaseView, *, with_circuit: bool = True) -> CaseDocument:
         readings=tuple(map(reading_document, view.readings)),
         claim=claim,
         repair=Repair(**{field: getattr(view, field) for field in _REPAIR_FIELDS}),
+        after_work=view.after_work,
         author=view.author,
         opened_at=view.opened_at,
         repaired_at=view.repaired_at,
@@ -172,6 +173,8 @@ def _write_end(case: Case, document: CaseDocument, *, by: User, at: datetime) ->
         case.claimed_at = told_moment(claim.at, at)
     for field in _REPAIR_FIELDS:
         setattr(case, field, getattr(document.repair, field))
+    if case.copied_from_id is None:
+        case.after_work = [line.as_data() for line in document.after_work]
     case.repaired_at = document.repaired_at
     case.closed_at = document.closed_at
     if case.closed_at is not None and case.closed_at < case.opened_at:

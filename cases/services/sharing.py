@@ -5,14 +5,23 @@ VIN, plate and people stay in the shop wherever a case turns up.
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from django.contrib.auth.models import AnonymousUser, User
 from django.db import transaction
 
+from cases.after_work import after_lines
 from cases.circuit import circuit_of
-from cases.documents import CodeFacts, Instrument, Rig, VainPart, VehicleFacts, VerdictDocument
+from cases.documents import (
+    AfterLine,
+    CodeFacts,
+    Instrument,
+    Rig,
+    VainPart,
+    VehicleFacts,
+    VerdictDocument,
+)
 from cases.errors import NotShared, NotYourCase, OwnersOnly
 from cases.models import (
     HEALTHY,
@@ -118,6 +127,8 @@ class CaseView:
     verdict: VerdictDocument | None
     standing: Standing
     standing_word: str
+    #: For the shop of the case alone.
+    after_work: tuple[AfterLine, ...]
 
     @property
     def current_readings(self) -> tuple[ReadingView, ...]:
@@ -255,6 +266,7 @@ def _view(case: Case, *, at: datetime, is_own: bool) -> CaseView:
     verdict = latest_verdict(case)
     corrected = {reading.corrects_id for reading in readings}
     lines = [line_of(reading) for reading in readings if reading.pk not in corrected]
+    stands = standing_of(case, lines, verdict, came_back=came_back(case))
     vehicle = case.vehicle
     return CaseView(
         case=case,
@@ -299,8 +311,9 @@ def _view(case: Case, *, at: datetime, is_own: bool) -> CaseView:
         withdrawal_reason=voice.text(case.withdrawal_reason),
         readings=_reading_views(readings, verdict, voice),
         verdict=verdict,
-        standing=standing_of(case, lines, verdict, came_back=came_back(case)),
+        standing=replace(stands, missing=tuple(map(voice.text, stands.missing))),
         standing_word=case.standing_at(at),
+        after_work=after_lines(case, lines) if is_own else (),
     )
 
 

@@ -10,6 +10,7 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
+from cases.documents import AfterKind
 from cases.forms.lists import CaseFilterForm
 from cases.models import Case, Exercise, Rejudgement, Shop
 from cases.services.searching import similar_to
@@ -77,6 +78,7 @@ def case_page(request: HttpRequest, pk: int) -> HttpResponse:
         "rejudged": _waiting_for(case, user),
         "elsewhere": _complaints_elsewhere(case),
         "may_change": view.is_own and case.withdrawn_at is None,
+        "after_kinds": tuple(AfterKind),
         "trained_shops": Shop.objects.trained_by(user) if case.is_shared else (),
     }
     return render(request, "cases/case.html", context)

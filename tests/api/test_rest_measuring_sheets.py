@@ -76,3 +76,19 @@ def test_no_next_reading_is_proposed_for_licensed_work(technician, cast) -> None
     answer = technician.get(f"/api/cases/{case.pk}/next-readings/")
 
     assert (answer.status_code, answer.data["code"]) == (409, "not_for_proposals")
+
+
+def test_the_work_after_a_repair_is_added_ticked_and_seen_by_its_shop_alone(
+    technician, outsider, cast, horn
+) -> None:
+    case = logged(cast, horn)
+    at = f"/api/cases/{case.pk}/after-work/"
+    added = technician.post(at, {"kind": "coding", "words": "module taught"})
+    ticked = technician.put(at, {"key": "own 1", "done": True})
+    wrong = technician.post(at, {"kind": "magic", "words": "wave"})
+
+    assert added.status_code == 201
+    assert [line["key"] for line in added.data["lines"]] == ["own 1"]
+    assert ticked.data["lines"][0]["done_by"] == cast.technician.username
+    assert (wrong.status_code, wrong.data["errors"][0]["field"]) == (400, "kind")
+    assert outsider.get(at).status_code == 404

@@ -13,6 +13,7 @@ import pytest
 
 from cases.documents import Repair
 from cases.models import HEALTHY, HELD, Case, EarnedStanding, Outcome
+from cases.services.after_work import tick_after_work
 from cases.services.cases import claim_fault, log_case, record_repair, withdraw_case
 from cases.services.exchange import export_case, import_case
 from cases.services.readings import add_reading, add_readings, correct_reading
@@ -250,6 +251,9 @@ def test_an_after_reading_without_the_load_of_before_does_not_count(
 
     loaded = one_reading("TP2", "prime", "11.71", stage="after")
     add_reading(case=case, reading=loaded, by=cast.technician, at=MONDAY)
+
+    assert standing(case, cast).earned == EarnedStanding.CONSISTENT
+    tick_after_work(case=case, key="unplugged PUMP", done=True, by=cast.technician, at=MONDAY)
 
     assert standing(case, cast).earned == EarnedStanding.VERIFIED
 

@@ -427,3 +427,18 @@ def test_the_lines_of_reasons_add_up_to_the_score(cast: Cast, fuel_pump, technic
 
     assert len(hits) == 1
     assert sum(line.points for line in hits[0].reasons) == pytest.approx(hits[0].score, abs=1e-6)
+
+
+def test_the_work_after_a_repair_is_ticked_off_on_the_page(cast, fuel_pump, technician) -> None:
+    case = logged(cast, fuel_pump, FEED_READINGS, claim=FEED_FAULT)
+    page = reverse("cases:case", args=(case.pk,))
+    work = reverse("cases:after-work", args=(case.pk,))
+    technician.post(work, {"kind": "undo", "words": "W3 pierced: sealed"})
+    technician.post(work, {"kind": "magic", "words": "wave"})
+    before = words_of(technician.get(page))
+    technician.post(work, {"key": "own 1", "done": "yes"})
+
+    assert "Undo: W3 pierced: sealed" in before
+    assert "'magic' is none of" in before
+    assert Case.objects.get(pk=case.pk).after_work[0]["done_by"] == "tarn"
+    assert "Not done : W3 pierced: sealed" in words_of(technician.get(page))

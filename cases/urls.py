@@ -5,6 +5,7 @@ from django.urls import path
 from cases.views import (
     after_work,
     deeds,
+    echo,
     exchange,
     exercises,
     new_case,
@@ -24,7 +25,7 @@ urlpatterns = [
     path("new/", new_case.new_case, name="new"),
     path("new/redrawn/", new_case.redrawn, name="new-redrawn"),
     path("bring-in/", exchange.bring_in_case, name="import"),
-    path("echo/<int:revision_pk>/", new_case.echo, name="echo"),
+    path("echo/<int:revision_pk>/", echo.echo, name="echo"),
     path("search/", search.search, name="search"),
     path("search/rows/", search.search_rows, name="search-rows"),
     path("sheet/", sheet_readings.choose_case, name="choose-sheet-case"),

@@ -33,11 +33,17 @@ _BETWEEN_ENDS = re.compile(r"\s+(?:-|–|−|to)\s+|\s*[–−]\s*")
 AS_TYPED = {"autocomplete": "off", "autocapitalize": "off", "spellcheck": "false"}
 
 
-def echo_attributes(revision_pk: int) -> dict[str, str]:
-    """Return what makes an input ask the page what its digits are taken as."""
+def echo_address(revision_pk: int, case_pk: int | None = None) -> str:
+    """Return where a page asks what digits are taken as, beside what a case has logged."""
+    query = {"case": str(case_pk)} if case_pk is not None else None
+    return reverse("cases:echo", args=(revision_pk,), query=query)
+
+
+def echo_attributes(address: str) -> dict[str, str]:
+    """Return what makes an input ask what its digits are taken as, also when its row changes."""
     return {
-        "hx-get": reverse("cases:echo", args=(revision_pk,)),
-        "hx-trigger": "input changed delay:400ms, change",
+        "hx-get": address,
+        "hx-trigger": "input changed delay:400ms, change, change from:closest [data-row], load",
         "hx-include": "closest [data-row]",
         "hx-target": "next .echo",
         "hx-swap": "innerHTML",
@@ -259,9 +265,9 @@ class ReadingForm(RigForm):
     #: Fields that stand in the row; the others are folded away behind it.
     IN_ROW = ("place", "phase", "text", "unplugged", "lamp", "symptom_present")
 
-    def __init__(self, *args: Any, echo_at: int | None = None, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, echo_at: str = "", **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        if echo_at is not None:
+        if echo_at:
             self.fields["text"].widget.attrs |= echo_attributes(echo_at)
 
     @property
@@ -380,11 +386,11 @@ def reading_rows(
     initial: list[dict[str, Any]] | None = None,
     extra: int = 1,
     form: type[ReadingForm] = ReadingForm,
-    echo_at: int | None = None,
+    echo_at: str = "",
 ) -> ReadingRows:
     """Return rows for the readings of a circuit, bound to what was sent if there is any.
 
-    `echo_at` is the revision at which the page asks what a typed reading is taken as.
+    `echo_at` is the address at which the page asks what a typed reading is taken as.
     """
     rows = forms.formset_factory(
         form,
@@ -419,7 +425,7 @@ def rows_to_fill(
     at_least: int,
     ready: Sequence[dict[str, Any]] = (),
     form: type[ReadingForm] = ReadingForm,
-    echo_at: int | None = None,
+    echo_at: str = "",
 ) -> ReadingRows:
     """Return rows that hold what was typed so far, unchecked, and further ones to fill.
 

@@ -51,7 +51,7 @@ class SheetForm(forms.Form):
         *,
         circuit: CaseCircuit,
         rows: Sequence[SheetRow],
-        echo_at: int,
+        echo_at: str,
         initial: Mapping[str, Any] | None = None,
     ) -> None:
         super().__init__(data, initial=dict(initial or {}))

@@ -8,11 +8,17 @@ from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_POST
 
 from cases.circuit import CaseCircuit, circuit_of
 from cases.forms.case import CodeForm, CodeRows, NewCaseForm, code_rows
-from cases.forms.readings import ReadingRows, reading_rows, rows_as_typed, rows_to_fill
+from cases.forms.readings import (
+    ReadingRows,
+    echo_address,
+    reading_rows,
+    rows_as_typed,
+    rows_to_fill,
+)
 from cases.services.intake import write_up_case
 from cases.views.common import (
     cautions_of,
@@ -24,7 +30,6 @@ from cases.views.common import (
 from cases.vin import vin_warnings
 from circuits.addresses import revision_named
 from circuits.models import Revision
-from circuits.units import UnitError, parse_reading
 
 ROWS_AT_FIRST = 3
 
@@ -81,24 +86,6 @@ def redrawn(request: HttpRequest) -> HttpResponse:
     return _page(request, request.POST, redrawn=True)
 
 
-@login_required
-@require_safe
-def echo(request: HttpRequest, revision_pk: int) -> HttpResponse:
-    """Say what a reading that is being typed will be taken as."""
-    typed = {name.rpartition("-")[2]: request.GET.get(name, "") for name in request.GET}
-    place, text = typed.get("place", ""), typed.get("text", "")
-    words, wrong = "", False
-    revision = Revision.objects.filter(pk=revision_pk).first()
-    entry = circuit_of(revision).entry_at(place) if revision is not None else None
-    if entry is not None and text.strip():
-        try:
-            quantity = parse_reading(text, entry.unit)
-            words = quantity.echo if quantity is not None else "not measured"
-        except UnitError as error:
-            words, wrong = str(error), True
-    return render(request, "cases/parts/echo.html", {"words": words, "wrong": wrong})
-
-
 def _page(request: HttpRequest, typed: QueryDict, *, redrawn: bool) -> HttpResponse:
     revision = revision_named(typed.get("circuit", ""))
     form = NewCaseForm(signed_in(request), initial=typed.dict(), circuit=_circuit(revision))
@@ -113,13 +100,15 @@ def _bound_rows(typed: QueryDict, revision: Revision | None) -> ReadingRows | No
     # A form sent before its circuit was drawn has no rows yet.
     if revision is None or "readings-TOTAL_FORMS" not in typed:
         return None
-    return reading_rows(circuit_of(revision), data=typed, echo_at=revision.pk)
+    return reading_rows(circuit_of(revision), data=typed, echo_at=echo_address(revision.pk))
 
 
 def _rows_from(typed: QueryDict, revision: Revision | None) -> ReadingRows | None:
     if revision is None:
         return None
-    return rows_to_fill(circuit_of(revision), typed, at_least=ROWS_AT_FIRST, echo_at=revision.pk)
+    return rows_to_fill(
+        circuit_of(revision), typed, at_least=ROWS_AT_FIRST, echo_at=echo_address(revision.pk)
+    )
 
 
 def _render(

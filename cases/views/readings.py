@@ -17,6 +17,7 @@ from cases.forms.readings import (
     CorrectionForm,
     ReadingForm,
     ReadingRows,
+    echo_address,
     reading_rows,
     rows_to_fill,
 )
@@ -60,9 +61,10 @@ def _rows_page(
     if circuit is None or case.revision is None:
         messages.warning(request, "Choose the circuit first: a reading needs a place in it.")
         return redirect("cases:choose-circuit", pk=case.pk)
+    echo_at = echo_address(case.revision.pk, case.pk)
     problems: list[Problem] = []
     if request.method == "POST" and "more_rows" not in request.POST:
-        rows = reading_rows(circuit, data=request.POST, form=form, echo_at=case.revision.pk)
+        rows = reading_rows(circuit, data=request.POST, form=form, echo_at=echo_at)
         if rows.is_valid() and _logged(request, case, rows, problems):
             return redirect("cases:case", pk=case.pk)
         problems += problems_of_rows(rows, "Reading")
@@ -73,7 +75,7 @@ def _rows_page(
             at_least=ROWS_AT_FIRST,
             ready=initial,
             form=form,
-            echo_at=case.revision.pk,
+            echo_at=echo_at,
         )
     context = {
         "here": "cases",

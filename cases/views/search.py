@@ -10,7 +10,7 @@ from django.views.decorators.http import require_safe
 
 from cases.circuit import circuit_of
 from cases.errors import CaseError
-from cases.forms.readings import ReadingRows, reading_rows, rows_to_fill
+from cases.forms.readings import ReadingRows, echo_address, reading_rows, rows_to_fill
 from cases.forms.search import SearchForm
 from cases.services.searching import search_cases
 from cases.views.common import Problem, problems_of, problems_of_rows, signed_in
@@ -66,10 +66,12 @@ def search_rows(request: HttpRequest) -> HttpResponse:
 def _bound_rows(asked: QueryDict, revision: Revision | None) -> ReadingRows | None:
     if revision is None or "readings-TOTAL_FORMS" not in asked:
         return None
-    return reading_rows(circuit_of(revision), data=asked, echo_at=revision.pk)
+    return reading_rows(circuit_of(revision), data=asked, echo_at=echo_address(revision.pk))
 
 
 def _rows_from(asked: QueryDict, revision: Revision | None) -> ReadingRows | None:
     if revision is None:
         return None
-    return rows_to_fill(circuit_of(revision), asked, at_least=ROWS_AT_FIRST, echo_at=revision.pk)
+    return rows_to_fill(
+        circuit_of(revision), asked, at_least=ROWS_AT_FIRST, echo_at=echo_address(revision.pk)
+    )

@@ -9,6 +9,7 @@ from django.views.decorators.http import require_safe
 
 from cases.circuit import CaseCircuit
 from cases.errors import BadRows
+from cases.forms.readings import echo_address
 from cases.forms.sheet_readings import SheetForm
 from cases.models import Case, Outcome
 from cases.services.readings import add_readings
@@ -89,7 +90,7 @@ def sheet_readings(request: HttpRequest, pk: int) -> HttpResponse:
         except NoTestSheet as refusal:
             context["refusal"] = str(refusal)
         else:
-            form = _form(request, circuit, rows, case.revision)
+            form = _form(request, circuit, rows, echo_address(case.revision.pk, case.pk))
             if form.is_bound and form.is_valid() and _logged(request, case, form, context["draft"]):
                 return redirect("cases:case", pk=case.pk)
             problems = problems_of(form) if form.is_bound else []
@@ -107,7 +108,7 @@ def _rows(
 
 
 def _form(
-    request: HttpRequest, circuit: CaseCircuit, rows: tuple[SheetRow, ...], revision: Revision
+    request: HttpRequest, circuit: CaseCircuit, rows: tuple[SheetRow, ...], echo_at: str
 ) -> SheetForm:
     # A draft brought back is drawn, not logged yet.
     is_draft = "more_rows" in request.POST
@@ -116,7 +117,7 @@ def _form(
         request.POST if sent else None,
         circuit=circuit,
         rows=rows,
-        echo_at=revision.pk,
+        echo_at=echo_at,
         initial=request.POST.dict() if is_draft else None,
     )
 

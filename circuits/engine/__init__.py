@@ -6,6 +6,7 @@ Python and NumPy only. All other code imports the names below from here.
 from circuits.engine.ambient import at_ambient
 from circuits.engine.charge import inner_ohms_factor, rest_volts
 from circuits.engine.chi_square import chi_square_limit
+from circuits.engine.closure import Closure, closure_of
 from circuits.engine.copper import mm2_from_awg, ohms_per_metre, temperature_factor
 from circuits.engine.detectable import least_seen
 from circuits.engine.drawn_faults import with_fault
@@ -118,6 +119,7 @@ __all__ = [
     "CanNode",
     "Candidate",
     "Clamp",
+    "Closure",
     "Coil",
     "Compound",
     "Connector",
@@ -193,6 +195,7 @@ __all__ = [
     "amps_from_drop",
     "at_ambient",
     "chi_square_limit",
+    "closure_of",
     "find_suspect",
     "format_ohms",
     "inner_ohms_factor",

@@ -15,6 +15,7 @@ from enum import StrEnum
 from circuits.engine.bench import Bench
 from circuits.engine.faults import suspects
 from circuits.engine.network import Network
+from circuits.engine.parts import HIGHEST_VOLTS
 from circuits.engine.readings import Place, Reading
 from circuits.engine.supply import shift_supply
 from circuits.engine.verdict import Finding
@@ -108,7 +109,8 @@ def possible_slips(
     undone = []
     for kind, changes in _undone(network, readings, number, doubted, places):
         meant = tuple(changes.get(each, reading) for each, reading in enumerate(readings))
-        undone.append((kind, tuple(changes), meant))
+        if not _shifts_too_far(meant, supply_places):
+            undone.append((kind, tuple(changes), meant))
     mended = [
         _mended(kind, changed, meant, [healthy])
         for kind, changed, meant in undone
@@ -125,6 +127,14 @@ def possible_slips(
             and fitting[0].misfit <= most
         ]
     return tuple(sorted(mended, key=lambda each: each.misfit))
+
+
+def _shifts_too_far(readings: Sequence[Reading], supply_places: Sequence[str]) -> bool:
+    """Whether a reading of the supply would make it a source that is refused."""
+    return any(
+        reading.place.key in supply_places and abs(reading.value) > HIGHEST_VOLTS
+        for reading in readings
+    )
 
 
 def _healthy(

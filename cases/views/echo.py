@@ -1,0 +1,88 @@
+"""What a reading that is being typed is taken as, and what it asks to be looked at again for."""
+
+from django.contrib.auth.decorators import login_required
+from django.contrib.auth.models import User
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.views.decorators.http import require_safe
+
+from cases.circuit import CaseCircuit, circuit_of
+from cases.documents import Rig
+from cases.log_lines import Line
+from cases.models import Case, Stage
+from cases.questions import hint_for, questions_about
+from cases.services.record import current_readings, line_of
+from cases.views.common import signed_in
+from circuits.addresses import number_in
+from circuits.models import Revision
+from circuits.units import Quantity, UnitError, parse_quantity, parse_reading
+
+
+@login_required
+@require_safe
+def echo(request: HttpRequest, revision_pk: int) -> HttpResponse:
+    """Say what digits are taken as, what they leave to ask, or what the place can tell at all."""
+    typed = {name.rpartition("-")[2]: request.GET.get(name, "") for name in request.GET}
+    revision = Revision.objects.filter(pk=revision_pk).first()
+    context: dict[str, object] = {}
+    if revision is not None:
+        circuit = circuit_of(revision)
+        lines = _lines(signed_in(request), request.GET.get("case", ""), revision)
+        context = _said(circuit, typed, lines)
+    return render(request, "cases/parts/echo.html", context)
+
+
+def _said(circuit: CaseCircuit, typed: dict[str, str], lines: list[Line]) -> dict[str, object]:
+    entry = circuit.entry_at(typed.get("place", ""))
+    if entry is None:
+        return {}
+    text = typed.get("text", "").strip()
+    if not text:
+        return {"hint": hint_for(circuit, _line(typed, None))}
+    try:
+        quantity = parse_reading(text, entry.unit)
+    except UnitError as error:
+        return {"words": str(error), "wrong": True}
+    if quantity is None:
+        return {"words": "not measured"}
+    questions: list[str] = []
+    if typed.get("phase", "") in circuit.phases:
+        questions = list(questions_about(circuit, lines, _line(typed, quantity)))
+    return {"words": quantity.echo, "questions": questions}
+
+
+def _line(typed: dict[str, str], quantity: Quantity | None) -> Line:
+    value = quantity.value if quantity is not None else None
+    return Line(
+        number=0,
+        place=typed.get("place", ""),
+        phase=typed.get("phase", ""),
+        text=typed.get("text", ""),
+        value=value,
+        step=(quantity.step if quantity is not None else None) or 0.0,
+        over_range=quantity is not None and quantity.over_range,
+        rig=_rig(typed),
+        stage=Stage.AFTER if typed.get("stage") == Stage.AFTER else Stage.BEFORE,
+    )
+
+
+def _rig(typed: dict[str, str]) -> Rig:
+    unplugged = typed.get("unplugged", "")
+    try:
+        lamp = parse_quantity(typed["lamp"], "W").number if typed.get("lamp") else None
+    except UnitError:
+        lamp = None  # told at its own field
+    return Rig(
+        unplugged=(unplugged,) if unplugged else (),
+        lamp_watts=lamp if lamp and lamp > 0 else None,
+        power_removed="power_removed" in typed,
+    )
+
+
+def _lines(user: User, case_pk: str, revision: Revision) -> list[Line]:
+    """Return what is logged of a case that this person may see, with this revision."""
+    if not case_pk:
+        return []
+    cases = Case.objects.visible_to(user).filter(pk=number_in(case_pk), revision=revision)
+    case = cases.first()
+    return [line_of(reading) for reading in current_readings(case)] if case is not None else []

@@ -1,0 +1,125 @@
+"""What is asked about a reading while it is typed.
+
+Kirchhoff's laws close whatever is broken: drops around a loop, currents at a node. That millivolts
+are written down as volts and that leads are swapped are the slips of every workshop, common
+practice, no source.
+"""
+
+import pytest
+from django.urls import reverse
+
+from cases.circuit import CaseCircuit, circuit_from_sheet
+from cases.documents import Rig
+from cases.log_lines import Line
+from cases.questions import hint_for, questions_about
+from circuits.sheet import read_text
+from tests.cast import LIBRARY, Cast, logged, publish
+from tests.pages.words import words_of
+
+
+def circuit_named(stem: str) -> CaseCircuit:
+    return circuit_from_sheet(read_text((LIBRARY / f"{stem}.txt").read_text(encoding="utf-8")))
+
+
+PUMP = circuit_named("fuel_pump")
+
+
+def line(place: str, value: float | None, phase: str = "prime", **more: object) -> Line:
+    text = "" if value is None else f"{value:g}"
+    return Line(
+        number=0,
+        place=place,
+        phase=phase,
+        text=text,
+        value=value,
+        step=0.01,
+        **more,  # type: ignore[arg-type]
+    )
+
+
+#: 1.1 ohm in the plug: 12.35 V less 5.49 V less 0.07 V are 6.79 V at the pump.
+LOGGED = (line("TP1", 12.35), line("TP3", 5.49), line("TP4", 0.07))
+
+
+def asked(typed: Line, *others: Line) -> str:
+    return " ".join(questions_about(PUMP, others or LOGGED, typed))
+
+
+def test_what_closes_and_is_possible_asks_nothing() -> None:
+    assert asked(line("TP2", 6.79)) == ""
+
+
+def test_drops_that_do_not_close_around_the_loop_ask_for_the_same_moment() -> None:
+    words = asked(line("TP2", 8.5))
+
+    assert "TP1 - TP3 - TP4 leaves 6.79 V here" in words
+
+
+def test_drops_of_another_phase_are_not_held_against_it() -> None:
+    assert "leaves" not in asked(line("TP2", 8.5, phase="run"))
+
+
+def test_leads_the_wrong_way_round_are_asked_about() -> None:
+    words = asked(line("TP2", -6.79))
+
+    assert "No fault of the drawing gives -6.79 V here in 'prime'." in words
+    assert "leads swapped: 6.79 V" in words
+
+
+def test_millivolts_written_as_volts_are_asked_about() -> None:
+    words = asked(line("TP4", 70.0), *LOGGED[:2])
+
+    assert "written a thousand times too large: 0.070 V" in words
+
+
+def test_ohms_on_a_live_circuit_are_answered_with_the_drop_test() -> None:
+    circuit = circuit_named("horn")
+    typed = line("bench: winding K4.coil", None, phase="bench")
+    assert list(questions_about(circuit, (), typed)) == []
+    text = (LIBRARY.parent / "editor" / "starts" / "bus_terminations.txt").read_text("utf-8")
+    bus = circuit_from_sheet(read_text(text))
+    words = " ".join(questions_about(bus, (), line("TP4", 60.0, phase="idle")))
+
+    assert "power" in words
+    assert "drop in volts" in words
+
+
+def test_before_a_reading_the_place_says_what_is_healthy_and_the_mildest_that_shows() -> None:
+    """A drop of 0.08 V at 5 A over the ground side: tens of milliohms show, by Ohm's law."""
+    words = hint_for(PUMP, line("TP4", None))
+
+    assert words.startswith("Healthy: 0.061 V to 0.096 V.")
+    assert "The mildest that shows: " in words
+    assert "10 mOhm" in words
+
+
+def test_with_the_supply_off_volts_tell_nothing_and_that_is_said() -> None:
+    words = hint_for(PUMP, line("TP2", None, rig=Rig(unplugged=("SUP",))))
+
+    assert "Tells nothing here: every fault of the drawing reads as healthy." in words
+
+
+def test_an_unplugged_load_hides_small_resistances_and_that_is_said() -> None:
+    unplugged = hint_for(PUMP, line("TP2", None, rig=Rig(unplugged=("PUMP",))))
+    loaded = hint_for(PUMP, line("TP2", None))
+
+    assert "316 mOhm" in loaded
+    assert "316 mOhm" not in unplugged
+
+
+@pytest.mark.django_db
+def test_the_page_asks_beside_what_the_case_has_logged_and_nobody_elses(cast: Cast, client) -> None:
+    revision = publish("fuel_pump.txt", by=cast.technician)
+    case = logged(cast, revision, "prime\nTP1 12.35\nTP3 5.49\nTP4 0.07")
+    at = reverse("cases:echo", args=(revision.pk,))
+    typed = {"case": case.pk, "r-place": "TP2", "r-phase": "prime", "r-text": "8.5"}
+    client.force_login(cast.technician, backend="django.contrib.auth.backends.ModelBackend")
+    own = words_of(client.get(at, typed))
+    empty = words_of(client.get(at, {**typed, "r-text": ""}))
+    client.force_login(cast.outsider, backend="django.contrib.auth.backends.ModelBackend")
+    theirs = words_of(client.get(at, typed))
+
+    assert "8.5" in own
+    assert "leaves 6.79 V here" in own
+    assert "Healthy:" in empty
+    assert "leaves" not in theirs

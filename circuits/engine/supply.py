@@ -11,6 +11,9 @@ from circuits.engine.solve import predict
 # A rested battery between half and full charge is a supply, not a fault (12.24 to 12.65 V for
 # half to full in the usual open-circuit table of a flooded battery).
 MOST_REST_SHIFT_FRACTION = 0.03
+# A stand-in for the rest of the car moves with charge, load and cold. What lies further off is
+# pulled there by a fault, such as a dead short. Common practice, no source.
+MOST_SUPPLY_SHIFT_FRACTION = 0.25
 
 
 def shift_supply(
@@ -36,11 +39,15 @@ def shift_supply(
         shift = reading.value - at_supply[phase.name, reading.place.key].value
         if phase.key_state is KeyState.OFF and rest_shift is None:
             rest_shift = shift
-        changes = {
-            part.name: replace(part, volts=part.volts + shift)
-            for part in network.parts_in(phase)
-            if isinstance(part, Supply)
-        }
+        supplies = [part for part in network.parts_in(phase) if isinstance(part, Supply)]
+        if any(abs(shift) > MOST_SUPPLY_SHIFT_FRACTION * abs(part.volts) for part in supplies):
+            notes.append(
+                f"the supply in '{phase.name}' was logged {shift:+.2f} V from its usual volts; "
+                "that is more than charge and load explain, so it is judged and not taken as given"
+            )
+            phases.append(phase)
+            continue
+        changes = {part.name: replace(part, volts=part.volts + shift) for part in supplies}
         if changes:
             notes.append(
                 f"the supply in '{phase.name}' is taken as it was logged, {reading.value:g} V "

@@ -1,0 +1,125 @@
+"""Cases as ngspice gives them: parts, severity and meter drawn at random, some with two faults.
+
+A case is a car whose parts lie anywhere within their tolerances, with one fault that the drawing
+knows, or none, or (outside what a single fault can explain) two. ngspice says what its places read;
+a meter with an error of its own shows that, and a technician writes down a few of them.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from circuits.engine import (
+    Fault,
+    Meter,
+    Network,
+    Place,
+    Reading,
+    weigh_suspects,
+)
+from tests.engine.test_tolerance_bands import drawn_car, tolerances
+from tests.judges import ngspice
+from tests.judges.standing import Standings
+
+OUTSIDE_SHARE = 0.05
+STEP_VOLTS = 0.01
+FEWEST, MOST = 2, 5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SimulatedCase:
+    """What was wrong with the car, and what was read: `faults` is empty for a sound one."""
+
+    faults: tuple[Fault, ...]
+    readings: tuple[Reading, ...]
+
+    @property
+    def truth(self) -> str:
+        """The id of the one fault; empty for a sound car, 'outside' for two."""
+        if len(self.faults) > 1:
+            return "outside"
+        return self.faults[0].suspect.id if self.faults else ""
+
+
+def simulated_cases(
+    network: Network, places: Sequence[Place], supply: Place, *, seed: int, count: int
+) -> list[SimulatedCase]:
+    """Return cases, fewer than asked by those without a steady state."""
+    random = np.random.default_rng(seed)
+    cars = list(_cars(network, random, count))
+    asked: list[ngspice.Case] = []
+    drawn = []
+    for car, faults in cars:
+        standings = Standings(car, [faults])
+        phases = [phase.name for phase in network.phases]
+        if any(standings.standing(0, phase).chatters for phase in phases):
+            continue
+        drawn.append((faults, len(asked)))
+        asked.extend(standings.case(0, phase) for phase in phases)
+    answers = ngspice.solve_all(asked)
+    return [
+        SimulatedCase(
+            faults=faults,
+            readings=tuple(
+                _readings(
+                    network,
+                    places,
+                    supply,
+                    answers[begin : begin + len(network.phases)],
+                    random,
+                )
+            ),
+        )
+        for faults, begin in drawn
+    ]
+
+
+def _cars(
+    network: Network, random: np.random.Generator, count: int
+) -> Iterator[tuple[Network, tuple[Fault, ...]]]:
+    prior = weigh_suspects(network)
+    shares = prior.probability / prior.probability.sum()
+    names = list(tolerances(network))
+    for _ in range(count):
+        off = {name: float(random.uniform(-1, 1)) for name in names}
+        car = drawn_car(network, off)
+        wanted = 2 if random.uniform() < OUTSIDE_SHARE else 1
+        drawn = [prior.faults[number] for number in random.choice(len(shares), wanted, p=shares)]
+        faults = {fault.suspect.target: fault for fault in drawn if fault is not None}
+        yield car, tuple(faults.values())
+
+
+def _readings(
+    network: Network,
+    places: Sequence[Place],
+    supply: Place,
+    answers: Sequence[ngspice.Answer],
+    random: np.random.Generator,
+) -> Iterator[Reading]:
+    spots = [
+        (row, place)
+        for row, answer in enumerate(answers)
+        for place in places
+        if place != supply and {place.red, place.black} <= answer.volts.keys() | {network.zero}
+    ]
+    many = min(int(random.integers(FEWEST, MOST + 1)), len(spots))
+    taken = [spots[at] for at in random.choice(len(spots), many, replace=False)]
+    rows = dict.fromkeys(row for row, _ in taken)
+    for row, place in [*((row, supply) for row in rows), *taken]:
+        volts = {network.zero: 0.0, **answers[row].volts}
+        yield _shown(volts[place.red] - volts[place.black], place, network, row, random)
+
+
+def _shown(
+    volts: float, place: Place, network: Network, row: int, random: np.random.Generator
+) -> Reading:
+    meter = Meter()
+    reach = meter.reading_fraction * abs(volts) + meter.counts * STEP_VOLTS
+    shown = volts + reach * random.uniform(-1, 1)
+    return Reading(
+        place=place,
+        phase=network.phases[row].name,
+        value=round(shown / STEP_VOLTS) * STEP_VOLTS,
+        step=STEP_VOLTS,
+    )

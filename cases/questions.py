@@ -69,6 +69,8 @@ def questions_about(circuit: CaseCircuit, lines: Sequence[Line], typed: Line) ->
         return
     unit = _unit(circuit, typed)
     yield f"No fault of the drawing gives {format_in(typed.value, unit)} here in '{typed.phase}'."
+    if circuit.refusal:
+        return  # no other place is named where others have to take over
     try:
         found = possible_slips(
             circuit.network,

@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 
+from circuits.cautions import off_limits
 from circuits.engine import (
     Coil,
     Contact,
@@ -133,8 +134,8 @@ def make_bench_sheet(sheet: Sheet, network: Network, subject: str) -> BenchSheet
 
 def bench_steps(sheet: Sheet, network: Network, parts: Sequence[Part]) -> tuple[BenchStep, ...]:
     """Return every step that these parts have on a bench."""
-    bench = _Bench(sheet, network)
-    return tuple(step for part in parts for step in bench.steps(part))
+    bench, barred = _Bench(sheet, network), off_limits(sheet)
+    return tuple(step for part in parts if part.name not in barred for step in bench.steps(part))
 
 
 class _Bench:

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from circuits.engine import KeyState
-from circuits.sheet import HazardEntry, HazardKind
+from circuits.sheet import HazardEntry, HazardKind, Sheet
 from circuits.units import format_quantity
 
 
@@ -24,7 +24,7 @@ class Caution:
 
     @property
     def icon(self) -> str:
-        return str(self.kind)
+        return "airbag" if self.kind is HazardKind.NEAR_AIRBAG else str(self.kind)
 
 
 USUAL: Mapping[HazardKind, Caution] = {
@@ -51,6 +51,14 @@ USUAL: Mapping[HazardKind, Caution] = {
                 "for it.",
             ),
             grave=True,
+        ),
+        Caution(
+            kind=HazardKind.NEAR_AIRBAG,
+            title="an airbag is near",
+            lines=(
+                "Nothing at it is unplugged, probed or taken off. Where it has to be, follow the "
+                "maker's procedure and leave it to a person trained and licensed for it.",
+            ),
         ),
         Caution(
             kind=HazardKind.FUEL,
@@ -127,6 +135,21 @@ def cautions_for(hazards: Iterable[HazardEntry]) -> list[Caution]:
         for kind, caution in USUAL.items()
         if kind in notes
     ]
+
+
+def off_limits(sheet: Sheet) -> frozenset[str]:
+    """Return the connections and parts beside an airbag, which no check may touch.
+
+    They stand before the colon of its note: `near-airbag  HB, CC, BTN: the button sits beside it`.
+    """
+    named = {entry.node for entry in sheet.connections} | {part.name for part in sheet.parts}
+    words = (
+        word.strip()
+        for hazard in sheet.hazards
+        if hazard.kind is HazardKind.NEAR_AIRBAG
+        for word in hazard.note.partition(":")[0].split(",")
+    )
+    return frozenset(word for word in words if word in named)
 
 
 def notes_at_step(

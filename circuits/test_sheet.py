@@ -12,7 +12,7 @@ from enum import StrEnum
 import numpy as np
 import numpy.typing as npt
 
-from circuits.cautions import Caution, cautions_for, notes_at_step
+from circuits.cautions import Caution, cautions_for, notes_at_step, off_limits
 from circuits.engine import (
     Absent,
     Battery,
@@ -196,6 +196,8 @@ def parts_of(sheet: Sheet, network: Network, subject: str) -> tuple[str, ...]:
     if not meant:
         known = ", ".join(subjects(sheet))
         raise UnknownSubject(f"There is no part '{subject}' in this circuit; it has {known}.")
+    if off_limits(sheet).intersection((subject, *meant)):
+        raise NoTestSheet(f"'{subject}' sits beside an airbag. {REFERRAL}")
     return meant
 
 
@@ -222,7 +224,12 @@ class _Writer:
         self.idle = self._idle()
 
     def sheet_of_checks(self) -> TestSheet:
-        wanted = list(self._wanted())
+        barred = off_limits(self.sheet)
+        wanted = [
+            want
+            for want in self._wanted()
+            if not barred & {want.place.red, want.place.black, want.place.through}
+        ]
         places = [want.place for want in wanted]
         faults = (
             None,

@@ -43,7 +43,7 @@ def echo_attributes(address: str) -> dict[str, str]:
     """Return what makes an input ask what its digits are taken as, also when its row changes."""
     return {
         "hx-get": address,
-        "hx-trigger": "input changed delay:400ms, change, change from:closest [data-row], load",
+        "hx-trigger": "input changed delay:400ms, change, change from:closest [data-row], focus",
         "hx-include": "closest [data-row]",
         "hx-target": "next .echo",
         "hx-swap": "innerHTML",

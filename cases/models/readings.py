@@ -74,6 +74,8 @@ class LoggedReading(models.Model):
     )
     correction_reason = models.TextField(blank=True)
     borrowed = models.BooleanField(default=False, editable=False)
+    #: The sending that it came with, so that one sent twice is logged once.
+    sent_as = models.CharField(max_length=36, blank=True, editable=False)
 
     objects = ReadingQuerySet.as_manager()
 

@@ -21,6 +21,8 @@ from cases.models import Case, LoggedReading, Stage
 from cases.services.record import locked_for, settle_record
 from circuits.units import Quantity, UnitError, base_unit, parse_reading
 
+LONGEST_KEY = 36
+
 
 @transaction.atomic
 def add_reading(*, case: Case, reading: NewReading, by: User, at: datetime) -> LoggedReading:
@@ -34,9 +36,12 @@ def add_reading(*, case: Case, reading: NewReading, by: User, at: datetime) -> L
 
 @transaction.atomic
 def add_readings(
-    *, case: Case, readings: Sequence[NewReading], by: User, at: datetime
+    *, case: Case, readings: Sequence[NewReading], by: User, at: datetime, once: str = ""
 ) -> list[LoggedReading]:
     """Log several readings, all or none.
+
+    `once` names the sending: one that was taken already, though its answer was lost on the way,
+    logs nothing again.
 
     Raises
     ------
@@ -45,6 +50,8 @@ def add_readings(
     """
     case = locked_for(case, by, "add readings")
     circuit = _circuit(case)
+    if once and LoggedReading.objects.filter(case=case, sent_as=once[:LONGEST_KEY]).exists():
+        return []
     rows, problems = [], []
     for number, reading in enumerate(readings, start=1):
         try:
@@ -54,6 +61,7 @@ def add_readings(
     if problems:
         raise BadRows(problems)
     for row in rows:
+        row.sent_as = once[:LONGEST_KEY]
         row.save()
     settle_record(case, at=at)
     return rows

@@ -1,6 +1,7 @@
 """Log readings of a case, before and after the repair, and correct them by newer lines."""
 
 from collections.abc import Sequence
+from uuid import uuid4
 
 from django import forms
 from django.contrib import messages
@@ -86,6 +87,7 @@ def _rows_page(
         "after": form is AfterReadingForm,
         "redraw_url": request.path,
         "draft": _draft_name(case, form),
+        "once": request.POST.get("once") or uuid4(),
         "photos": _tagged_photos(case, signed_in(request)),
     }
     return render(request, "cases/add_readings.html", context, status=422 if problems else 200)
@@ -105,7 +107,13 @@ def _logged(request: HttpRequest, case: Case, rows: ReadingRows, problems: list[
     holder = forms.Form(data={})
     try:
         with refusals_at(holder):
-            log_readings(case=case, readings=readings, by=signed_in(request), at=timezone.now())
+            log_readings(
+                case=case,
+                readings=readings,
+                by=signed_in(request),
+                at=timezone.now(),
+                once=request.POST.get("once", ""),
+            )
             count = len(readings)
             words = "The reading is logged" if count == 1 else f"{count} readings are logged"
             draft = _draft_name(case, rows.form)

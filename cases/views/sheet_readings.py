@@ -1,5 +1,7 @@
 """Log what a test sheet or bench sheet asks for, check by check, into a case."""
 
+from uuid import uuid4
+
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
@@ -82,6 +84,7 @@ def sheet_readings(request: HttpRequest, pk: int) -> HttpResponse:
         "draft": f"sheet-{case.pk}-{'bench' if on_bench else 'car'}-{subject}",
         "redraw_url": request.get_full_path(),
         "refusal": circuit.refusal,
+        "once": request.POST.get("once") or uuid4(),
     }
     problems: list[Problem] = []
     if subject and not circuit.refusal:
@@ -129,7 +132,13 @@ def _logged(request: HttpRequest, case: Case, form: SheetForm, draft: object) ->
         return False
     with refusals_at(form):
         try:
-            add_readings(case=case, readings=readings, by=signed_in(request), at=timezone.now())
+            add_readings(
+                case=case,
+                readings=readings,
+                by=signed_in(request),
+                at=timezone.now(),
+                once=request.POST.get("once", ""),
+            )
         except BadRows as error:
             for problem in error.problems:
                 form.add_error(None, str(problem))

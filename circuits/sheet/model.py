@@ -334,6 +334,7 @@ class HazardKind(StrEnum):
     CRANKING = "cranking"
     FUEL = "fuel"
     AIRBAG = "airbag"
+    NEAR_AIRBAG = "near-airbag"
     HIGH_VOLTAGE = "high-voltage"
     MOVING_PARTS = "moving-parts"
     HOT_PARTS = "hot-parts"

@@ -457,3 +457,13 @@ def test_two_cases_logged_at_once_get_two_numbers(cast: Cast) -> None:
     case = log_case(shop=stale, facts=facts(), by=cast.technician, at=MONDAY)
 
     assert case.number == 2
+
+
+def test_readings_that_were_sent_twice_are_logged_once(cast: Cast, fuel_pump: Revision) -> None:
+    case = logged(cast, fuel_pump)
+    sent = [one_reading("TP1", "prime", "12.35"), one_reading("TP2", "prime", "6.79")]
+    for _ in range(2):
+        add_readings(case=case, readings=sent, by=cast.technician, at=MONDAY, once="a1b2")
+    add_readings(case=case, readings=sent[:1], by=cast.technician, at=MONDAY, once="c3d4")
+
+    assert case.readings.count() == 3

@@ -33,7 +33,7 @@ def steps(sheet, subject):
 # ----------------------------------------------------------------------------------- the vehicle
 
 
-@pytest.mark.parametrize("subject", ["K4", "LOW", "BTN"])
+@pytest.mark.parametrize("subject", ["K4", "LOW", "HIGH"])
 def test_checks_come_in_trade_order_source_powers_grounds_inputs_outputs(subject):
     made = make_test_sheet(sheet_named("horn"), to_network(sheet_named("horn")), subject)
     order = ["source", "powers", "grounds", "inputs", "outputs"]
@@ -172,3 +172,19 @@ def test_a_fuel_pump_is_not_run_dry_and_a_starter_not_on_a_bench_supply():
 def test_a_module_output_cannot_be_judged_on_a_bench():
     with pytest.raises(NoTestSheet, match="cannot be judged by itself"):
         steps(sheet_named("fuel_pump"), "DRV")
+
+
+def test_nothing_beside_an_airbag_is_probed_or_taken_out():
+    """The horn's button sits in the wheel: common practice, no source."""
+    horn = sheet_named("horn")
+    for make in (make_test_sheet, make_bench_sheet):
+        with pytest.raises(NoTestSheet, match="sits beside an airbag"):
+            make(horn, to_network(horn), "BTN")
+    for subject in subjects(horn):
+        if subject in ("BTN", "COL"):
+            continue
+        made = make_test_sheet(horn, to_network(horn), subject)
+        touched = {node for check in made.checks for node in (check.place.red, check.place.black)}
+
+        assert not touched & {"HB", "CC"}
+        assert all(any("airbag" in note for note in check.cautions) for check in made.checks)

@@ -58,21 +58,15 @@ def simulated_cases(
         drawn.append((faults, len(asked)))
         asked.extend(standings.case(0, phase) for phase in phases)
     answers = ngspice.solve_all(asked)
-    return [
+    shown = ((faults, answers[begin : begin + len(network.phases)]) for faults, begin in drawn)
+    cases = [
         SimulatedCase(
-            faults=faults,
-            readings=tuple(
-                _readings(
-                    network,
-                    places,
-                    supply,
-                    answers[begin : begin + len(network.phases)],
-                    random,
-                )
-            ),
+            faults=faults, readings=tuple(_readings(network, places, supply, each, random))
         )
-        for faults, begin in drawn
+        for faults, each in shown
     ]
+    # With every place loose there is nothing to read.
+    return [case for case in cases if case.readings]
 
 
 def _cars(

@@ -1,0 +1,69 @@
+"""Readings typed without a line wait on the device and are logged once when it is back."""
+
+from playwright.sync_api import expect
+
+from cases.models import LoggedReading
+from tests.pages.browser.conftest import PHONE, Bench, Open
+
+
+def test_what_was_typed_without_a_line_is_sent_once_when_it_is_back(
+    bench: Bench, open_page: Open
+) -> None:
+    watched = open_page(bench.cast.technician, viewport=PHONE)
+    page = watched.page
+    page.goto(f"/cases/{bench.open_case.pk}/readings/")
+    page.locator('[name="readings-0-text"]').fill("12.41")
+    page.locator('[name="readings-0-phase"]').select_option("prime")
+    page.context.set_offline(True)
+    page.get_by_role("button", name="Log them").click()
+    expect(page.locator(".outbox")).to_contain_text("sent when the line is back")
+    assert not LoggedReading.objects.filter(case=bench.open_case).exists()
+
+    page.context.set_offline(False)
+    expect(page.locator(".outbox")).to_contain_text("The line is back, and sent")
+    page.reload()
+    page.goto(f"/cases/{bench.open_case.pk}/")
+    expect(page.locator("#readings")).to_contain_text("12.41")
+    assert [row.text for row in LoggedReading.objects.filter(case=bench.open_case)] == ["12.41"]
+    # Without a line the browser and the echo beside the field say so in the console.
+    offline = ("ERR_INTERNET_DISCONNECTED", "htmx:")
+    watched.wrongs = [
+        wrong for wrong in watched.wrongs if not any(word in wrong for word in offline)
+    ]
+    watched.check()
+
+
+def test_what_waits_is_sent_from_any_page_after_the_browser_was_closed(
+    bench: Bench, open_page: Open
+) -> None:
+    page = open_page(bench.cast.technician).page
+    page.goto(f"/cases/{bench.open_case.pk}/readings/sheet/?part=PUMP")
+    page.locator('[name="row-0-text"]').fill("12.2")
+    page.context.set_offline(True)
+    page.get_by_role("button", name="Log them").click()
+    expect(page.locator(".outbox")).to_contain_text("kept on this device")
+    page.close()
+
+    page.context.set_offline(False)
+    later = page.context.new_page()
+    later.goto("/circuits/")
+    expect(later.locator(".outbox")).to_contain_text("The line is back, and sent")
+    assert [row.text for row in LoggedReading.objects.filter(case=bench.open_case)] == ["12.2"]
+
+
+def test_with_a_line_the_form_leads_to_the_case_as_ever_and_mistakes_come_back(
+    bench: Bench, open_page: Open
+) -> None:
+    watched = open_page(bench.cast.technician)
+    page = watched.page
+    page.goto(f"/cases/{bench.open_case.pk}/readings/")
+    page.locator('[name="readings-0-text"]').fill("twelve")
+    expect(page.locator(".echo").first).to_contain_text("twelve")
+    page.get_by_role("button", name="Log them").click()
+    expect(page.locator("#problems")).to_contain_text("thing to mend")
+    page.locator('[name="readings-0-text"]').fill("12.2")
+    expect(page.locator(".echo").first).to_contain_text("12.2 V")
+    page.get_by_role("button", name="Log them").click()
+    expect(page).to_have_url(f"{bench.address}/cases/{bench.open_case.pk}/")
+    expect(page.locator(".notices")).to_contain_text("logged and judged")
+    watched.check()

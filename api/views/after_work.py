@@ -29,9 +29,10 @@ class AfterWork(APIView):
         refusals=(409,),
     )
     def post(self, request: Request, pk: int) -> Response:
+        case = the_case(request, pk)
         wanted = read_document(AfterLineWanted, request.data)
         add_after_work(
-            case=the_case(request, pk),
+            case=case,
             kind=wanted.kind,
             words=wanted.words,
             by=signed_in(request),
@@ -46,9 +47,10 @@ class AfterWork(APIView):
         refusals=(409,),
     )
     def put(self, request: Request, pk: int) -> Response:
+        case = the_case(request, pk)
         wanted = read_document(TickWanted, request.data)
         tick_after_work(
-            case=the_case(request, pk),
+            case=case,
             key=wanted.key,
             done=wanted.done,
             by=signed_in(request),

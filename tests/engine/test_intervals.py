@@ -37,6 +37,7 @@ JUDGE_VOLTS = 1e-8
 
 STRAIGHT_KEYS = ("C01", "C02", "C03", "C05", "C09", "C10", "C14")
 SUITE_SUSPECTS, SUITE_POINTS = 10, 150
+MORE_DRAWS = 4
 LONG_CIRCUITS, LONG_SUSPECTS, LONG_POINTS = 60, 12, 1500
 
 
@@ -120,6 +121,16 @@ def test_intervals_hold_the_severities_that_plain_solves_allow(key: str) -> None
     dice = np.random.default_rng()
 
     compared = compare(reference_circuit(key).network, dice, SUITE_SUSPECTS, SUITE_POINTS)
+    for _ in range(MORE_DRAWS):
+        # Now and then the suspects drawn show in no reading, and every severity of theirs holds.
+        if 0 < compared.held < compared.points:
+            break
+        more = compare(reference_circuit(key).network, dice, SUITE_SUSPECTS, SUITE_POINTS)
+        compared = Compared(
+            compared.points + more.points,
+            compared.held + more.held,
+            [*compared.differences, *more.differences],
+        )
 
     assert compared.points > SUITE_POINTS
     assert 0 < compared.held < compared.points

@@ -47,7 +47,7 @@ def echo_attributes(address: str) -> dict[str, str]:
         "hx-include": "closest [data-row]",
         "hx-target": "next .echo",
         "hx-swap": "innerHTML",
-        "hx-sync": "this:replace",
+        "hx-sync": "this:queue last",
     }
 
 

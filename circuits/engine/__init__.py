@@ -18,14 +18,7 @@ from circuits.engine.errors import (
     EngineError,
     PowerNotRemoved,
 )
-from circuits.engine.faults import (
-    Fault,
-    Suspect,
-    UnknownSuspect,
-    find_suspect,
-    format_ohms,
-    suspects,
-)
+from circuits.engine.faults import Fault, Suspect, format_ohms
 from circuits.engine.instruments import AmpsRange, Ohmmeter, amps_from_drop
 from circuits.engine.intervals import (
     Interval,
@@ -34,6 +27,7 @@ from circuits.engine.intervals import (
     severity_intervals,
 )
 from circuits.engine.judge import judge
+from circuits.engine.listing import UnknownSuspect, find_suspect, suspects
 from circuits.engine.network import Compound, KeyState, Network, Phase
 from circuits.engine.next_reading import Candidate, NextReading, Side, next_readings
 from circuits.engine.parts import (

@@ -15,10 +15,11 @@ import numpy as np
 
 from circuits.engine.chart import Chart, Stretches
 from circuits.engine.errors import EngineError
-from circuits.engine.faults import Suspect, suspects
+from circuits.engine.faults import Suspect
 from circuits.engine.instruments import compared_value, reading_bound
 from circuits.engine.laws import FloatArray
 from circuits.engine.lines import place_lines
+from circuits.engine.listing import suspects
 from circuits.engine.moves import BoolArray
 from circuits.engine.network import Network
 from circuits.engine.phases import PhaseRun, Seats

@@ -15,8 +15,9 @@ from circuits.engine.ambient import temperature_notes
 from circuits.engine.bench import Bench
 from circuits.engine.comparing import Comparison
 from circuits.engine.doubles import double_findings
-from circuits.engine.faults import Suspect, UnknownSuspect, suspects
+from circuits.engine.faults import Suspect
 from circuits.engine.intermittent import healthy_without_symptom, symptom_notes, undecided
+from circuits.engine.listing import UnknownSuspect, suspects
 from circuits.engine.network import Network
 from circuits.engine.readings import Place, Reading
 from circuits.engine.supply import shift_supply

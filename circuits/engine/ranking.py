@@ -18,9 +18,10 @@ from types import MappingProxyType
 import numpy as np
 
 from circuits.engine.bench import Bench, Tried
-from circuits.engine.faults import Fault, Suspect, suspects
+from circuits.engine.faults import Fault, Suspect
 from circuits.engine.intermittent import healthy_without_symptom
 from circuits.engine.laws import FloatArray
+from circuits.engine.listing import suspects
 from circuits.engine.network import Network
 from circuits.engine.parts.part import FaultKind
 from circuits.engine.readings import Reading

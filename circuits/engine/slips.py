@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from circuits.engine.bench import Bench
-from circuits.engine.faults import suspects
+from circuits.engine.listing import suspects
 from circuits.engine.network import Network
 from circuits.engine.parts import HIGHEST_VOLTS
 from circuits.engine.readings import Place, Reading

@@ -17,7 +17,7 @@ from cases.services.pairs import look_for_pairs
 from cases.services.readings import add_reading, add_readings
 from cases.services.verdicts import latest_verdict
 from circuits.models import Revision
-from tests.cases.test_exchange import case_file, run
+from tests.cases.case_files import case_file, run
 from tests.cast import FEED_FAULT, GROUND_FAULT, MONDAY, SOUND_READINGS, Cast, logged, one_reading
 from tests.jobs import run_jobs, waiting_jobs
 from tests.readings import readings

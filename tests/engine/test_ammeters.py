@@ -26,7 +26,7 @@ from circuits.engine import (
 )
 from tests.engine.drawing import battery, current, network, resistor, source, switch, volts_place
 from tests.engine.solving import the_solution
-from tests.engine.test_judge import claimed
+from tests.engine.verdicts import claimed
 
 
 def divider(volts: float, upper_ohms: float, lower_ohms: float):

@@ -23,7 +23,7 @@ from circuits.engine.bench import Bench
 from circuits.engine.stage import Trials
 from tests.circuits.reference_networks import reference_circuit
 from tests.engine.drawing import battery, network, resistor, volts_place
-from tests.engine.test_judge import table_readings
+from tests.engine.verdicts import table_readings
 
 HEADLAMPS = reference_circuit("C07")
 

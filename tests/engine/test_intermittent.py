@@ -6,7 +6,7 @@ import pytest
 
 from circuits.engine import Outcome, Reading, judge
 from tests.engine.test_double_faults import TWO_LAMPS, readings_of
-from tests.engine.test_judge import at_the_pump, claimed, pump_verdict
+from tests.engine.verdicts import at_the_pump, claimed, pump_verdict
 
 CONTACT = "resistance:K3.con"
 

@@ -43,7 +43,7 @@ from tests.engine.drawing import (
     source,
     switch,
 )
-from tests.engine.test_judge import claimed
+from tests.engine.verdicts import claimed
 
 OFF = Rig(power_removed=True)
 #: Leads held together and subtracted, and a display that is right: what is left is the circuit.

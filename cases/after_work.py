@@ -5,7 +5,7 @@ hand, and so are coding, teach-in, registration of a battery, software and part 
 not verified while something is still undone: a bridge left in is the next accident.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 from cases.documents import AfterKind, AfterLine
 from cases.log_lines import Line
@@ -16,7 +16,7 @@ from cases.spots import is_on_bench
 def after_lines(case: Case, lines: Sequence[Line]) -> tuple[AfterLine, ...]:
     """Return all work after the repair: what readings left undone, and what was added by hand."""
     kept = {line.key: line for line in map(AfterLine.model_validate, case.after_work)}
-    undone = {line.key: line for line in _undone(lines)}
+    undone = {line.key: line for line in undone_by(lines)}
     return tuple({**undone, **kept}.values())
 
 
@@ -29,7 +29,8 @@ def open_undo(case: Case, lines: Sequence[Line]) -> tuple[str, ...]:
     )
 
 
-def _undone(lines: Sequence[Line]) -> Iterator[AfterLine]:
+def undone_by(lines: Iterable[Line]) -> Iterator[AfterLine]:
+    """Yield what readings left undone, once for each that did; borrowed ones did nothing here."""
     for line in lines:
         if line.borrowed:
             continue

@@ -288,7 +288,7 @@ class CaseDocument(CaseFacts):
     readings: tuple[ReadingDocument, ...] = ()
     claim: Claim | None = None
     repair: Repair = Repair(outcome=Outcome.OPEN)
-    after_work: tuple[AfterLine, ...] = ()
+    after_work: Annotated[tuple[AfterLine, ...], Field(max_length=200)] = ()
     author: Short = ""
     opened_at: Moment | None = None
     repaired_at: Moment | None = None

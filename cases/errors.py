@@ -19,6 +19,7 @@ CaseError
     ├── CircuitNotKnown       no circuit is chosen, so no place and no fault can be named
     ├── NothingToJudge        no reading that could be judged
     ├── AlreadyCorrected      the reading has been corrected already
+    ├── SentBefore            the same sending was taken already with other readings
     ├── CaseWithdrawn         the case was withdrawn
     ├── NotShared             the case is not shared
     ├── AlreadyAnswered       the attempt has been answered
@@ -206,6 +207,17 @@ class AlreadyCorrected(OutOfTurn):
         self.place = place
         super().__init__(
             f"This reading at {place} has been corrected already; correct the newer line instead."
+        )
+
+
+class SentBefore(OutOfTurn):
+    """The same sending was taken already with other readings: its answer was lost on the way."""
+
+    def __init__(self, logged: Sequence[str]) -> None:
+        self.logged = tuple(logged)
+        super().__init__(
+            f"These were sent before and are logged as {', '.join(self.logged)}. Where one of them "
+            "is wrong, correct its line in the case. To log these as further readings, send again."
         )
 
 

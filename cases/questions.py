@@ -11,7 +11,15 @@ from functools import lru_cache
 import numpy as np
 
 from cases.circuit import CaseCircuit
-from cases.log_lines import Line, engine_readings, engine_rig, set_aside
+from cases.log_lines import (
+    NOT_NARROWED,
+    Line,
+    Narrowed,
+    engine_readings,
+    engine_rig,
+    narrowed_at_line,
+    set_aside,
+)
 from circuits.engine import (
     Closure,
     EngineError,
@@ -35,8 +43,16 @@ MOST_NAMED = 2
 OUTLOOKS_KEPT = 16
 
 
-def hint_for(circuit: CaseCircuit, line: Line) -> str:
-    """Return what a place can tell in a phase, before anything is read; empty where unknown."""
+def hint_for(circuit: CaseCircuit, line: Line, narrowed: Narrowed = NOT_NARROWED) -> str:
+    """Return what a place can tell in a phase, before anything is read; empty where unknown.
+
+    `narrowed` is what healthy vehicles leave of the bands, by phase and place.
+
+    Raises
+    ------
+    EngineError
+        The rig names something that is not in the circuit.
+    """
     place = circuit.place_at(line.place)
     if place is None or place.reads_ohms or line.phase not in circuit.phases:
         return ""
@@ -44,6 +60,9 @@ def hint_for(circuit: CaseCircuit, line: Line) -> str:
     row = shown.phases.index(line.phase)
     unit = _unit(circuit, line)
     low, high = (float(array[0, row, 0]) for array in (shown.low, shown.high))
+    seen = narrowed_at_line(line, narrowed)
+    if seen is not None:
+        low, high = seen.narrowed.low, seen.narrowed.high
     healthy = f"Healthy: {format_in(low, unit)} to {format_in(high, unit)}."
     named = list(_shows_from(shown, row))
     if not named:

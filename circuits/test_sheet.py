@@ -157,8 +157,9 @@ def refuse_dangerous(sheet: Sheet, network: Network) -> None:
 def subjects(sheet: Sheet) -> tuple[str, ...]:
     """Return what a sheet can be made for: parts, and what hangs together by name, as K1.coil."""
     names: list[str] = []
+    barred = off_limits(sheet)
     for part in sheet.parts:
-        if part.kind in ("wire", "splice", "ground", "connector", "fuse"):
+        if part.name in barred or part.kind in ("wire", "splice", "ground", "connector", "fuse"):
             continue
         names.append(part.name.partition(".")[0])
     return tuple(dict.fromkeys(names))

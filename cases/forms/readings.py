@@ -33,10 +33,15 @@ _BETWEEN_ENDS = re.compile(r"\s+(?:-|–|−|to)\s+|\s*[–−]\s*")
 AS_TYPED = {"autocomplete": "off", "autocapitalize": "off", "spellcheck": "false"}
 
 
-def echo_address(revision_pk: int, case_pk: int | None = None) -> str:
-    """Return where a page asks what digits are taken as, beside what a case has logged."""
-    query = {"case": str(case_pk)} if case_pk is not None else None
-    return reverse("cases:echo", args=(revision_pk,), query=query)
+def echo_address(revision_pk: int, case_pk: int | None = None, stage: Stage | None = None) -> str:
+    """Return where a page asks what digits are taken as, beside what a case has logged.
+
+    `stage` is that of all rows; a form that asks for it sends it along.
+    """
+    query = {"case": str(case_pk)} if case_pk is not None else {}
+    if stage is not None:
+        query["stage"] = stage.value
+    return reverse("cases:echo", args=(revision_pk,), query=query or None)
 
 
 def echo_attributes(address: str) -> dict[str, str]:
@@ -44,7 +49,7 @@ def echo_attributes(address: str) -> dict[str, str]:
     return {
         "hx-get": address,
         "hx-trigger": "input changed delay:400ms, change, change from:closest [data-row], focus",
-        "hx-include": "closest [data-row]",
+        "hx-include": "closest [data-row], [name='stage']",
         "hx-target": "next .echo",
         "hx-swap": "innerHTML",
         "hx-sync": "this:queue last",

@@ -1,18 +1,21 @@
 """Tick off the work after a repair, and add to it by hand."""
 
+import re
+from collections.abc import Sequence
 from datetime import datetime
 
 from django.contrib.auth.models import User
 from django.db import transaction
 from pydantic import ValidationError
 
-from cases.after_work import after_lines
+from cases.after_work import after_lines, undone_by
 from cases.documents import AfterKind, AfterLine
 from cases.errors import BadFact
-from cases.models import Case
+from cases.models import Case, LoggedReading
 from cases.services.record import current_readings, line_of, locked_for, settle_story
 
 MOST_LINES = 100
+_OWN = re.compile(r"own [0-9]{1,6}")
 
 
 @transaction.atomic
@@ -29,7 +32,8 @@ def add_after_work(*, case: Case, kind: str, words: str, by: User, at: datetime)
         raise BadFact("kind", f"'{kind}' is none of {', '.join(AfterKind)}.")
     if len(case.after_work) >= MOST_LINES:
         raise BadFact("words", f"there are {MOST_LINES} lines already.")
-    number = 1 + sum(line["key"].startswith("own ") for line in case.after_work)
+    numbers = [int(line["key"][4:]) for line in case.after_work if _OWN.fullmatch(line["key"])]
+    number = max(numbers, default=0) + 1
     try:
         line = AfterLine(key=f"own {number}", kind=AfterKind(kind), words=words)
     except ValidationError:
@@ -56,6 +60,15 @@ def tick_after_work(*, case: Case, key: str, done: bool, by: User, at: datetime)
     ticked = lines[key].model_copy(update=update).as_data()
     others = [line for line in case.after_work if line["key"] != key]
     return _keep(case, [*others, ticked], at=at)
+
+
+def reopen_undone(case: Case, readings: Sequence[LoggedReading]) -> None:
+    """Take back the ticks of what these new readings took apart once more; the caller settles."""
+    again = {line.key for line in undone_by(map(line_of, readings))}
+    kept = [line for line in case.after_work if line["key"] not in again]
+    if len(kept) != len(case.after_work):
+        case.after_work = kept
+        case.save(update_fields=["after_work"])
 
 
 def _keep(case: Case, lines: list[dict[str, object]], *, at: datetime) -> Case:

@@ -155,12 +155,14 @@ def import_case(*, document: CaseDocument, shop: Shop, by: User, at: datetime) -
             for place, reading in enumerate(document.readings, start=1)
         ]
         keep_lines(case, written, by=by, at=at, borrowed=borrowed)
-    _write_end(case, document, by=by, at=at)
+    _write_end(case, document, by=by, at=at, borrowed=borrowed)
     settle_record(case, at=at)
     return case
 
 
-def _write_end(case: Case, document: CaseDocument, *, by: User, at: datetime) -> None:
+def _write_end(
+    case: Case, document: CaseDocument, *, by: User, at: datetime, borrowed: bool
+) -> None:
     """Write claim and repair as they stand in the document, with their own moments."""
     claim = document.claim
     if claim is not None:
@@ -173,7 +175,7 @@ def _write_end(case: Case, document: CaseDocument, *, by: User, at: datetime) ->
         case.claimed_at = told_moment(claim.at, at)
     for field in _REPAIR_FIELDS:
         setattr(case, field, getattr(document.repair, field))
-    if case.copied_from_id is None:
+    if not borrowed:
         case.after_work = [line.as_data() for line in document.after_work]
     case.repaired_at = document.repaired_at
     case.closed_at = document.closed_at

@@ -1,5 +1,6 @@
 """Log readings, correct them by newer lines, log after-readings."""
 
+import re
 from collections.abc import Sequence
 from datetime import datetime
 
@@ -15,13 +16,18 @@ from cases.errors import (
     CaseError,
     CircuitNotKnown,
     RowProblem,
+    SentBefore,
     UnreadableReading,
 )
 from cases.models import Case, LoggedReading, Stage
+from cases.services.after_work import reopen_undone
 from cases.services.record import locked_for, settle_record
 from circuits.units import Quantity, UnitError, base_unit, parse_reading
 
-LONGEST_KEY = 36
+#: What a form draws to name one sending; anything else names none.
+_SENDING = re.compile(r"[0-9a-f-]{4,36}")
+#: What differs between two rows of the same reading sent twice.
+_OF_THE_SENDING = frozenset({"id", "at", "by", "sent_as"})
 
 
 @transaction.atomic
@@ -30,6 +36,7 @@ def add_reading(*, case: Case, reading: NewReading, by: User, at: datetime) -> L
     case = locked_for(case, by, "add readings")
     row = reading_row(case, _circuit(case), reading, by=by, at=at)
     row.save()
+    reopen_undone(case, [row])
     settle_record(case, at=at)
     return row
 
@@ -41,17 +48,18 @@ def add_readings(
     """Log several readings, all or none.
 
     `once` names the sending: one that was taken already, though its answer was lost on the way,
-    logs nothing again.
+    logs nothing again and returns what it logged then.
 
     Raises
     ------
     BadRows
         Every reading that cannot be logged, with its number in the list, counted from 1.
+    SentBefore
+        The sending was taken already, but with other readings than these.
     """
     case = locked_for(case, by, "add readings")
     circuit = _circuit(case)
-    if once and LoggedReading.objects.filter(case=case, sent_as=once[:LONGEST_KEY]).exists():
-        return []
+    sent_as = once if _SENDING.fullmatch(once) else ""
     rows, problems = [], []
     for number, reading in enumerate(readings, start=1):
         try:
@@ -60,9 +68,14 @@ def add_readings(
             problems.append(RowProblem(number, reading.place, str(error)))
     if problems:
         raise BadRows(problems)
+    if sent_as:
+        logged = list(LoggedReading.objects.filter(case=case, sent_as=sent_as).order_by("pk"))
+        if logged:
+            return _the_same(logged, rows)
     for row in rows:
-        row.sent_as = once[:LONGEST_KEY]
+        row.sent_as = sent_as
         row.save()
+    reopen_undone(case, rows)
     settle_record(case, at=at)
     return rows
 
@@ -94,6 +107,7 @@ def correct_reading(
     row.corrects = reading
     row.correction_reason = reason
     row.save()
+    reopen_undone(case, [row])
     settle_record(case, at=at)
     return row
 
@@ -153,6 +167,22 @@ def reading_row(
         by=by,
         at=at,
     )
+
+
+def _the_same(logged: list[LoggedReading], rows: Sequence[LoggedReading]) -> list[LoggedReading]:
+    """Return what a sending logged, if these rows say the same."""
+
+    def said(row: LoggedReading) -> dict[str, object]:
+        fields = (field.attname for field in row._meta.concrete_fields)
+        return {
+            name: getattr(row, name)
+            for name in fields
+            if name.removesuffix("_id") not in _OF_THE_SENDING
+        }
+
+    if list(map(said, logged)) != list(map(said, rows)):
+        raise SentBefore([f"{row.text or '–'} at {row.place_key}" for row in logged])
+    return logged
 
 
 def _circuit(case: Case) -> CaseCircuit:

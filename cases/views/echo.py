@@ -8,13 +8,15 @@ from django.views.decorators.http import require_safe
 
 from cases.circuit import CaseCircuit, circuit_of
 from cases.documents import Rig
-from cases.log_lines import Line
+from cases.log_lines import Line, Narrowed
 from cases.models import Case, Stage
 from cases.questions import hint_for, questions_about
 from cases.services.record import current_readings, line_of
 from cases.views.common import signed_in
 from circuits.addresses import number_in
+from circuits.engine import EngineError
 from circuits.models import Revision
+from circuits.references import narrowed_at
 from circuits.units import Quantity, UnitError, parse_quantity, parse_reading
 
 
@@ -28,17 +30,19 @@ def echo(request: HttpRequest, revision_pk: int) -> HttpResponse:
     if revision is not None:
         circuit = circuit_of(revision)
         lines = _lines(signed_in(request), request.GET.get("case", ""), revision)
-        context = _said(circuit, typed, lines)
+        context = _said(circuit, typed, lines, narrowed_at(revision))
     return render(request, "cases/parts/echo.html", context)
 
 
-def _said(circuit: CaseCircuit, typed: dict[str, str], lines: list[Line]) -> dict[str, object]:
+def _said(
+    circuit: CaseCircuit, typed: dict[str, str], lines: list[Line], narrowed: Narrowed
+) -> dict[str, object]:
     entry = circuit.entry_at(typed.get("place", ""))
     if entry is None:
         return {}
     text = typed.get("text", "").strip()
     if not text:
-        return {"hint": hint_for(circuit, _line(typed, None))}
+        return {"hint": _hint(circuit, typed, narrowed)}
     try:
         quantity = parse_reading(text, entry.unit)
     except UnitError as error:
@@ -47,8 +51,18 @@ def _said(circuit: CaseCircuit, typed: dict[str, str], lines: list[Line]) -> dic
         return {"words": "not measured"}
     questions: list[str] = []
     if typed.get("phase", "") in circuit.phases:
-        questions = list(questions_about(circuit, lines, _line(typed, quantity)))
+        try:
+            questions = list(questions_about(circuit, lines, _line(typed, quantity)))
+        except EngineError as error:
+            questions = [f"{error}."]
     return {"words": quantity.echo, "questions": questions}
+
+
+def _hint(circuit: CaseCircuit, typed: dict[str, str], narrowed: Narrowed) -> str:
+    try:
+        return hint_for(circuit, _line(typed, None), narrowed)
+    except EngineError as error:
+        return f"{error}."
 
 
 def _line(typed: dict[str, str], quantity: Quantity | None) -> Line:

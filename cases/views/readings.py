@@ -1,7 +1,6 @@
 """Log readings of a case, before and after the repair, and correct them by newer lines."""
 
 from collections.abc import Sequence
-from uuid import uuid4
 
 from django import forms
 from django.contrib import messages
@@ -36,6 +35,7 @@ from cases.views.common import (
     refusals_at,
     signed_in,
 )
+from cases.views.sending import Sending
 
 ROWS_AT_FIRST = 3
 
@@ -62,12 +62,14 @@ def _rows_page(
     if circuit is None or case.revision is None:
         messages.warning(request, "Choose the circuit first: a reading needs a place in it.")
         return redirect("cases:choose-circuit", pk=case.pk)
-    echo_at = echo_address(case.revision.pk, case.pk)
+    stage = Stage.AFTER if form is AfterReadingForm else Stage.BEFORE
+    echo_at = echo_address(case.revision.pk, case.pk, stage)
     problems: list[Problem] = []
+    sending = Sending(request)
     if request.method == "POST" and "more_rows" not in request.POST:
         rows = reading_rows(circuit, data=request.POST, form=form, echo_at=echo_at)
-        if rows.is_valid() and _logged(request, case, rows, problems):
-            return redirect("cases:case", pk=case.pk)
+        if rows.is_valid() and _logged(request, case, rows, problems, sending):
+            return sending.taken(case.pk)
         problems += problems_of_rows(rows, "Reading")
     else:
         rows = rows_to_fill(
@@ -87,7 +89,7 @@ def _rows_page(
         "after": form is AfterReadingForm,
         "redraw_url": request.path,
         "draft": _draft_name(case, form),
-        "once": request.POST.get("once") or uuid4(),
+        "once": sending.key,
         "photos": _tagged_photos(case, signed_in(request)),
     }
     return render(request, "cases/add_readings.html", context, status=422 if problems else 200)
@@ -98,7 +100,13 @@ def _tagged_photos(case: Case, user: User) -> list[Photo]:
     return [photo for photo in photos_of(case.revision.circuit, user) if photo.tags.all()]
 
 
-def _logged(request: HttpRequest, case: Case, rows: ReadingRows, problems: list[Problem]) -> bool:
+def _logged(
+    request: HttpRequest,
+    case: Case,
+    rows: ReadingRows,
+    problems: list[Problem],
+    sending: Sending,
+) -> bool:
     """Log the rows and return whether it could be done; what was refused joins the problems."""
     readings: Sequence[NewReading] = rows.readings
     if not readings:
@@ -106,13 +114,13 @@ def _logged(request: HttpRequest, case: Case, rows: ReadingRows, problems: list[
         return False
     holder = forms.Form(data={})
     try:
-        with refusals_at(holder):
+        with refusals_at(holder), sending.renewed_where_sent_before():
             log_readings(
                 case=case,
                 readings=readings,
                 by=signed_in(request),
                 at=timezone.now(),
-                once=request.POST.get("once", ""),
+                once=sending.key,
             )
             count = len(readings)
             words = "The reading is logged" if count == 1 else f"{count} readings are logged"

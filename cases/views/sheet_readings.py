@@ -1,7 +1,5 @@
 """Log what a test sheet or bench sheet asks for, check by check, into a case."""
 
-from uuid import uuid4
-
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
@@ -25,6 +23,7 @@ from cases.views.common import (
     refusals_at,
     signed_in,
 )
+from cases.views.sending import Sending
 from circuits.bench_sheet import HANDLING
 from circuits.models import Circuit, Revision
 from circuits.part_sheets import bench_sheet_of, test_sheet_of
@@ -39,7 +38,7 @@ CASES_OFFERED = 50
 def choose_case(request: HttpRequest) -> HttpResponse:
     """Choose the case that the readings of a sheet belong to."""
     user = signed_in(request)
-    circuit = get_object_or_404(Circuit, key=request.GET.get("circuit", ""))
+    circuit = get_object_or_404(Circuit, key=request.GET.get("circuit", "").replace("\x00", ""))
     mine = (
         Case.objects.visible_to(user)
         .with_facts()
@@ -84,9 +83,9 @@ def sheet_readings(request: HttpRequest, pk: int) -> HttpResponse:
         "draft": f"sheet-{case.pk}-{'bench' if on_bench else 'car'}-{subject}",
         "redraw_url": request.get_full_path(),
         "refusal": circuit.refusal,
-        "once": request.POST.get("once") or uuid4(),
     }
     problems: list[Problem] = []
+    sending = Sending(request)
     if subject and not circuit.refusal:
         try:
             rows = _rows(case.revision, circuit, subject, on_bench=on_bench)
@@ -94,11 +93,13 @@ def sheet_readings(request: HttpRequest, pk: int) -> HttpResponse:
             context["refusal"] = str(refusal)
         else:
             form = _form(request, circuit, rows, echo_address(case.revision.pk, case.pk))
-            if form.is_bound and form.is_valid() and _logged(request, case, form, context["draft"]):
-                return redirect("cases:case", pk=case.pk)
+            if form.is_bound and form.is_valid():
+                draft = str(context["draft"])
+                if _logged(request, case, form, sending, draft):
+                    return sending.taken(case.pk)
             problems = problems_of(form) if form.is_bound else []
             context["form"] = form
-    context["problems"] = problems
+    context |= {"problems": problems, "once": sending.key}
     return render(request, "cases/sheet_readings.html", context, status=422 if problems else 200)
 
 
@@ -125,25 +126,27 @@ def _form(
     )
 
 
-def _logged(request: HttpRequest, case: Case, form: SheetForm, draft: object) -> bool:
+def _logged(
+    request: HttpRequest, case: Case, form: SheetForm, sending: Sending, draft: str
+) -> bool:
     readings = form.readings
     if not readings:
         form.add_error(None, "Type what at least one check showed.")
         return False
-    with refusals_at(form):
+    with refusals_at(form), sending.renewed_where_sent_before():
         try:
             add_readings(
                 case=case,
                 readings=readings,
                 by=signed_in(request),
                 at=timezone.now(),
-                once=request.POST.get("once", ""),
+                once=sending.key,
             )
         except BadRows as error:
             for problem in error.problems:
                 form.add_error(None, str(problem))
             return False
         words = "The reading is logged" if len(readings) == 1 else f"{len(readings)} are logged"
-        messages.success(request, f"{words} and judged.", extra_tags=str(draft))
+        messages.success(request, f"{words} and judged.", extra_tags=draft)
         return True
     return False

@@ -153,3 +153,41 @@ def test_the_work_travels_with_the_case_file(cast: Cast, mended: Case) -> None:
 def test_a_line_that_is_not_there_cannot_be_ticked(cast: Cast, mended: Case) -> None:
     with pytest.raises(BadFact, match="no line 'unplugged W9'"):
         tick(cast, mended, "unplugged W9")
+
+
+def test_what_is_unplugged_once_more_has_to_be_ticked_off_once_more(
+    cast: Cast, mended: Case
+) -> None:
+    tick(cast, mended, "unplugged PUMP")
+    assert stands(mended) == EarnedStanding.VERIFIED
+
+    again = one_reading("TP2", "prime", "12.33", stage="after", rig={"unplugged": ["PUMP"]})
+    log(cast, mended, again)
+    assert stands(mended) == EarnedStanding.CONSISTENT
+
+    tick(cast, mended, "unplugged PUMP")
+    assert stands(mended) == EarnedStanding.VERIFIED
+
+
+def test_lines_added_by_hand_keep_keys_of_their_own(cast: Cast, mended: Case) -> None:
+    mended.after_work = [{"key": "own 3", "kind": "other", "words": "kept"}]
+    mended.save()
+    add_after_work(case=mended, kind="other", words="new", by=cast.technician, at=MONDAY)
+
+    assert {"own 3": "kept", "own 4": "new"}.items() <= work_on(
+        Case.objects.get(pk=mended.pk), cast
+    ).items()
+
+
+def test_what_another_server_ticked_off_is_not_undone_here(cast: Cast, mended: Case) -> None:
+    tick(cast, mended, "unplugged PUMP")
+    document = export_case(Case.objects.get(pk=mended.pk), by=cast.technician, at=MONDAY)
+    foreign = document.origin.model_copy(update={"shop": "elsewhere", "number": 7})
+    case = import_case(
+        document=document.model_copy(update={"origin": foreign}),
+        shop=cast.shop,
+        by=cast.technician,
+        at=MONDAY,
+    )
+
+    assert case.after_work == []

@@ -5,6 +5,9 @@ are written down as volts and that leads are swapped are the slips of every work
 practice, no source.
 """
 
+import re
+from html import unescape
+
 import pytest
 from django.urls import reverse
 
@@ -123,3 +126,44 @@ def test_the_page_asks_beside_what_the_case_has_logged_and_nobody_elses(cast: Ca
     assert "leaves 6.79 V here" in own
     assert "Healthy:" in empty
     assert "leaves" not in theirs
+
+
+@pytest.mark.django_db
+def test_a_reading_after_the_repair_is_asked_about_beside_those_after_it(
+    cast: Cast, client
+) -> None:
+    revision = publish("fuel_pump.txt", by=cast.technician)
+    case = logged(cast, revision, "prime\nTP1 12.35\nTP3 5.49\nTP4 0.07")
+    client.force_login(cast.technician, backend="django.contrib.auth.backends.ModelBackend")
+    page = client.get(reverse("cases:after-readings", args=(case.pk,))).content.decode()
+    (address,) = set(re.findall(r'hx-get="([^"]+)"', page))
+    typed = {"r-place": "TP2", "r-phase": "prime", "r-text": "12.2"}
+    words = words_of(client.get(unescape(address), typed))
+
+    assert "12.2" in words
+    assert "leaves" not in words
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(
+    "odd",
+    [
+        {"r-unplugged": "NOTHING"},
+        {"r-lamp": "-5"},
+        {"r-lamp": "much"},
+        {"r-place": "\x00"},
+        {"case": "\x00"},
+        {"case": "9" * 90},
+        {"r-text": "9" * 400},
+        {"r-phase": "never"},
+        {"r-text": "OL"},
+    ],
+)
+def test_whatever_is_typed_the_page_answers(cast: Cast, client, odd: dict[str, str]) -> None:
+    revision = publish("fuel_pump.txt", by=cast.technician)
+    client.force_login(cast.technician, backend="django.contrib.auth.backends.ModelBackend")
+    at = reverse("cases:echo", args=(revision.pk,))
+    for text in ("", "12.2"):
+        typed = {"r-place": "TP2", "r-phase": "prime", "r-text": text, **odd}
+
+        assert client.get(at, typed).status_code == 200

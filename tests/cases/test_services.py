@@ -22,6 +22,7 @@ from cases.errors import (
     OwnersOnly,
     PhaseNotInCircuit,
     PlaceNotInCircuit,
+    SentBefore,
     UnknownFault,
     UnreadableReading,
 )
@@ -462,8 +463,36 @@ def test_two_cases_logged_at_once_get_two_numbers(cast: Cast) -> None:
 def test_readings_that_were_sent_twice_are_logged_once(cast: Cast, fuel_pump: Revision) -> None:
     case = logged(cast, fuel_pump)
     sent = [one_reading("TP1", "prime", "12.35"), one_reading("TP2", "prime", "6.79")]
-    for _ in range(2):
+    first, again = (
         add_readings(case=case, readings=sent, by=cast.technician, at=MONDAY, once="a1b2")
+        for _ in range(2)
+    )
     add_readings(case=case, readings=sent[:1], by=cast.technician, at=MONDAY, once="c3d4")
 
+    assert [row.pk for row in again] == [row.pk for row in first]
     assert case.readings.count() == 3
+
+
+def test_other_readings_under_the_key_of_a_sending_are_refused_and_not_dropped(
+    cast: Cast, fuel_pump: Revision
+) -> None:
+    case = logged(cast, fuel_pump)
+    sent = [one_reading("TP1", "prime", "12.41")]
+    add_readings(case=case, readings=sent, by=cast.technician, at=MONDAY, once="a1b2")
+    for changed in ([one_reading("TP1", "prime", "12.14")], [*sent, *sent]):
+        with pytest.raises(SentBefore, match=r"logged as 12\.41 at TP1"):
+            add_readings(case=case, readings=changed, by=cast.technician, at=MONDAY, once="a1b2")
+
+    assert [row.text for row in case.readings.all()] == ["12.41"]
+
+
+@pytest.mark.parametrize("once", ["\x00", "x" * 400, "'; --", ""])
+def test_a_key_that_no_form_draws_names_no_sending(
+    cast: Cast, fuel_pump: Revision, once: str
+) -> None:
+    case = logged(cast, fuel_pump)
+    sent = [one_reading("TP1", "prime", "12.41")]
+    for _ in range(2):
+        add_readings(case=case, readings=sent, by=cast.technician, at=MONDAY, once=once)
+
+    assert case.readings.count() == 2

@@ -153,3 +153,35 @@ def test_no_sheet_is_offered_where_others_have_to_take_over(cast: Cast, technici
 
     assert "form" not in answer.context
     assert "No sheet is given here." in words_of(answer)
+
+
+def test_the_outbox_is_told_in_so_many_words_and_a_changed_figure_is_not_dropped(
+    case, technician
+) -> None:
+    page = page_of(case, part="K4")
+    (name, _), *_ = rows_on(technician.get(page))
+    sent = {"stage": "before", "once": "0a1b-2c3d", name: "12.41"}
+    outbox = {"headers": {"X-From-Outbox": "1"}}
+    taken, again = (technician.post(page, sent, **outbox) for _ in range(2))
+    changed = technician.post(page, {**sent, name: "12.14"}, **outbox)
+
+    assert (taken.status_code, again.status_code) == (204, 204)
+    assert changed.status_code == 422
+    assert "logged as 12.41" in words_of(changed)
+    assert [row.text for row in LoggedReading.objects.all()] == ["12.41"]
+    further = technician.post(page, {**sent, "once": changed.context["once"], name: "12.14"})
+    assert further.status_code == 302
+    assert [row.text for row in LoggedReading.objects.all()] == ["12.41", "12.14"]
+
+
+def test_who_is_signed_out_is_not_told_that_it_was_taken(case, client) -> None:
+    answer = client.post(page_of(case, part="K4"), {}, headers={"X-From-Outbox": "1"})
+
+    assert answer.status_code == 302
+
+
+@pytest.mark.parametrize("asked", [{"circuit": "\x00"}, {"circuit": "none"}, {}])
+def test_a_circuit_that_is_not_there_has_no_cases_to_choose(technician, asked) -> None:
+    page = reverse("cases:choose-sheet-case", query=asked)
+
+    assert technician.get(page).status_code == 404

@@ -67,3 +67,50 @@ def test_with_a_line_the_form_leads_to_the_case_as_ever_and_mistakes_come_back(
     expect(page).to_have_url(f"{bench.address}/cases/{bench.open_case.pk}/")
     expect(page.locator(".notices")).to_contain_text("logged and judged")
     watched.check()
+
+
+def test_whoever_was_signed_out_meanwhile_loses_nothing(bench: Bench, open_page: Open) -> None:
+    page = open_page(bench.cast.technician).page
+    page.goto(f"/cases/{bench.open_case.pk}/readings/")
+    page.locator('[name="readings-0-text"]').fill("12.41")
+    page.context.set_offline(True)
+    page.get_by_role("button", name="Log them").click()
+    expect(page.locator(".outbox")).to_contain_text("sent when the line is back")
+
+    session = next(each for each in page.context.cookies() if each["name"] == "sessionid")
+    page.context.clear_cookies(name="sessionid")
+    page.context.set_offline(False)
+    expect(page.locator(".outbox")).to_contain_text("Sign in again")
+    assert not LoggedReading.objects.filter(case=bench.open_case).exists()
+
+    page.context.add_cookies(
+        [{"name": "sessionid", "value": session["value"], "url": bench.address}]
+    )
+    page.goto("/circuits/")
+    expect(page.locator(".outbox")).to_contain_text("The line is back, and sent")
+    assert [row.text for row in LoggedReading.objects.filter(case=bench.open_case)] == ["12.41"]
+
+
+def test_what_the_server_refuses_later_leads_back_to_its_form_and_is_done_once_mended(
+    bench: Bench, open_page: Open
+) -> None:
+    page = open_page(bench.cast.technician).page
+    form = f"/cases/{bench.open_case.pk}/readings/"
+    page.goto(form)
+    page.locator('[name="readings-0-text"]').fill("twelve")
+    page.context.set_offline(True)
+    page.get_by_role("button", name="Log them").click()
+    page.context.set_offline(False)
+    expect(page.locator(".outbox")).to_contain_text("did not take what was typed")
+
+    page.locator(".outbox a").click()
+    expect(page).to_have_url(f"{bench.address}{form}")
+    page.get_by_role("button", name="Bring it back").click()
+    expect(page.locator('[name="readings-0-text"]')).to_have_value("twelve")
+    page.locator('[name="readings-0-text"]').fill("12.1")
+    page.get_by_role("button", name="Log them").click()
+    expect(page.locator(".notices")).to_contain_text("logged and judged")
+    page.goto("/circuits/")
+    expect(page.locator("h1")).to_be_visible()
+    expect(page.locator(".outbox")).to_have_count(0)
+    assert [row.text for row in LoggedReading.objects.filter(case=bench.open_case)] == ["12.1"]

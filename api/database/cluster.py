@@ -82,6 +82,23 @@ class Cluster:
         """Say whether any process of the server lives."""
         return locks.is_held(self._server_lock)
 
+    def is_dying(self) -> bool:
+        """Say whether the server's main process was killed and others live on for a moment."""
+        if not self.is_running():
+            return False
+        if self._server is not None and self._server.poll() is not None:
+            return True
+        try:
+            os.kill(self._main_process(), 0)
+        except ProcessLookupError:
+            return True
+        except (OSError, ValueError):
+            return False  # it cannot be told: no file, or a process of somebody else
+        return False
+
+    def _main_process(self) -> int:
+        return int((self.tenancy.data / "postmaster.pid").read_text().split("\n", 1)[0])
+
     def connection_parameters(self) -> dict[str, str]:
         """Return what Copperlog connects with: the role that owns its database, no superuser."""
         if self._sockets is None:
@@ -188,6 +205,9 @@ class Cluster:
     def _find_running(self, sockets: Path) -> bool:
         """Return true once a server that already runs answers, false when there is none."""
         if not self.is_running():
+            return False
+        if self.is_dying():
+            self._stop()  # returns when the others have noticed
             return False
         socket_file = sockets / SOCKET_NAME
         if not wait_until(socket_file.exists, LOST_SOCKET_SECONDS):
@@ -311,8 +331,7 @@ class Cluster:
         if not self.is_running():
             return
         try:
-            first_line = (self.tenancy.data / "postmaster.pid").read_text().split("\n", 1)[0]
-            os.kill(int(first_line), signal.SIGINT)  # PostgreSQL's "fast" way down
+            os.kill(self._main_process(), signal.SIGINT)  # PostgreSQL's "fast" way down
         except (OSError, ValueError):
             pass  # its main process is gone already, and the others follow when they notice
         if not wait_until(lambda: not self.is_running(), STOP_SECONDS):

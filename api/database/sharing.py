@@ -32,7 +32,7 @@ def running_cluster(folder: Path) -> Cluster:
                 raise
             _joined[folder] = (cluster, share)
         cluster, _ = _joined[folder]
-        if not cluster.is_running():  # it died under us
+        if not cluster.is_running() or cluster.is_dying():  # it died under us
             cluster.start()
         return cluster
 

@@ -1,13 +1,13 @@
 """The first checks of a part, in the vehicle and on the bench."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 from drf_spectacular.utils import OpenApiParameter
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
-from api.schema import operation
+from api.schema import Method, operation
 from api.serializers.documents import as_json
 from api.serializers.part_sheets import CheckShown, PartSheetShown
 from api.views.circuits import REVISION, revision_asked
@@ -27,16 +27,21 @@ WORDS = (
 )
 
 
-class TestSheets(APIView):
-    """The first checks of a part in the vehicle."""
-
-    @operation(
-        "First checks of a part in the vehicle, in trade order",
+def _sheet(title: str) -> Callable[[Method], Method]:
+    """Describe a sheet of a part; both are asked for and refused alike."""
+    return operation(
+        title,
         answer=PartSheetShown,
         parameters=(PART, REVISION),
         refusals=(404, 409),
         words=WORDS,
     )
+
+
+class TestSheets(APIView):
+    """The first checks of a part in the vehicle."""
+
+    @_sheet("First checks of a part in the vehicle, in trade order")
     def get(self, request: Request, key: str) -> Response:
         revision, part = _asked(request, key)
         sheet = test_sheet_of(revision, part)
@@ -47,13 +52,7 @@ class TestSheets(APIView):
 class BenchSheets(APIView):
     """The checks of a part that was taken out."""
 
-    @operation(
-        "Checks of a part taken out, on the bench",
-        answer=PartSheetShown,
-        parameters=(PART, REVISION),
-        refusals=(404, 409),
-        words=WORDS,
-    )
+    @_sheet("Checks of a part taken out, on the bench")
     def get(self, request: Request, key: str) -> Response:
         revision, part = _asked(request, key)
         return _answer(revision, part, rows_of_bench(bench_sheet_of(revision, part)), [HANDLING])

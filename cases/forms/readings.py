@@ -92,6 +92,28 @@ class QuantityField(forms.CharField):
         return value
 
 
+def supply_field() -> QuantityField:
+    """Return a field for the volts of the battery in the same minute."""
+    return QuantityField(
+        unit="V",
+        above=0,
+        required=False,
+        label="Battery, same minute",
+        widget=forms.TextInput(attrs={"placeholder": "V", "inputmode": "decimal"}),
+    )
+
+
+def meter_field() -> QuantityField:
+    """Return a field for what the meter's own input resists."""
+    return QuantityField(
+        unit="ohm",
+        above=0,
+        required=False,
+        label="Meter's input",
+        widget=forms.TextInput(attrs={"placeholder": "10 MOhm"}),
+    )
+
+
 class RigForm(forms.Form):
     """A place, a phase, and what was unplugged, bridged or loaded there."""
 
@@ -187,13 +209,7 @@ class ReadingForm(RigForm):
     )
     symptom_present = forms.ChoiceField(label="Symptom", choices=SYMPTOM_WORDS, required=False)
     statistic = forms.ChoiceField(label="Figure", choices=Statistic.choices, required=False)
-    supply_volts = QuantityField(
-        unit="V",
-        above=0,
-        required=False,
-        label="Battery, same minute",
-        widget=forms.TextInput(attrs={"placeholder": "V", "inputmode": "decimal"}),
-    )
+    supply_volts = supply_field()
     celsius = QuantityField(
         unit="C",
         least=COLDEST_CELSIUS,
@@ -202,13 +218,7 @@ class ReadingForm(RigForm):
         label="Temperature",
         widget=forms.TextInput(attrs={"placeholder": "°C"}),
     )
-    meter_ohms = QuantityField(
-        unit="ohm",
-        above=0,
-        required=False,
-        label="Meter's input",
-        widget=forms.TextInput(attrs={"placeholder": "10 MOhm"}),
-    )
+    meter_ohms = meter_field()
     ammeter_in = forms.CharField(
         required=False,
         max_length=60,

@@ -11,8 +11,9 @@ from cases.errors import CaseError
 from cases.forms.readings import (
     AS_TYPED,
     SYMPTOM_WORDS,
-    QuantityField,
     echo_attributes,
+    meter_field,
+    supply_field,
     without_place,
 )
 from cases.models import Stage, SymptomPresent
@@ -30,20 +31,8 @@ class SheetForm(forms.Form):
     symptom_present = forms.ChoiceField(
         label="Symptom meanwhile", choices=SYMPTOM_WORDS, required=False
     )
-    supply_volts = QuantityField(
-        unit="V",
-        above=0,
-        required=False,
-        label="Battery, same minute",
-        widget=forms.TextInput(attrs={"placeholder": "V", "inputmode": "decimal"}),
-    )
-    meter_ohms = QuantityField(
-        unit="ohm",
-        above=0,
-        required=False,
-        label="Meter's input",
-        widget=forms.TextInput(attrs={"placeholder": "10 MOhm"}),
-    )
+    supply_volts = supply_field()
+    meter_ohms = meter_field()
 
     def __init__(
         self,

@@ -7,12 +7,14 @@ not explain stays evidence, because a fault need not be felt to be there.
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from circuits.engine.bench import Bench
 from circuits.engine.chi_square import chi_square_limit
 from circuits.engine.faults import Suspect
 from circuits.engine.network import Network
 from circuits.engine.readings import Reading
+from circuits.engine.supply import shift_supply
 from circuits.engine.verdict import Finding, Outcome
 
 NOTHING_LEFT = (
@@ -42,6 +44,32 @@ def healthy_without_symptom(network: Network, readings: Sequence[Reading]) -> tu
         return ()
     together, _ = Bench(network, explained, ()).findings()
     return tuple(explained) if together.passes else ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Heard:
+    """A log as it is judged: the circuit at this car's supply, what counts, what is set aside."""
+
+    network: Network
+    readings: tuple[Reading, ...]
+    aside: tuple[Reading, ...]
+    notes: tuple[str, ...]
+
+
+def heard_of(network: Network, readings: Sequence[Reading], supply_places: Sequence[str]) -> Heard:
+    """Return what a log says, its supply taken as it was logged.
+
+    Of readings of the supply in one phase the last one counts: one with the symptom, if any.
+    """
+    by_symptom = sorted(readings, key=lambda reading: reading.symptom is not False)
+    shifted, notes = shift_supply(network, by_symptom, supply_places)
+    aside = healthy_without_symptom(shifted, readings)
+    return Heard(
+        network=shifted,
+        readings=tuple(reading for reading in readings if reading not in aside),
+        aside=aside,
+        notes=(*notes, *symptom_notes(aside)),
+    )
 
 
 def symptom_notes(aside: Sequence[Reading]) -> list[str]:

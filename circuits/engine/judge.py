@@ -16,11 +16,10 @@ from circuits.engine.bench import Bench
 from circuits.engine.comparing import Comparison
 from circuits.engine.doubles import double_findings
 from circuits.engine.faults import Suspect
-from circuits.engine.intermittent import healthy_without_symptom, symptom_notes, undecided
+from circuits.engine.intermittent import heard_of, undecided
 from circuits.engine.listing import UnknownSuspect, suspects
 from circuits.engine.network import Network
 from circuits.engine.readings import Place, Reading
-from circuits.engine.supply import shift_supply
 from circuits.engine.verdict import Verdict
 
 
@@ -81,18 +80,14 @@ def judge(
     listed = suspects(network)
     if claim is not None and claim not in {suspect.id for suspect in listed}:
         raise UnknownSuspect.among(claim, [suspect.id for suspect in listed])
-    # Of readings of the supply in one phase the last one counts: one with the symptom, if any.
-    by_symptom = sorted(readings, key=lambda reading: reading.symptom is not False)
-    shifted, notes = shift_supply(network, by_symptom, supply_places)
     tried = listed if rivals else [suspect for suspect in listed if suspect.id == claim]
-    aside = healthy_without_symptom(shifted, readings)
-    notes += symptom_notes(aside)
-    readings = [reading for reading in readings if reading not in aside]
+    heard = heard_of(network, readings, supply_places)
+    shifted, readings, aside = heard.network, heard.readings, heard.aside
     if not readings:
-        return _nothing_left(tried, claim, aside, notes)
+        return _nothing_left(tried, claim, aside, heard.notes)
     bench = Bench(shifted, readings, tried)
     healthy, findings = bench.findings()
-    notes += temperature_notes(shifted, readings)
+    notes = (*heard.notes, *temperature_notes(shifted, readings))
     fitting = [finding for finding in findings if finding.passes]
     comparison = Comparison(shifted, readings, fitting, places)
     watts, overloads = comparison.watts(), comparison.overloads()
@@ -113,7 +108,7 @@ def judge(
         twins=twins,
         partings=comparison.partings(twins),
         readings=tuple(readings),
-        notes=tuple(notes),
+        notes=notes,
         slips=bench.slips() if rivals else (),
         doubles=double_findings(bench) if rivals and doubles else (),
         set_aside=aside,

@@ -19,13 +19,12 @@ import numpy as np
 
 from circuits.engine.bench import Bench, Tried
 from circuits.engine.faults import Fault, Suspect
-from circuits.engine.intermittent import healthy_without_symptom
+from circuits.engine.intermittent import heard_of
 from circuits.engine.laws import FloatArray
 from circuits.engine.listing import suspects
 from circuits.engine.network import Network
 from circuits.engine.parts.part import FaultKind
 from circuits.engine.readings import Reading
-from circuits.engine.supply import shift_supply
 from circuits.engine.wiring import IntArray
 
 #: How common a fault of each kind is beside a bad joint. Common practice, no source.
@@ -124,17 +123,14 @@ def weigh_suspects(
     True
     """
     listed = suspects(network)
-    by_symptom = sorted(readings, key=lambda reading: reading.symptom is not False)
-    shifted, _ = shift_supply(network, by_symptom, supply_places)
-    aside = healthy_without_symptom(shifted, readings)
-    heard = [reading for reading in readings if reading not in aside]
+    heard = heard_of(network, readings, supply_places)
     prior = _prior(listed, cases)
-    if not heard:
-        return _unread(shifted, listed, prior)
-    bench = Bench(shifted, heard, listed)
+    if not heard.readings:
+        return _unread(heard.network, listed, prior)
+    bench = Bench(heard.network, heard.readings, listed)
     bench.findings()
     assert bench.tried is not None  # by what `findings` has just done
-    return _weighed(shifted, listed, prior, bench.tried)
+    return _weighed(heard.network, listed, prior, bench.tried)
 
 
 def _prior(listed: Sequence[Suspect], cases: Mapping[str, int]) -> FloatArray:

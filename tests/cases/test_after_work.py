@@ -22,17 +22,11 @@ from tests.cast import (
     Cast,
     logged,
     one_reading,
-    publish,
     repaired,
     shared,
 )
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def fuel_pump(cast: Cast) -> Revision:
-    return publish("fuel_pump.txt", by=cast.technician)
 
 
 @pytest.fixture

@@ -9,7 +9,7 @@ import pytest
 from cases.services.readings import add_reading
 from cases.services.verdicts import check_case
 from circuits.models import Revision
-from tests.cast import MONDAY, Cast, judgement_on, logged, one_reading, publish
+from tests.cast import MONDAY, Cast, judgement_on, logged, one_reading
 from tests.measuring import keep
 
 pytestmark = pytest.mark.django_db
@@ -21,11 +21,6 @@ A_LITTLE_LOW = """
     TP2 11.46
 """
 SEEN = ("11.70", "11.72", "11.71", "11.69", "11.71")
-
-
-@pytest.fixture
-def fuel_pump(cast: Cast) -> Revision:
-    return publish("fuel_pump.txt", by=cast.technician)
 
 
 def five_healthy_vehicles(cast: Cast, fuel_pump: Revision) -> None:

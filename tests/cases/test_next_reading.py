@@ -26,18 +26,12 @@ from tests.cast import (
     Cast,
     logged,
     one_reading,
-    publish,
     repaired,
     shared,
 )
 from tests.pages.words import words_of
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def fuel_pump(cast: Cast) -> Revision:
-    return publish("fuel_pump.txt", by=cast.technician)
 
 
 def verified(cast: Cast, revision: Revision, **who) -> Case:

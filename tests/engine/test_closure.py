@@ -3,34 +3,24 @@
 import pytest
 
 from circuits.engine import (
-    Battery,
     Fault,
-    Network,
     Place,
     Reading,
-    Resistor,
     Rig,
     closure_of,
     find_suspect,
     predict,
 )
+from tests.engine.drawing import battery, network, resistor
 
 PHASE = "as drawn"
-TWO_LAMPS = Network(
+TWO_LAMPS = network(
+    battery("B1", "plus - minus", volts=12.6, ohms=0.02),
+    resistor("W1", "plus - in", 0.1),
+    resistor("H1", "in - out", 6.0),
+    resistor("H2", "in - out", 3.0),
+    resistor("W2", "out - minus", 0.1),
     zero="minus",
-    parts=(
-        Battery(
-            name="B1",
-            first="plus",
-            second="minus",
-            open_circuit_volts=12.6,
-            internal_ohms=0.02,
-        ),
-        Resistor(name="W1", first="plus", second="in", ohms=0.1),
-        Resistor(name="H1", first="in", second="out", ohms=6.0),
-        Resistor(name="H2", first="in", second="out", ohms=3.0),
-        Resistor(name="W2", first="out", second="minus", ohms=0.1),
-    ),
 )
 
 

@@ -11,18 +11,17 @@ import numpy as np
 import pytest
 
 from circuits.engine import (
-    Battery,
     Candidate,
     Fault,
     Hypotheses,
     Network,
     Place,
     Reading,
-    Resistor,
     find_suspect,
     next_readings,
     weigh_suspects,
 )
+from tests.engine.drawing import battery, network, resistor
 
 JOINTS = 8
 PHASE = "as drawn"
@@ -31,34 +30,25 @@ PHASE = "as drawn"
 def chain() -> Network:
     """A battery, eight joints in a row, and a lamp."""
     nodes = ["plus", *(f"n{number}" for number in range(1, JOINTS)), "lamp"]
-    joints = tuple(
-        Resistor(name=f"J{at + 1}", first=nodes[at], second=nodes[at + 1], ohms=0.005)
-        for at in range(JOINTS)
+    joints = (
+        resistor(f"J{at + 1}", f"{nodes[at]} - {nodes[at + 1]}", 0.005) for at in range(JOINTS)
     )
-    return Network(
+    return network(
+        battery("B1", "plus - minus", volts=12.6, ohms=0.01),
+        *joints,
+        resistor("H1", "lamp - minus", 6.0),
         zero="minus",
-        parts=(
-            Battery(
-                name="B1",
-                first="plus",
-                second="minus",
-                open_circuit_volts=12.6,
-                internal_ohms=0.01,
-            ),
-            *joints,
-            Resistor(name="H1", first="lamp", second="minus", ohms=6.0),
-        ),
     )
 
 
-def one_bad_joint(network: Network, names: range = range(1, JOINTS + 1)) -> Hypotheses:
+def one_bad_joint(drawn: Network, names: range = range(1, JOINTS + 1)) -> Hypotheses:
     """Return that one of the joints, each as likely, has an ohm too many."""
     faults = tuple(
-        Fault(suspect=find_suspect(network, f"resistance:J{number}"), severity=1.0)
+        Fault(suspect=find_suspect(drawn, f"resistance:J{number}"), severity=1.0)
         for number in names
     )
     even = np.full(len(faults), 1 / len(faults))
-    return Hypotheses(network=network, faults=faults, probability=even, outside=0.0)
+    return Hypotheses(network=drawn, faults=faults, probability=even, outside=0.0)
 
 
 def to_ground(number: int, minutes: float = 2.0) -> Candidate:
@@ -82,11 +72,11 @@ def test_a_row_of_like_joints_is_halved() -> None:
 
 def test_halving_again_finds_the_joint_in_three_readings() -> None:
     """Eight like joints are three bits: log2 of eight."""
-    network = chain()
+    drawn = chain()
     left = range(1, JOINTS + 1)
     bits = 0.0
     while len(left) > 1:
-        best, *_ = next_readings(one_bad_joint(network, left), EVERY_NODE)
+        best, *_ = next_readings(one_bad_joint(drawn, left), EVERY_NODE)
         bits += best.bits
         left = range(left.start, left.start + len(left) // 2)
 
@@ -123,11 +113,11 @@ def test_a_reading_makes_naming_the_fault_less_of_a_guess() -> None:
 
 
 def test_what_was_read_already_tells_next_to_nothing() -> None:
-    network = chain()
+    drawn = chain()
     place = EVERY_NODE[3].place
     read = Reading(place=place, phase=PHASE, value=10.7, step=0.01)
-    before = next_readings(weigh_suspects(network), EVERY_NODE)
-    after = next_readings(weigh_suspects(network, [read]), EVERY_NODE)
+    before = next_readings(weigh_suspects(drawn), EVERY_NODE)
+    after = next_readings(weigh_suspects(drawn, [read]), EVERY_NODE)
     at_first = next(told.bits for told in before if told.candidate.place == place)
     again = next((told.bits for told in after if told.candidate.place == place), 0.0)
 

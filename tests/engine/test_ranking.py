@@ -11,10 +11,8 @@ import numpy as np
 import pytest
 
 from circuits.engine import (
-    Battery,
     Fault,
     Meter,
-    Network,
     Place,
     Reading,
     Resistor,
@@ -23,22 +21,15 @@ from circuits.engine import (
     weigh_suspects,
 )
 from circuits.engine.ranking import HEALTHY_SHARE, OUTSIDE_SHARE, Hypotheses
+from tests.engine.drawing import battery, network, resistor
 
-CHAIN = Network(
+CHAIN = network(
+    battery("B1", "plus - minus", volts=12.6, ohms=0.01),
+    resistor("W1", "plus - a", 0.02),
+    resistor("W2", "a - b", 0.02),
+    resistor("H1", "b - c", 6.0),
+    resistor("W3", "c - minus", 0.02),
     zero="minus",
-    parts=(
-        Battery(
-            name="B1",
-            first="plus",
-            second="minus",
-            open_circuit_volts=12.6,
-            internal_ohms=0.01,
-        ),
-        Resistor(name="W1", first="plus", second="a", ohms=0.02, tolerance_fraction=0.1),
-        Resistor(name="W2", first="a", second="b", ohms=0.02, tolerance_fraction=0.1),
-        Resistor(name="H1", first="b", second="c", ohms=6.0, tolerance_fraction=0.1),
-        Resistor(name="W3", first="c", second="minus", ohms=0.02, tolerance_fraction=0.1),
-    ),
 )
 PHASE = "as drawn"
 SUPPLY = Place(key="supply", red="plus", black="minus")

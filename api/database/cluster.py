@@ -330,10 +330,9 @@ class Cluster:
     def _stop(self) -> None:
         if not self.is_running():
             return
-        try:
+        # Where its main process is gone already, the others follow when they notice.
+        with contextlib.suppress(OSError, ValueError):
             os.kill(self._main_process(), signal.SIGINT)  # PostgreSQL's "fast" way down
-        except (OSError, ValueError):
-            pass  # its main process is gone already, and the others follow when they notice
         if not wait_until(lambda: not self.is_running(), STOP_SECONDS):
             raise CannotStop(
                 f"PostgreSQL was told to stop and still runs after {STOP_SECONDS:.0f} s."

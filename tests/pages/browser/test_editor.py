@@ -204,3 +204,12 @@ def test_a_name_that_was_changed_is_written_wherever_it_is_meant(
     assert "\n".join(written(page, "parts", "values")) == before.replace("K1.coil", "K9.coil")
     page.locator("[data-undo]").click()
     assert "\n".join(written(page, "parts", "values")) == before
+
+
+def test_a_circuit_of_four_phases_fits_a_phone(bench: Bench, open_page: Open) -> None:
+    watched = open_page(bench.cast.technician, viewport=PHONE)
+    page = watched.page
+    page.goto("/circuits/fuel-pump/")
+    page.get_by_role("button", name="Copy it for another vehicle").click()
+    expect(page.locator("[data-seen] table")).to_be_visible()
+    watched.check()

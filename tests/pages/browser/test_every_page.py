@@ -36,6 +36,12 @@ def _addresses(bench: Bench) -> list[str]:
         "/cases/photos/?circuit=fuel-pump",
         f"/cases/photos/{bench.photo.pk}/",
         f"/cases/{fresh}/readings/?place=TP2",
+        f"/cases/{fresh}/readings/sheet/",
+        f"/cases/{fresh}/readings/sheet/?part=PUMP",
+        f"/cases/{fresh}/readings/sheet/?part=K3&bench=1",
+        "/cases/sheet/?circuit=fuel-pump&part=PUMP",
+        f"/cases/{fresh}/next/",
+        f"/cases/{feed}/next/",
         "/circuits/",
         "/circuits/new/",
         "/circuits/text-form/",
@@ -99,7 +105,14 @@ def _interactive(page: Page) -> list[str]:
 
 
 @pytest.mark.parametrize(
-    "address", ["/cases/new/?circuit=fuel-pump", "/cases/{}/", "/circuits/fuel-pump/", "/"]
+    "address",
+    [
+        "/cases/new/?circuit=fuel-pump",
+        "/cases/{}/",
+        "/cases/{}/readings/sheet/?part=PUMP",
+        "/circuits/fuel-pump/",
+        "/",
+    ],
 )
 def test_the_tab_key_reaches_everything_and_shows_where_it_is(
     address: str, bench: Bench, open_page: Open

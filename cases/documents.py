@@ -4,21 +4,27 @@ Every document that leaves carries a `schema` with a number. Readings keep the d
 `None` is "not measured"; infinite ohms travel as the text "Infinity".
 """
 
-import json
-from datetime import UTC, datetime
 from decimal import Decimal
 from enum import StrEnum
-from typing import Annotated, Any, Final, Literal
+from typing import Annotated, Final, Literal
 
 from pydantic import (
-    AfterValidator,
-    BaseModel,
     BeforeValidator,
     ConfigDict,
     Field,
     StringConstraints,
 )
 
+from cases.document_base import (
+    AboveZero,
+    Celsius,
+    Document,
+    Moment,
+    OutcomeWord,
+    Short,
+    Stored,
+    Text,
+)
 from cases.models.choices import (
     CODE_LENGTH,
     CodeStatus,
@@ -29,7 +35,6 @@ from cases.models.choices import (
     SymptomPresent,
 )
 from circuits.documents import Unbounded
-from circuits.engine import COLDEST_CELSIUS, HOTTEST_CELSIUS
 
 CASE_SCHEMA: Final = "copperlog-case/1"
 VERDICT_SCHEMA: Final = "copperlog-verdict/2"
@@ -37,45 +42,8 @@ VERDICT_SCHEMA: Final = "copperlog-verdict/2"
 FIRST_VERDICT_SCHEMA: Final = "copperlog-verdict/1"
 
 
-def _storable(text: str) -> str:
-    if "\x00" in text or any("\ud800" <= character <= "\udfff" for character in text):
-        raise ValueError("must hold no zero bytes and no halves of characters")
-    return text.replace("\r\n", "\n").replace("\r", "\n")
-
-
-def _in_utc(moment: datetime) -> datetime:
-    if moment.tzinfo is None:
-        return moment.replace(tzinfo=UTC)
-    try:
-        return moment.astimezone(UTC)
-    except OverflowError:
-        raise ValueError("must lie between the years 1 and 9999") from None
-
-
 def _newest_form(schema: object) -> object:
     return VERDICT_SCHEMA if schema == FIRST_VERDICT_SCHEMA else schema
-
-
-#: In UTC, as a bare time is taken: databases know no offset of 16 hours or more.
-Moment = Annotated[datetime, AfterValidator(_in_utc)]
-Stored = Annotated[str, AfterValidator(_storable)]
-Short = Annotated[Stored, StringConstraints(strip_whitespace=True, max_length=120)]
-Text = Annotated[Stored, StringConstraints(strip_whitespace=True, max_length=20_000)]
-AboveZero = Annotated[float, Field(gt=0, allow_inf_nan=False)]
-OutcomeWord = Literal["fits", "does not fit", "cannot say"]
-#: Beyond these it is a slip of the pen, and the law of copper no longer holds.
-Celsius = Annotated[float, Field(ge=COLDEST_CELSIUS, le=HOTTEST_CELSIUS)]
-
-
-class Document(BaseModel):
-    """What all documents share: frozen, no unknown keys, infinities as text."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid", ser_json_inf_nan="strings")
-
-    def as_data(self) -> dict[str, Any]:
-        """Return the document as JSON holds it; infinities are texts, which databases can keep."""
-        data: dict[str, Any] = json.loads(self.model_dump_json())
-        return data
 
 
 # ----------------------------------------------------------------------------- what goes in

@@ -8,11 +8,11 @@ from collections.abc import Sequence
 from typing import Final, Literal
 
 from cases.circuit import CaseCircuit
+from cases.document_base import OutcomeWord
 from cases.documents import (
     FindingDocument,
     JudgedReading,
     Judgement,
-    OutcomeWord,
     PairDocument,
     PairedFault,
     PartingReading,

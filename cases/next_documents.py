@@ -4,7 +4,8 @@ from typing import Annotated, Final, Literal
 
 from pydantic import ConfigDict, Field
 
-from cases.documents import Document, Rig
+from cases.document_base import Document
+from cases.documents import Rig
 
 NEXT_SCHEMA: Final = "copperlog-next/1"
 

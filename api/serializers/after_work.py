@@ -3,7 +3,8 @@
 from pydantic import Field
 
 from api.serializers.documents import Shown
-from cases.documents import AfterKind, AfterLine, Document, Short
+from cases.document_base import Document, Short
+from cases.documents import AfterKind, AfterLine
 
 
 class AfterWorkShown(Shown):

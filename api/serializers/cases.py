@@ -6,15 +6,13 @@ from typing import Annotated
 from pydantic import AliasPath, Field, StringConstraints, computed_field
 
 from api.serializers.documents import Shown
+from cases.document_base import Document, Short, Text
 from cases.documents import (
     CaseFacts,
     CodeFacts,
-    Document,
     Instrument,
     NewReading,
     Rig,
-    Short,
-    Text,
     VainPart,
     VehicleFacts,
     VerdictDocument,

@@ -7,7 +7,8 @@ from pydantic import AliasPath, Field
 
 from api.serializers.cases import CaseShown, CircuitOfCase, Needed
 from api.serializers.documents import Shown
-from cases.documents import AnswerDocument, CodeFacts, Document, Rig, VehicleFacts
+from cases.document_base import Document
+from cases.documents import AnswerDocument, CodeFacts, Rig, VehicleFacts
 
 
 class NewExercise(Document):

@@ -6,7 +6,8 @@ from typing import Literal
 from pydantic import AliasPath, Field
 
 from api.serializers.documents import Shown
-from cases.documents import Document, VerdictDocument
+from cases.document_base import Document
+from cases.documents import VerdictDocument
 
 
 class RejudgementRow(Shown):

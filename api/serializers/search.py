@@ -6,7 +6,8 @@ from pydantic import Field
 
 from api.serializers.cases import CaseRow
 from api.serializers.documents import Shown
-from cases.documents import Document, NewReading, Short, Text
+from cases.document_base import Document, Short, Text
+from cases.documents import NewReading
 from cases.search.results import Speaks, Term, Transfer
 from cases.search.similar import DEFAULT_LIMIT
 

@@ -10,7 +10,8 @@ from typing import Annotated, Any
 
 from pydantic import Field, StringConstraints
 
-from cases.documents import CaseFacts, Document, NewReading, Repair
+from cases.document_base import Document
+from cases.documents import CaseFacts, NewReading, Repair
 from cases.models.choices import Stage, SymptomPresent
 
 FOLDER = Path(__file__).parent

@@ -10,8 +10,17 @@ from collections.abc import Callable, Mapping
 import numpy as np
 import numpy.typing as npt
 
-from circuits.engine import Fault, Network, PhaseSolution, solve
-from circuits.sheet import CodeEntry, Comparison, Condition, Sheet
+from circuits.engine import (
+    Fault,
+    Monitor,
+    Network,
+    PhaseSolution,
+    Place,
+    SetCondition,
+    Watch,
+    solve,
+)
+from circuits.sheet import CodeEntry, Comparison, Condition, Sheet, engine_place
 from circuits.units import parse_quantity
 
 #: What a comparison looks at, in volts or amps: one number, or one under each of many faults.
@@ -46,6 +55,58 @@ def condition_holds(
         values = np.asarray(shown(comparison))
         met = met & (values > limit if comparison.above else values < limit)
     return met
+
+
+def code_entry(sheet: Sheet, code: str) -> CodeEntry | None:
+    """Return the entry of a code on the sheet, however it is spaced; None where there is none."""
+    wanted = _bare(code)
+    return next((entry for entry in sheet.codes if _bare(entry.code) == wanted), None)
+
+
+def monitor_of(sheet: Sheet, entry: CodeEntry) -> Monitor | None:
+    """Return what a code's module watches, for the engine; None where it cannot be tested."""
+    if not entry.conditions:
+        return None
+    return Monitor(
+        code=entry.code,
+        conditions=tuple(
+            SetCondition(
+                test=_watch(sheet, condition.test),
+                enabling=tuple(_watch(sheet, each) for each in condition.enabling),
+                phases=condition.phases,
+            )
+            for condition in entry.conditions
+        ),
+    )
+
+
+def looked_at(sheet: Sheet, comparison: Comparison) -> Place:
+    """Return where a comparison looks."""
+    if comparison.part:
+        return amps_of(comparison.part)
+    if comparison.place:
+        return engine_place(sheet.place(comparison.place))
+    return volts_between(comparison.red, comparison.black)
+
+
+def amps_of(part: str) -> Place:
+    return Place(key=f"amps of {part}", through=part)
+
+
+def volts_between(red: str, black: str) -> Place:
+    return Place(key=f"volts {red} - {black}", red=red, black=black)
+
+
+def _watch(sheet: Sheet, comparison: Comparison) -> Watch:
+    return Watch(
+        place=looked_at(sheet, comparison),
+        above=comparison.above,
+        limit=parse_quantity(comparison.number, _unit(sheet, comparison)).number,
+    )
+
+
+def _bare(code: str) -> str:
+    return "".join(code.upper().split())
 
 
 def _is_met(sheet: Sheet, condition: Condition, solution: PhaseSolution) -> bool:

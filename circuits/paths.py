@@ -6,7 +6,7 @@ is made, with the contacts named that are open.
 """
 
 import heapq
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import permutations
 
@@ -134,6 +134,34 @@ def pin_report(sheet: Sheet, network: Network, pin: str) -> PinReport:
 def pin_ways(sheet: Sheet, network: Network, pin: str, phase: str) -> PhaseWays:
     """Return the supply and the way back of a connection in one phase."""
     return _Ways(sheet).in_phase(pin, states_of(network)[phase])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WholeWays:
+    """All that some pins hang on with every contact made: parts, connections and sources."""
+
+    parts: frozenset[str]
+    nodes: frozenset[str]
+    sources: frozenset[str]
+
+
+def whole_ways(sheet: Sheet, pins: Iterable[str]) -> WholeWays:
+    """Return what the supplies and the ways back of some connections lead through.
+
+    A ground among them has a way back alone.
+    """
+    finder = _Ways(sheet)
+    pins = tuple(pins)
+    fed = [pin for pin in pins if pin not in finder.grounds]
+    up = [way for pin in fed if (way := finder.supply(pin, None)) is not None]
+    down = [way for pin in pins if (way := finder.back(pin, None)) is not None]
+    parts = frozenset(name for way in (*up, *down) for name in way.parts)
+    nodes = {node for part in sheet.parts if part.name in parts for node in part.ends}
+    return WholeWays(
+        parts=parts,
+        nodes=frozenset(nodes.union(pins)),
+        sources=frozenset(way.end for way in up),
+    )
 
 
 def consumers_of(sheet: Sheet) -> list[PartEntry]:

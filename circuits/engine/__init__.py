@@ -20,6 +20,7 @@ from circuits.engine.errors import (
 )
 from circuits.engine.faults import Fault, Suspect, format_ohms
 from circuits.engine.instruments import AmpsRange, Ohmmeter, amps_from_drop
+from circuits.engine.intermittent import Heard, heard_of
 from circuits.engine.intervals import (
     Interval,
     NoClosedForm,
@@ -28,6 +29,14 @@ from circuits.engine.intervals import (
 )
 from circuits.engine.judge import judge
 from circuits.engine.listing import UnknownSuspect, find_suspect, suspects
+from circuits.engine.monitors import (
+    Monitor,
+    SetCondition,
+    ToldCode,
+    Watch,
+    code_chances,
+    is_of_kind,
+)
 from circuits.engine.network import Compound, KeyState, Network, Phase
 from circuits.engine.next_reading import Candidate, NextReading, Side, next_readings
 from circuits.engine.parts import (
@@ -134,6 +143,7 @@ __all__ = [
     "Fuse",
     "Generator",
     "Ground",
+    "Heard",
     "Hypotheses",
     "IdealCurrent",
     "IdealSource",
@@ -144,6 +154,7 @@ __all__ = [
     "LinNode",
     "MendedCase",
     "Meter",
+    "Monitor",
     "Motor",
     "Network",
     "NextReading",
@@ -167,6 +178,7 @@ __all__ = [
     "RuleContact",
     "Selector",
     "SenseInput",
+    "SetCondition",
     "Side",
     "Slip",
     "SlipKind",
@@ -182,17 +194,22 @@ __all__ = [
     "Thermistor",
     "ThreeEnded",
     "ThreeWireSensor",
+    "ToldCode",
     "Twins",
     "UnknownSuspect",
     "Verdict",
+    "Watch",
     "Wire",
     "amps_from_drop",
     "at_ambient",
     "chi_square_limit",
     "closure_of",
+    "code_chances",
     "find_suspect",
     "format_ohms",
+    "heard_of",
     "inner_ohms_factor",
+    "is_of_kind",
     "judge",
     "least_seen",
     "mm2_from_awg",

@@ -1,4 +1,4 @@
-"""How likely each suspect is: by the readings, by how common such a fault is, and by past cases.
+"""How likely each suspect is: by readings and codes, by how common it is, and by past cases.
 
 Every suspect is taken at many severities, each with a share of the suspect's own likelihood, so a
 fault that fits in a narrow stretch alone counts for less than one that fits over decades (Bayes'
@@ -22,6 +22,7 @@ from circuits.engine.faults import Fault, Suspect
 from circuits.engine.intermittent import heard_of
 from circuits.engine.laws import FloatArray
 from circuits.engine.listing import suspects
+from circuits.engine.monitors import ToldCode, told_log_likelihood
 from circuits.engine.network import Network
 from circuits.engine.parts.part import FaultKind
 from circuits.engine.readings import Reading
@@ -49,6 +50,8 @@ OUTSIDE_SHARE = 0.05
 AT_THE_END = 0.35
 # With no readings a grid of this many severities a decade is enough.
 POINTS_PER_DECADE = 2
+# Codes are tried under what readings leave this likely beside the likeliest: e to this power.
+LEAST_LOG_SHARE = -18.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,6 +93,7 @@ def weigh_suspects(
     *,
     supply_places: Sequence[str] = (),
     cases: Mapping[str, int] = MappingProxyType({}),
+    codes: Sequence[ToldCode] = (),
 ) -> Hypotheses:
     """Return how likely every suspect is at every severity.
 
@@ -99,11 +103,13 @@ def weigh_suspects(
         Keys of the places that read the supply itself, as for `judge`.
     cases
         Verified cases of this circuit by suspect id: how often it was that.
+    codes
+        Codes that are set, and codes whose monitors ran without setting them.
 
     Raises
     ------
     BadPlace, BadPhase
-        A reading names something that is not in the circuit.
+        A reading or a code names something that is not in the circuit.
 
     Examples
     --------
@@ -126,11 +132,31 @@ def weigh_suspects(
     heard = heard_of(network, readings, supply_places)
     prior = _prior(listed, cases)
     if not heard.readings:
-        return _unread(heard.network, listed, prior)
+        return _with_codes(_unread(heard.network, listed, prior), codes)
     bench = Bench(heard.network, heard.readings, listed)
     bench.findings()
     assert bench.tried is not None  # by what `findings` has just done
-    return _weighed(heard.network, listed, prior, bench.tried)
+    return _with_codes(_weighed(heard.network, listed, prior, bench.tried), codes)
+
+
+def _with_codes(weighed: Hypotheses, codes: Sequence[ToldCode]) -> Hypotheses:
+    """Return hypotheses with how likely each makes the codes taken into account."""
+    if not any(code.speaks for code in codes):
+        return weighed
+    least = weighed.probability.max(initial=0.0) * math.exp(LEAST_LOG_SHARE)
+    chosen = np.flatnonzero(weighed.probability > least)
+    faults = tuple(weighed.faults[number] for number in chosen.tolist())
+    likelihood, outside = told_log_likelihood(weighed.network, codes, faults)
+    highest = max(float(likelihood.max(initial=-math.inf)), outside)
+    probability = weighed.probability[chosen] * np.exp(likelihood - highest)
+    outside_weight = weighed.outside * math.exp(outside - highest)
+    total = float(probability.sum()) + outside_weight
+    return Hypotheses(
+        network=weighed.network,
+        faults=faults,
+        probability=probability / total,
+        outside=outside_weight / total,
+    )
 
 
 def _prior(listed: Sequence[Suspect], cases: Mapping[str, int]) -> FloatArray:

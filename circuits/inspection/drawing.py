@@ -7,6 +7,7 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 
+from circuits.codes import amps_of, looked_at, volts_between
 from circuits.engine import (
     Fault,
     Network,
@@ -21,7 +22,7 @@ from circuits.engine import (
     sweep,
 )
 from circuits.inspection.feeds import Feed, feeds, joined_to
-from circuits.sheet import Comparison, Sheet, engine_place, engine_places
+from circuits.sheet import Comparison, Sheet, engine_places
 
 BoolArray = npt.NDArray[np.bool_]
 #: How finely severities are tried: an end and every decade tell what a fault can show at all.
@@ -137,16 +138,4 @@ class Drawing:
 
     def looked_at(self, comparison: Comparison) -> Place:
         """Return where a code's comparison looks."""
-        if comparison.part:
-            return amps_of(comparison.part)
-        if comparison.place:
-            return engine_place(self.sheet.place(comparison.place))
-        return volts_between(comparison.red, comparison.black)
-
-
-def amps_of(part: str) -> Place:
-    return Place(key=f"amps of {part}", through=part)
-
-
-def volts_between(red: str, black: str) -> Place:
-    return Place(key=f"volts {red} - {black}", red=red, black=black)
+        return looked_at(self.sheet, comparison)

@@ -7,10 +7,10 @@ from types import MappingProxyType
 import numpy as np
 import numpy.typing as npt
 
-from circuits.codes import codes_set, condition_holds
+from circuits.codes import codes_set, condition_holds, volts_between
 from circuits.engine import KINDS as ENGINE_KINDS
 from circuits.engine import PhaseSolution, RuleContact
-from circuits.inspection.drawing import Drawing, volts_between
+from circuits.inspection.drawing import Drawing
 from circuits.inspection.feeds import METAL
 from circuits.inspection.findings import Finding, FindingKind, listed
 from circuits.sheet import CodeEntry, Comparison, PartEntry

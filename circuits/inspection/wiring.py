@@ -6,6 +6,7 @@ from itertools import combinations
 
 import numpy as np
 
+from circuits.codes import amps_of
 from circuits.engine import (
     Absent,
     Coil,
@@ -20,7 +21,7 @@ from circuits.engine import (
     solve,
     temperature_factor,
 )
-from circuits.inspection.drawing import Drawing, Situation, amps_of
+from circuits.inspection.drawing import Drawing, Situation
 from circuits.inspection.feeds import METAL, SOURCES, Feed, is_shunt
 from circuits.inspection.findings import Finding, FindingKind, listed
 from circuits.inspection.limits import (

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 GRID = 10
 #: What lies left of a pin's axis within its column: half of the widest symbol.
 HALF = 20
-NAME_SIZE, SMALL_SIZE = 11.0, 9.5
+NAME_SIZE, SMALL_SIZE, PIN_SIZE = 11.0, 9.5, 9.0
 #: Room for a letter, as a share of the type size; wide enough for the usual sans-serif types.
 _WIDE, _CAPITAL, _NARROW, _LETTER = 0.95, 0.75, 0.4, 0.64
 _BOLD = 1.1

@@ -15,6 +15,8 @@ from circuits.sheet import Sheet, to_network
 
 LAYOUTS_KEPT = 64
 STATES_KEPT = 64
+#: What an A4 page leaves for a drawing below its head and cautions: width and height [mm].
+UPRIGHT_MM, FLAT_MM = (190, 220), (277, 140)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,6 +28,14 @@ class Drawing:
     height: int
     measures: Measures
     state: PhaseState | None
+
+    @property
+    def lies_flat(self) -> bool:
+        """Whether the drawing comes out larger on a page turned on its side."""
+        return self._scale(FLAT_MM) > self._scale(UPRIGHT_MM)
+
+    def _scale(self, room_mm: tuple[int, int]) -> float:
+        return min(room_mm[0] / self.width, room_mm[1] / self.height)
 
 
 def draw(

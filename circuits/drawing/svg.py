@@ -12,6 +12,7 @@ from html import escape
 from circuits.drawing.cells import (
     HALF,
     NAME_SIZE,
+    PIN_SIZE,
     SMALL_SIZE,
     Cell,
     Column,
@@ -337,8 +338,8 @@ class _Writer:
         upper, lower = column.pin_words
         y = top + cell.above
         bottom = y + cell.frame_room + cell.body + cell.frame_foot
-        return (_text(x + 4, y + 32, upper, 8.5, "soft", SOFT) if upper else "") + (
-            _text(x + 4, bottom - 6, lower, 8.5, "soft", SOFT) if lower else ""
+        return (_text(x + 4, y + 32, upper, PIN_SIZE, "soft", SOFT) if upper else "") + (
+            _text(x + 4, bottom - 6, lower, PIN_SIZE, "soft", SOFT) if lower else ""
         )
 
     def _label(self, label: NetLabel, x: float, y: float) -> str:

@@ -275,8 +275,9 @@ class FindingDocument(Document):
     """What the readings say about one suspect; `suspect` is "healthy" for the car in order.
 
     `predicted` and `distance` run in parallel with the readings of the judgement; distance is
-    logged minus predicted in combined standard uncertainties. `deciding` is the number of the
-    reading that decided. `watts` is the heat in the fault and `overloads` the fuses that would
+    logged minus predicted in combined standard uncertainties, and `model_reach` how far the parts'
+    tolerances let the prediction lie from `predicted`. `deciding` is the number of the reading
+    that decided. `watts` is the heat in the fault and `overloads` the fuses that would
     not have stood its current: warnings, never a reason to exclude.
     """
 
@@ -294,12 +295,16 @@ class FindingDocument(Document):
     overloads: tuple[str, ...] = ()
     predicted: tuple[Unbounded, ...] = ()
     distance: tuple[Unbounded, ...] = ()
+    model_reach: tuple[Unbounded, ...] = ()
     deciding: int | None = None
     because: str = ""
 
 
 class JudgedReading(Document):
-    """A reading that was judged. `noted` marks the supply volts written beside another reading."""
+    """A reading that was judged. `noted` marks the supply volts written beside another reading.
+
+    `meter_reach` is how far the meter may be off; verdicts of older engines do not tell.
+    """
 
     number: int
     place: str
@@ -309,6 +314,8 @@ class JudgedReading(Document):
     loaded: bool = True
     rig: Rig = Rig()
     noted: bool = False
+    statistic: Statistic = Statistic.STEADY
+    meter_reach: Unbounded | None = None
 
 
 class SetAside(Document):

@@ -309,6 +309,7 @@ def _finding(finding: Finding, judged: Sequence[JudgedReading]) -> FindingDocume
         overloads=finding.overloads,
         predicted=tuple(map(_short, finding.predicted)),
         distance=tuple(map(_short, finding.distance)),
+        model_reach=tuple(map(_short, finding.model_reach)),
         deciding=judged[finding.deciding].number if finding.deciding is not None else None,
         because=finding.because,
     )

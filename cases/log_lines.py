@@ -13,7 +13,14 @@ from cases.circuit import CaseCircuit
 from cases.documents import Instrument, JudgedReading, Rig, SetAside
 from cases.models.choices import Stage, SymptomPresent
 from circuits.bench_sheet import BenchStep
-from circuits.engine import Meter, Place, PowerNotRemoved, Reading, ohms_on_live_parts
+from circuits.engine import (
+    Meter,
+    Place,
+    PowerNotRemoved,
+    Reading,
+    ohms_on_live_parts,
+    reading_bound,
+)
 from circuits.engine import Rig as EngineRig
 from circuits.seen import Seen
 from circuits.units import format_quantity
@@ -70,6 +77,7 @@ def engine_readings(
                 value=reading.value,
                 loaded=line.rig.is_loaded,
                 rig=line.rig,
+                meter_reach=_meter_reach(reading),
             ),
         )
         for reading, line in taken
@@ -90,6 +98,10 @@ def _reading(circuit: CaseCircuit, line: Line, narrowed: Narrowed) -> Reading:
         symptom=_symptom(line),
         tolerance_share=seen.share_left if seen is not None else 1.0,
     )
+
+
+def _meter_reach(reading: Reading) -> float:
+    return float(f"{reading_bound(reading):.4g}")
 
 
 def aside_line(line: Line, because: str) -> SetAside:
@@ -199,6 +211,7 @@ def _noted_supplies(
             text=f"{line.supply_volts:g} V",
             value=line.supply_volts,
             noted=True,
+            meter_reach=_meter_reach(reading),
         )
         found.append((reading, entry))
     return found

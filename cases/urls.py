@@ -17,6 +17,7 @@ from cases.views import (
     search,
     sharing,
     sheet_readings,
+    verdicts,
 )
 
 app_name = "cases"
@@ -53,6 +54,7 @@ urlpatterns = [
     path("<int:pk>/readings/after/", readings.after_readings, name="after-readings"),
     path("<int:pk>/readings/<int:reading_pk>/", readings.correct_reading, name="correct-reading"),
     path("<int:pk>/readings/sheet/", sheet_readings.sheet_readings, name="sheet-readings"),
+    path("<int:pk>/verdicts/", verdicts.verdicts, name="verdicts"),
     path("<int:pk>/claim/", deeds.claim, name="claim"),
     path("<int:pk>/claim/take-back/", deeds.take_back_claim, name="take-back-claim"),
     path("<int:pk>/repair/", deeds.repair, name="repair"),

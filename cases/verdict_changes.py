@@ -8,18 +8,39 @@ from cases.judging import DOES_NOT_FIT, FITS
 MOST_NAMED = 5
 
 
-def verdict_changes(earlier: VerdictDocument, later: VerdictDocument) -> tuple[str, ...]:
-    """Return what changed; empty where both say the same, whatever the figures behind it."""
-    return tuple(_changes(earlier, later))
+def verdict_changes(
+    earlier: VerdictDocument, later: VerdictDocument, *, counts: bool = False
+) -> tuple[str, ...]:
+    """Return what changed; empty where both say the same, whatever the figures behind it.
+
+    `counts` words it for a later verdict that counts already, not for one that would.
+    """
+    return tuple(_changes(earlier, later, WordsNow() if counts else WordsWould()))
 
 
-def _changes(earlier: VerdictDocument, later: VerdictDocument) -> Iterator[str]:
+class WordsWould:
+    """How a verdict is put that nobody has taken over yet."""
+
+    outcome = "{name}: it was '{earlier}' and would be '{later}'{because}."
+    severity = "{name}: {later} would be needed, not {earlier}."
+
+
+class WordsNow(WordsWould):
+    """How a verdict is put that counts."""
+
+    outcome = "{name}: it was '{earlier}' and is '{later}' now{because}."
+    severity = "{name}: {later} is needed now, not {earlier}."
+
+
+def _changes(earlier: VerdictDocument, later: VerdictDocument, words: WordsWould) -> Iterator[str]:
     if later.failure != earlier.failure:
         yield later.failure or f"What could not be judged now can: {earlier.failure}"
-    yield from _of_judgement(earlier.before, later.before)
+    yield from _of_judgement(earlier.before, later.before, words)
     if earlier.after is not None and later.after is not None:
-        yield from _of_finding("After the repair, ", earlier.after.healthy, later.after.healthy)
-        yield from _of_finding("After the repair, ", earlier.after.claim, later.after.claim)
+        yield from _of_finding(
+            "After the repair, ", earlier.after.healthy, later.after.healthy, words
+        )
+        yield from _of_finding("After the repair, ", earlier.after.claim, later.after.claim, words)
     silent = {aside.number: aside for aside in earlier.set_aside}
     for aside in later.set_aside:
         if aside.number not in silent:
@@ -30,11 +51,13 @@ def _changes(earlier: VerdictDocument, later: VerdictDocument) -> Iterator[str]:
             yield f"{aside.place} in '{aside.phase}' counts now."
 
 
-def _of_judgement(earlier: Judgement | None, later: Judgement | None) -> Iterator[str]:
+def _of_judgement(
+    earlier: Judgement | None, later: Judgement | None, words: WordsWould
+) -> Iterator[str]:
     if earlier is None or later is None:
         return
-    yield from _of_finding("", earlier.claim, later.claim)
-    yield from _of_finding("", earlier.healthy, later.healthy)
+    yield from _of_finding("", _same_suspect(earlier, later.claim), later.claim, words)
+    yield from _of_finding("", earlier.healthy, later.healthy, words)
     if later.nothing_fits and not earlier.nothing_fits:
         yield "No single fault fits the readings any more."
     claimed = later.claim.suspect if later.claim is not None else ""
@@ -65,17 +88,32 @@ def _possible(finding: FindingDocument | None) -> bool:
     return finding is not None and finding.outcome != DOES_NOT_FIT
 
 
+def _same_suspect(earlier: Judgement, claim: FindingDocument | None) -> FindingDocument | None:
+    """Return what was said earlier of the fault that is claimed now, claimed then or not."""
+    listed = (*earlier.findings, *((earlier.claim,) if earlier.claim is not None else ()))
+    return next(
+        (each for each in listed if claim is not None and each.suspect == claim.suspect), None
+    )
+
+
 def _of_finding(
-    where: str, earlier: FindingDocument | None, later: FindingDocument | None
+    where: str,
+    earlier: FindingDocument | None,
+    later: FindingDocument | None,
+    words: WordsWould,
 ) -> Iterator[str]:
     if earlier is None or later is None:
         return
     name = f"{where}{later.words}"
     if earlier.outcome != later.outcome:
         because = f" – {later.because}" if later.because else ""
-        yield f"{name}: it was '{earlier.outcome}' and would be '{later.outcome}'{because}."
+        yield words.outcome.format(
+            name=name, earlier=earlier.outcome, later=later.outcome, because=because
+        )
     elif later.outcome == FITS and _apart(earlier, later):
-        yield f"{name}: {later.severity_words} would be needed, not {earlier.severity_words}."
+        yield words.severity.format(
+            name=name, earlier=earlier.severity_words, later=later.severity_words
+        )
 
 
 def _apart(earlier: FindingDocument, later: FindingDocument) -> bool:

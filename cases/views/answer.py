@@ -5,7 +5,8 @@ from dataclasses import dataclass
 from cases.circuit import CaseCircuit
 from cases.documents import AnswerDocument, Rig
 from cases.models import HEALTHY, AskedReading, Attempt
-from cases.views.case_sheet import rig_words
+from cases.views.range_bars import RangeBars, range_bars
+from cases.views.reading_words import rig_words
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,6 +41,14 @@ class AnswerSheet:
     @property
     def rivals(self) -> list[str]:
         return [self._words(suspect) for suspect in self.answer.rivals]
+
+    @property
+    def bars(self) -> RangeBars | None:
+        """The reading that decided on the fault that was named, drawn."""
+        before = self.answer.verdict.before
+        if before is None:
+            return None
+        return range_bars(before, before.claim or before.healthy, self.circuit)
 
     def _words(self, suspect: str) -> str:
         if suspect == HEALTHY:

@@ -5,17 +5,26 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from cases.circuit import CaseCircuit
-from cases.documents import FindingDocument, PartingReading, Rig, SlipDocument, TwinGroup
-from cases.models import HEALTHY, HELD, EarnedStanding, Stage, Statistic, SymptomPresent
+from cases.documents import FindingDocument, PartingReading, SlipDocument, TwinGroup
+from cases.models import HEALTHY, HELD, EarnedStanding, Stage
 from cases.pairs import PairGroup, explained_words, grouped
 from cases.services.sharing import CaseView, ReadingView
-from cases.spots import BENCH
+from cases.views.range_bars import RangeBars, range_bars
+from cases.views.reading_words import (
+    DOES_NOT_FIT,
+    phase_words,
+    place_label,
+    reading_tags,
+    rig_words,
+    severity_words,
+    shown,
+    typed_words,
+    unit_at,
+)
 from cases.views.scale import Scale, scale_of
 from circuits.cautions import heat_warning
-from circuits.units import format_quantity
 
 MOST_PARTINGS = 4
-DOES_NOT_FIT = "does not fit"
 RUNGS = (
     EarnedStanding.NOTE.value,
     EarnedStanding.CLAIMED.value,
@@ -182,12 +191,12 @@ class CaseSheet:
         return ReadingRow(
             reading=reading,
             label=self._place_label(reading.place),
-            typed=_typed(reading),
+            typed=typed_words(reading),
             done=rig_words(reading.rig),
-            tags=_tags(reading),
-            healthy=_shown(reading.healthy, unit),
+            tags=reading_tags(reading),
+            healthy=shown(reading.healthy, unit),
             healthy_distance=reading.healthy_distance,
-            claimed=_shown(reading.claimed, unit),
+            claimed=shown(reading.claimed, unit),
             claimed_distance=reading.claimed_distance,
             scale=scale_of(reading),
             decided=reading.pk in self._deciding,
@@ -201,19 +210,14 @@ class CaseSheet:
         return decided - {None}
 
     def _place_label(self, key: str) -> str:
-        entry = self.circuit.entry_at(key) if self.circuit is not None else None
-        return entry.label if entry is not None else ""
+        return place_label(self.circuit, key)
 
     def _shown_unit(self, reading: ReadingView) -> str:
         entry = self.circuit.entry_at(reading.place) if self.circuit is not None else None
         return entry.unit if entry is not None else reading.unit
 
     def _phase_words(self, key: str) -> str:
-        if self.circuit is None:
-            return key
-        if key == BENCH:
-            return "on the bench"
-        return next((p.words for p in self.circuit.sheet.phases if p.key == key), key)
+        return phase_words(self.circuit, key)
 
     # ----------------------------------------------------------------------- verdict
 
@@ -236,6 +240,20 @@ class CaseSheet:
     @property
     def healthy_after(self) -> FindingRow | None:
         return self._finding(self._after.healthy) if self._after is not None else None
+
+    @property
+    def bars(self) -> RangeBars | None:
+        """The reading that decided on the claim, or on the circuit in order, drawn."""
+        if self._before is None:
+            return None
+        return range_bars(self._before, self._claim or self._before.healthy, self.circuit)
+
+    @property
+    def bars_after(self) -> RangeBars | None:
+        """The reading after the repair that lies farthest from the circuit in order."""
+        if self._after is None:
+            return None
+        return range_bars(self._after, self._after.healthy, self.circuit)
 
     @property
     def judged(self) -> bool:
@@ -264,8 +282,8 @@ class CaseSheet:
         return SlipRow(
             place=f"{slip.place} {self._place_label(slip.place)}".strip(),
             phase=self._phase_words(slip.phase),
-            typed=_typed(taken) if taken is not None and not slip.noted else slip.text,
-            would_be=_shown(slip.predicted, self._unit_at(slip.place)),
+            typed=typed_words(taken) if taken is not None and not slip.noted else slip.text,
+            would_be=shown(slip.predicted, self._unit_at(slip.place)),
             fits=tuple(map(self.suspect_words, slip.fits)),
             by=taken.by if taken is not None else "",
             pk=slip.number,
@@ -291,8 +309,8 @@ class CaseSheet:
                 ExplainedRow(
                     place=reading.place,
                     phase=self._phase_words(reading.phase),
-                    typed=_typed(taken) if taken and not reading.noted else reading.text,
-                    predicted=_shown(group.best.predicted[number], self._unit_at(reading.place)),
+                    typed=typed_words(taken) if taken and not reading.noted else reading.text,
+                    predicted=shown(group.best.predicted[number], self._unit_at(reading.place)),
                     words=explained_words(group.best, number),
                 )
             )
@@ -357,14 +375,13 @@ class CaseSheet:
             place=f"{place} {self._place_label(place)}",
             phase=self._phase_words(phase),
             outcomes=tuple(
-                (self.suspect_words(suspect), _shown(value, unit))
+                (self.suspect_words(suspect), shown(value, unit))
                 for suspect, value in sorted(values.items(), key=lambda entry: entry[1])
             ),
         )
 
     def _unit_at(self, place: str) -> str:
-        entry = self.circuit.entry_at(place) if self.circuit is not None else None
-        return entry.unit if entry is not None else "V"
+        return unit_at(self.circuit, place)
 
     def suspect_words(self, suspect: str) -> str:
         """Return a fault in trade words."""
@@ -385,7 +402,7 @@ class CaseSheet:
             suspect=finding.suspect,
             words=finding.words,
             outcome=finding.outcome,
-            severity=_severity(finding),
+            severity=severity_words(finding),
             because=finding.because,
             heat=heat_warning(self._kind_of(target), finding.watts),
         )
@@ -418,7 +435,7 @@ class CaseSheet:
         """The readings that earned the standing, in words."""
         by_pk = {reading.pk: reading for reading in self.view.readings}
         return [
-            f"{by_pk[pk].place} in “{self._phase_words(by_pk[pk].phase)}”: {_typed(by_pk[pk])}"
+            f"{by_pk[pk].place} in “{self._phase_words(by_pk[pk].phase)}”: {typed_words(by_pk[pk])}"
             for pk in self.view.standing.earned_by
             if pk in by_pk
         ]
@@ -432,61 +449,3 @@ class CaseSheet:
     @property
     def complaint_phase(self) -> str:
         return self._phase_words(self.view.complaint_phase) if self.view.complaint_phase else ""
-
-
-def rig_words(rig: Rig) -> str:
-    """Return what was done for a reading, in words."""
-    done = []
-    if rig.unplugged:
-        done.append(f"{', '.join(rig.unplugged)} unplugged")
-    done.extend(f"{one} bridged to {other}" for one, other in rig.bridged)
-    if rig.lamp_watts is not None:
-        done.append(f"{rig.lamp_watts:g} W test lamp across")
-    if rig.power_removed:
-        done.append("power removed")
-    if rig.ammeter_in:
-        done.append(f"ammeter in series with {rig.ammeter_in}")
-    if rig.by_drop:
-        done.append("amps by the drop across it")
-    return "; ".join(done)
-
-
-def _typed(reading: ReadingView) -> str:
-    if not reading.text:
-        return "–"
-    bare = reading.text[-1:].isdigit() or reading.text[-1:] in ".,"
-    return f"{reading.text} {reading.unit}" if bare else reading.text
-
-
-def _tags(reading: ReadingView) -> tuple[str, ...]:
-    tags = []
-    if reading.symptom_present == SymptomPresent.YES:
-        tags.append("symptom there")
-    elif reading.symptom_present == SymptomPresent.NO:
-        tags.append("symptom not there")
-    if reading.statistic != Statistic.STEADY:
-        tags.append(reading.statistic)
-    if reading.supply_volts is not None:
-        tags.append(f"battery {format_quantity(reading.supply_volts, 'V')}")
-    if reading.celsius is not None:
-        tags.append(f"{reading.celsius:g} °C")
-    return tuple(tags)
-
-
-def _shown(value: float | None, unit: str) -> str:
-    return format_quantity(value, unit) if value is not None else ""
-
-
-def _severity(finding: FindingDocument) -> str:
-    if finding.severity is None or finding.suspect == HEALTHY:
-        return ""
-    best = finding.severity_words.partition(": ")[2] or finding.severity_words
-    ends = [finding.severity_low, finding.severity_high]
-    if None in ends or finding.outcome == DOES_NOT_FIT:
-        return best
-    low, high = sorted(end for end in ends if end is not None)
-    unit = finding.severity_unit
-    first, second = format_quantity(low, unit), format_quantity(high, unit)
-    if first == second:
-        return best
-    return f"{best}; from {first} to {second} fits"

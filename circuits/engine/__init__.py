@@ -19,7 +19,7 @@ from circuits.engine.errors import (
     PowerNotRemoved,
 )
 from circuits.engine.faults import Fault, Suspect, format_ohms
-from circuits.engine.instruments import AmpsRange, Ohmmeter, amps_from_drop
+from circuits.engine.instruments import AmpsRange, Ohmmeter, amps_from_drop, reading_bound
 from circuits.engine.intermittent import Heard, heard_of
 from circuits.engine.intervals import (
     Interval,
@@ -218,6 +218,7 @@ __all__ = [
     "ohms_per_metre",
     "possible_slips",
     "predict",
+    "reading_bound",
     "rest_volts",
     "severity_intervals",
     "solve",

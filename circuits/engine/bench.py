@@ -14,6 +14,7 @@ from circuits.engine.laws import FloatArray
 from circuits.engine.moves import BoolArray
 from circuits.engine.network import Network
 from circuits.engine.phases import PhaseRun, Went
+from circuits.engine.ranges import COVERAGE_FACTOR
 from circuits.engine.readings import Place, Reading
 from circuits.engine.stage import Trials
 from circuits.engine.tolerances import sensitivities, tolerance_names
@@ -54,6 +55,7 @@ class Weighed:
     miss: FloatArray  # (E, m), logged less predicted, nought between two states of a chatter
     precision: FloatArray  # (E, m, m), the inverse of the joint covariance
     log_precision: FloatArray  # (E,), the logarithm of its determinant
+    half_span: FloatArray  # (E, m), of a chatter: half of what lies between its two states
 
     @classmethod
     def joined(cls, parts: Sequence["Weighed"]) -> "Weighed":
@@ -81,6 +83,7 @@ class Tried:
     weight: FloatArray  # (E, m), what each reading adds to the misfit
     without: FloatArray  # (E, m), the misfit of the others when a reading is left out
     log_precision: FloatArray  # (E,), of the determinant of the joint covariance's inverse
+    half_span: FloatArray  # (E, m), of a chatter
 
     def joined(self, other: "Tried") -> "Tried":
         return Tried(
@@ -265,6 +268,7 @@ class Bench:
             weight=weighed.weight,
             without=weighed.without,
             log_precision=weighed.log_precision,
+            half_span=weighed.half_span,
         )
 
     def weigh(self, trials: Trials) -> Weighed:
@@ -293,6 +297,7 @@ class Bench:
             miss=miss,
             precision=precision,
             log_precision=np.linalg.slogdet(precision)[1],
+            half_span=half_span,
         )
 
     def _share(self, number: int, severity: float) -> tuple[float, float]:
@@ -389,7 +394,14 @@ class Bench:
             distance=tuple(tried.distance[best].tolist()),
             deciding=deciding,
             because=self._because(tried, best, outcome, deciding, healthy),
+            model_reach=tuple(self._model_reach(tried, best).tolist()),
         )
+
+    def _model_reach(self, tried: Tried, row: int) -> FloatArray:
+        """Return how far tolerances move what one trial predicts (m,), without the meter."""
+        variance = np.maximum(tried.uncertainty[row] ** 2 - self.meter_variance, 0.0)
+        reach = COVERAGE_FACTOR * np.sqrt(variance) + tried.half_span[row]
+        return np.asarray(reach, dtype=np.float64)
 
     def _deciding(
         self, weight: FloatArray, outcome: Outcome, healthy: Finding | None

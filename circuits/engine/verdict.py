@@ -24,9 +24,11 @@ class Finding:
 
     `severity`, `severity_low` and `severity_high` are in the suspect's unit; infinite added ohms
     are an open. `predicted` and `distance` have one entry for each reading, the distance being
-    logged minus predicted in combined standard uncertainties. `deciding` is the number of the
-    reading that decided, `watts` the heat in the fault at the best severity, `overloads` the
-    fuses that would not have stood its current. Heat and fuses warn; they never exclude.
+    logged minus predicted in combined standard uncertainties. `model_reach` says for each how far
+    the parts' tolerances let the prediction lie from `predicted`, in 99.5 % of all cars, and
+    between the two states of a chatter. `deciding` is the number of the reading that decided,
+    `watts` the heat in the fault at the best severity, `overloads` the fuses that would not have
+    stood its current. Heat and fuses warn; they never exclude.
     """
 
     suspect: Suspect | None
@@ -42,6 +44,7 @@ class Finding:
     because: str
     watts: float | None = None
     overloads: tuple[str, ...] = ()
+    model_reach: tuple[float, ...] = ()
 
     @property
     def id(self) -> str:

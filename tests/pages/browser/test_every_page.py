@@ -20,6 +20,7 @@ def _addresses(bench: Bench) -> list[str]:
         f"/cases/{ground}/",
         f"/cases/{fresh}/",
         f"/cases/{feed}/similar/",
+        f"/cases/{feed}/verdicts/",
         f"/cases/{feed}/edit/",
         f"/cases/{feed}/readings/",
         f"/cases/{feed}/readings/after/",

@@ -11,6 +11,7 @@ CaseError
 │   ├── PhaseNotInCircuit
 │   ├── PlaceMoved            a place of the same name has other leads in the new revision
 │   ├── BadRig                the circuit does not allow what was unplugged, bridged or loaded
+│   ├── OhmsOnLiveParts       ohms were read with the power on; says which drop to read instead
 │   ├── UnreadableReading     the digits cannot be read as a reading at that place
 │   ├── UnknownFault          the circuit cannot have the fault that was named
 │   ├── BadFact               one fact about a case, vehicle or shop
@@ -122,6 +123,15 @@ class BadRig(BadInput):
         self.place = place
         self.problem = problem
         super().__init__(f"{place}: {problem}")
+
+
+class OhmsOnLiveParts(BadInput):
+    """Ohms were read on a circuit that still has its power."""
+
+    def __init__(self, place: str, problem: str) -> None:
+        self.place = place
+        self.problem = f"{problem[:1].upper()}{problem[1:]}"
+        super().__init__(f"{place} reads ohms: {problem}")
 
 
 class UnreadableReading(BadInput):

@@ -11,6 +11,9 @@ from functools import lru_cache
 import numpy as np
 
 from cases.circuit import CaseCircuit
+from cases.documents import SetAside
+from cases.errors import OhmsOnLiveParts
+from cases.live_ohms import refuse_live_ohms
 from cases.log_lines import (
     NOT_NARROWED,
     Line,
@@ -78,7 +81,7 @@ def questions_about(circuit: CaseCircuit, lines: Sequence[Line], typed: Line) ->
     place = circuit.place_at(typed.place)
     if place is None or typed.value is None or aside is not None or place.reads_ohms:
         if aside is not None and typed.text:
-            yield f"{aside.because[:1].upper()}{aside.because[1:]}."
+            yield _aside_words(circuit, typed, aside)
         return
     heard = [line for line in lines if line.stage == typed.stage and not set_aside(circuit, line)]
     asked = [*heard, typed]
@@ -103,6 +106,14 @@ def questions_about(circuit: CaseCircuit, lines: Sequence[Line], typed: Line) ->
         return
     for slip in found[:MOST_SLIPS]:
         yield f"Was it {_slip_words(circuit, slip)}?"
+
+
+def _aside_words(circuit: CaseCircuit, typed: Line, aside: SetAside) -> str:
+    try:
+        refuse_live_ohms(circuit, typed.place, typed.phase, typed.rig)
+    except OhmsOnLiveParts as refused:
+        return refused.problem
+    return f"{aside.because[:1].upper()}{aside.because[1:]}."
 
 
 def _gap(circuit: CaseCircuit, asked: Sequence[Line], readings: Sequence[Reading]) -> Iterator[str]:

@@ -11,9 +11,15 @@ from django.urls import reverse
 
 from cases.circuit import CaseCircuit
 from cases.documents import Instrument, NewReading, Rig
-from cases.errors import CaseError, PhaseNotInCircuit, PlaceNotInCircuit, UnreadableReading
+from cases.errors import (
+    CaseError,
+    OhmsOnLiveParts,
+    PhaseNotInCircuit,
+    PlaceNotInCircuit,
+    UnreadableReading,
+)
 from cases.models import Stage, Statistic, SymptomPresent
-from cases.services.readings import understand
+from cases.services.readings import understand_to_log
 from cases.spots import BENCH
 from circuits.addresses import number_in
 from circuits.engine import COLDEST_CELSIUS, HOTTEST_CELSIUS
@@ -326,7 +332,7 @@ class ReadingForm(RigForm):
             )
             return
         try:
-            understand(self.circuit, self.reading)
+            understand_to_log(self.circuit, self.reading)
         except CaseError as error:
             self.add_error(_field_of(error), without_place(error))
 
@@ -473,7 +479,7 @@ def unplug_choices(circuit: CaseCircuit) -> list[tuple[str, str]]:
 
 
 def _field_of(error: CaseError) -> str:
-    if isinstance(error, UnreadableReading):
+    if isinstance(error, UnreadableReading | OhmsOnLiveParts):
         return "text"
     if isinstance(error, PlaceNotInCircuit):
         return "place"

@@ -17,7 +17,7 @@ from cases.forms.readings import (
     without_place,
 )
 from cases.models import Stage, SymptomPresent
-from cases.services.readings import understand
+from cases.services.readings import understand_to_log
 from cases.sheet_rows import SheetRow
 from cases.spots import BENCH
 
@@ -71,7 +71,7 @@ class SheetForm(forms.Form):
         cleaned = super().clean() or self.cleaned_data
         for name, reading in self._typed():
             try:
-                understand(self.circuit, reading)
+                understand_to_log(self.circuit, reading)
             except CaseError as error:
                 self.add_error(name, without_place(error))
         return cleaned

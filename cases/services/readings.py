@@ -19,6 +19,7 @@ from cases.errors import (
     SentBefore,
     UnreadableReading,
 )
+from cases.live_ohms import refuse_live_ohms
 from cases.models import Case, LoggedReading, Stage
 from cases.services.after_work import reopen_undone
 from cases.services.record import locked_for, settle_record
@@ -34,7 +35,9 @@ _OF_THE_SENDING = frozenset({"id", "at", "by", "sent_as"})
 def add_reading(*, case: Case, reading: NewReading, by: User, at: datetime) -> LoggedReading:
     """Log one reading; the verdict and the standing follow from it."""
     case = locked_for(case, by, "add readings")
-    row = reading_row(case, _circuit(case), reading, by=by, at=at)
+    circuit = _circuit(case)
+    understand_to_log(circuit, reading)
+    row = reading_row(case, circuit, reading, by=by, at=at)
     row.save()
     reopen_undone(case, [row])
     settle_record(case, at=at)
@@ -63,6 +66,7 @@ def add_readings(
     rows, problems = [], []
     for number, reading in enumerate(readings, start=1):
         try:
+            understand_to_log(circuit, reading)
             rows.append(reading_row(case, circuit, reading, by=by, at=at))
         except CaseError as error:
             problems.append(RowProblem(number, reading.place, str(error)))
@@ -103,7 +107,9 @@ def correct_reading(
     reason = reason.strip()
     if not reason:
         raise BadFact("reason", "say in a line why the reading is corrected.")
-    row = reading_row(case, _circuit(case), correction, by=by, at=at)
+    circuit = _circuit(case)
+    understand_to_log(circuit, correction)
+    row = reading_row(case, circuit, correction, by=by, at=at)
     row.corrects = reading
     row.correction_reason = reason
     row.save()
@@ -129,6 +135,13 @@ def understand(circuit: CaseCircuit, reading: NewReading) -> tuple[Quantity | No
         return parse_reading(reading.text, unit), unit
     except UnitError as error:
         raise UnreadableReading(reading.place, reading.text, str(error)) from None
+
+
+def understand_to_log(circuit: CaseCircuit, reading: NewReading) -> None:
+    """Refuse what must not be logged here: what cannot be read, and ohms on live parts."""
+    quantity, _ = understand(circuit, reading)
+    if quantity is not None:
+        refuse_live_ohms(circuit, reading.place, reading.phase, reading.rig)
 
 
 def reading_row(

@@ -4,15 +4,15 @@ import pytest
 
 from cases.circuit import circuit_from_sheet
 from cases.documents import Instrument, Rig
-from cases.errors import BadRig
+from cases.errors import BadRig, BadRows, OhmsOnLiveParts
 from cases.forms.readings import ReadingForm
 from cases.judging import judge_lines
 from cases.log_lines import Line
 from cases.models import LoggedReading
 from cases.services.exchange import reading_document
-from cases.services.readings import add_reading
+from cases.services.readings import add_reading, add_readings, correct_reading
 from cases.services.sharing import shared_view
-from cases.services.tables import read_readings_csv, readings_csv
+from cases.services.tables import import_readings_csv, read_readings_csv, readings_csv
 from circuits.services import import_text
 from circuits.sheet import read_text
 from tests.cast import MONDAY, Cast, logged, one_reading
@@ -80,6 +80,60 @@ def test_ohms_on_a_live_bus_are_set_aside_and_the_verdict_says_what_to_do_instea
     assert "only where the power is removed" in aside.because
     assert "read the drop in volts from HL to LL" in aside.because
     assert "the circuit in order would show" in aside.because
+
+
+def test_ohms_on_live_parts_are_refused_where_they_are_logged_with_the_drop_to_read_instead() -> (
+    None
+):
+    """The fuse carries 84 mA, 12.6 V over 150 Ohm; at 4.8 mOhm (a common 15 A fuse, value from
+    memory) it drops 0.40 mV: too little, so the load is asked for. Across the module stand 12.6 V
+    less that, in any phase."""
+    at_fuse, at_module = (
+        circuit_from_sheet(read_text(BUS + f"TP4  Ohm  {leads}  as drawn\n"))
+        for leads in ("BP - U", "U - BN")
+    )
+    typed = {"place": "TP4", "phase": "awake", "text": "150"}
+    fuse, module = (ReadingForm(typed, circuit=each) for each in (at_fuse, at_module))
+    dead = ReadingForm({**typed, "power_removed": "on"}, circuit=at_module)
+    unread = ReadingForm({**typed, "text": "–"}, circuit=at_module)
+
+    assert dead.is_valid(), dead.errors
+    assert unread.is_valid(), unread.errors
+    assert not fuse.is_valid()
+    assert "With the power on an ohmmeter shows" in fuse.errors["text"][0]
+    assert "the drop in volts at BP - U" in fuse.errors["text"][0]
+    assert "with the load on and its current flowing" in fuse.errors["text"][0]
+    assert (
+        "at U - BN, from U to BN, in 'awake', where current flows: in order it is 12.4"
+        in (module.errors["text"][0])
+    )
+
+
+@pytest.mark.django_db
+def test_no_way_of_logging_lets_live_ohms_through_and_a_table_keeps_what_was_written(
+    cast: Cast,
+) -> None:
+    revision = import_text(BUS, note="first", by=cast.technician, at=MONDAY)
+    case = logged(cast, revision, "asleep\nTP3 12.6")
+    live = one_reading("TP1", "asleep", "60.2")
+    with pytest.raises(OhmsOnLiveParts, match="read the drop in volts"):
+        add_reading(case=case, reading=live, by=cast.technician, at=MONDAY)
+    with pytest.raises(BadRows, match="read the drop in volts"):
+        add_readings(case=case, readings=[live], by=cast.technician, at=MONDAY)
+    with pytest.raises(OhmsOnLiveParts):
+        correct_reading(
+            reading=case.readings.get(),
+            correction=live,
+            reason="slip",
+            by=cast.technician,
+            at=MONDAY,
+        )
+
+    assert case.readings.count() == 1
+    import_readings_csv(
+        case=case, content="place,phase,reading\nTP1,asleep,60.2\n", by=cast.technician, at=MONDAY
+    )
+    assert case.readings.count() == 2
 
 
 def test_an_ol_on_the_ohmmeter_is_judged_and_one_on_the_voltmeter_is_not() -> None:

@@ -87,10 +87,12 @@ def questions_about(circuit: CaseCircuit, lines: Sequence[Line], typed: Line) ->
     asked = [*heard, typed]
     readings = [reading for reading, _ in engine_readings(circuit, asked)][: len(asked)]
     yield from _gap(circuit, asked, readings)
-    if _is_possible(circuit, typed, place, readings[-1]):
-        return
-    unit = _unit(circuit, typed)
-    yield f"No fault of the drawing gives {format_in(typed.value, unit)} here in '{typed.phase}'."
+    possible = _is_possible(circuit, typed, place, readings[-1])
+    if not possible:
+        unit = _unit(circuit, typed)
+        yield (
+            f"No fault of the drawing gives {format_in(typed.value, unit)} here in '{typed.phase}'."
+        )
     if circuit.refusal:
         return  # no other place is named where others have to take over
     try:
@@ -100,10 +102,13 @@ def questions_about(circuit: CaseCircuit, lines: Sequence[Line], typed: Line) ->
             len(readings) - 1,
             places=tuple(circuit.places.values()),
             supply_places=circuit.supply_places,
+            far_better=possible,
         )
     except EngineError as error:
         yield f"{error}."
         return
+    if possible and found:
+        yield "A single fault could give this figure, yet hardly with what is logged."
     for slip in found[:MOST_SLIPS]:
         yield f"Was it {_slip_words(circuit, slip)}?"
 

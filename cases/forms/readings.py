@@ -39,14 +39,22 @@ _BETWEEN_ENDS = re.compile(r"\s+(?:-|–|−|to)\s+|\s*[–−]\s*")
 AS_TYPED = {"autocomplete": "off", "autocapitalize": "off", "spellcheck": "false"}
 
 
-def echo_address(revision_pk: int, case_pk: int | None = None, stage: Stage | None = None) -> str:
+def echo_address(
+    revision_pk: int,
+    case_pk: int | None = None,
+    stage: Stage | None = None,
+    corrects: int | None = None,
+) -> str:
     """Return where a page asks what digits are taken as, beside what a case has logged.
 
-    `stage` is that of all rows; a form that asks for it sends it along.
+    `stage` is that of all rows; a form that asks for it sends it along. `corrects` is the line
+    that the typed one is to stand for, which is not held against it.
     """
     query = {"case": str(case_pk)} if case_pk is not None else {}
     if stage is not None:
         query["stage"] = stage.value
+    if corrects is not None:
+        query["corrects"] = str(corrects)
     return reverse("cases:echo", args=(revision_pk,), query=query or None)
 
 

@@ -30,6 +30,8 @@ def echo(request: HttpRequest, revision_pk: int) -> HttpResponse:
     if revision is not None:
         circuit = circuit_of(revision)
         lines = _lines(signed_in(request), request.GET.get("case", ""), revision)
+        corrected = number_in(request.GET.get("corrects", ""))
+        lines = [line for line in lines if line.number != corrected]
         context = _said(circuit, typed, lines, narrowed_at(revision))
     return render(request, "cases/parts/echo.html", context)
 

@@ -144,7 +144,13 @@ def correct_reading(request: HttpRequest, pk: int, reading_pk: int) -> HttpRespo
     reading = get_object_or_404(case.readings, pk=reading_pk)
     circuit = circuit_of_case(case)
     assert circuit is not None  # a reading has a place, so its case has a circuit
-    form = _form_for(reading)(request.POST or None, circuit=circuit, initial=_as_typed(reading))
+    assert case.revision is not None
+    form = _form_for(reading)(
+        request.POST or None,
+        circuit=circuit,
+        initial=_as_typed(reading),
+        echo_at=echo_address(case.revision.pk, case.pk, Stage(reading.stage), reading.pk),
+    )
     if form.is_valid():
         with refusals_at(form):
             log_correction(

@@ -12,7 +12,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
+import numpy as np
+
 from circuits.engine.bench import Bench
+from circuits.engine.chi_square import chi_square_limit
+from circuits.engine.faults import Suspect
 from circuits.engine.listing import suspects
 from circuits.engine.network import Network
 from circuits.engine.parts import HIGHEST_VOLTS
@@ -61,6 +65,7 @@ def possible_slips(
     *,
     places: Sequence[Place] = (),
     supply_places: Sequence[str] = (),
+    far_better: bool = False,
 ) -> tuple[MendedCase, ...]:
     """Return the slips in one reading that would make the case whole, the best first.
 
@@ -76,6 +81,11 @@ def possible_slips(
         The circuit's listed places, at which the reading may have been taken instead.
     supply_places
         Keys of the places that read the supply itself, as for `judge`.
+    far_better
+        Whether a slip has to make the readings far likelier than the best single fault does as
+        they are written, also where it leaves a healthy circuit: for a figure that a fault can
+        give, which in a car with a complaint is no surprise. Faults are then looked for among
+        those that agree with the other readings.
 
     Raises
     ------
@@ -106,6 +116,13 @@ def possible_slips(
     doubted = readings[number]
     if _healthy(network, readings, supply_places).passes:
         return ()
+    likely: Sequence[Suspect] | None = None
+    most = math.inf
+    if far_better:
+        best, likely = _without_doubted(network, readings, number, supply_places)
+        most = best - SLIP_COST
+        if most <= 0:
+            return ()
     undone = []
     for kind, changes in _undone(network, readings, number, doubted, places):
         meant = tuple(changes.get(each, reading) for each, reading in enumerate(readings))
@@ -114,19 +131,35 @@ def possible_slips(
     mended = [
         _mended(kind, changed, meant, [healthy])
         for kind, changed, meant in undone
-        if (healthy := _healthy(network, meant, supply_places)).passes
+        if (healthy := _healthy(network, meant, supply_places)).passes and healthy.misfit <= most
     ]
     if not mended:
-        as_written = _faults(network, readings, supply_places)
-        most = as_written[0].misfit - SLIP_COST if as_written else math.inf
+        if not far_better:
+            as_written = _faults(network, readings, supply_places)
+            most = as_written[0].misfit - SLIP_COST if as_written else math.inf
         mended = [
             _mended(kind, changed, meant, fitting)
             for kind, changed, meant in undone
             if most > 0
-            and (fitting := _faults(network, meant, supply_places))
+            and (fitting := _faults(network, meant, supply_places, likely))
             and fitting[0].misfit <= most
         ]
     return tuple(sorted(mended, key=lambda each: each.misfit))
+
+
+def _without_doubted(
+    network: Network, readings: Sequence[Reading], number: int, supply_places: Sequence[str]
+) -> tuple[float, list[Suspect]]:
+    """Return the least misfit of a single fault, and the faults that fit all other readings."""
+    shifted, _ = shift_supply(network, readings, supply_places)
+    listed = suspects(shifted)
+    bench = Bench(shifted, readings, listed)
+    _, findings = bench.findings()
+    assert bench.tried is not None  # by what `findings` has just done
+    limit = chi_square_limit(len(readings) - 1) if len(readings) > 1 else math.inf
+    moves = np.unique(bench.tried.move[bench.tried.without[:, number] <= limit])
+    agreeing = [listed[move - 1] for move in moves.tolist() if move]
+    return min((finding.misfit for finding in findings), default=math.inf), agreeing
 
 
 def _shifts_too_far(readings: Sequence[Reading], supply_places: Sequence[str]) -> bool:
@@ -146,11 +179,14 @@ def _healthy(
 
 
 def _faults(
-    network: Network, readings: Sequence[Reading], supply_places: Sequence[str]
+    network: Network,
+    readings: Sequence[Reading],
+    supply_places: Sequence[str],
+    among: Sequence[Suspect] | None = None,
 ) -> list[Finding]:
-    """Return the single faults that fit, the best first."""
+    """Return the single faults that fit, the best first, of all or `among` some."""
     shifted, _ = shift_supply(network, readings, supply_places)
-    _, findings = Bench(shifted, readings, suspects(shifted)).findings()
+    _, findings = Bench(shifted, readings, suspects(shifted) if among is None else among).findings()
     fitting = [finding for finding in findings if finding.passes]
     return sorted(fitting, key=lambda finding: finding.misfit)
 
@@ -176,7 +212,7 @@ def _undone(
     places: Sequence[Place],
 ) -> Iterator[tuple[SlipKind, dict[int, Reading]]]:
     """Yield each slip that is possible here, with the readings that it changes."""
-    if not doubted.is_over_range:
+    if not doubted.is_over_range and doubted.value:
         yield from _otherwise_written(number, doubted)
     taken = {(reading.place.key, reading.phase) for reading in readings}
     for place in places:

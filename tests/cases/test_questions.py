@@ -7,6 +7,7 @@ practice, no source.
 
 import re
 from html import unescape
+from urllib.parse import urlencode
 
 import pytest
 from django.urls import reverse
@@ -38,6 +39,11 @@ def line(place: str, value: float | None, phase: str = "prime", **more: object) 
         step=0.01,
         **more,  # type: ignore[arg-type]
     )
+
+
+def _with(address: str, typed: dict[str, str]) -> str:
+    """Return an address of a page with what was typed: the client's own data would replace both."""
+    return f"{unescape(address)}&{urlencode(typed)}"
 
 
 #: 1.1 ohm in the plug: 12.35 V less 5.49 V less 0.07 V are 6.79 V at the pump.
@@ -73,6 +79,29 @@ def test_millivolts_written_as_volts_are_asked_about() -> None:
     words = asked(line("TP4", 70.0), *LOGGED[:2])
 
     assert "written a thousand times too large: 0.070 V" in words
+
+
+def test_a_drop_in_the_row_of_its_neighbour_is_asked_about_though_a_fault_could_give_it() -> None:
+    """A bad ground could drop 5.49 V at TP4, yet then the feed would lose the 0.5 V that a sound
+    one loses, and 12.35 - 6.79 - 5.49 V leave it 0.07 V. At TP3 the figure fits a bad plug."""
+    words = asked(line("TP4", 5.49), line("TP1", 12.35), line("TP2", 6.79))
+
+    assert "No fault of the drawing gives" not in words
+    assert "A single fault could give this figure, yet hardly with what is logged." in words
+    assert "Was it taken at another place: TP3?" in words
+
+
+def test_what_a_single_fault_explains_is_not_doubted_because_another_phase_reads_so() -> None:
+    """No volts at a pump that should run are an open feed or ground; that they would be right once
+    the prime is over is no reason to ask."""
+    assert asked(line("TP2", 0.0), line("TP1", 12.35)) == ""
+
+
+def test_nothing_is_nothing_in_millivolts_as_well() -> None:
+    words = asked(line("TP2", 0.0))
+
+    assert "leaves 6.79 V here" in words
+    assert "a thousand times" not in words
 
 
 def test_ohms_on_a_live_circuit_are_answered_with_the_drop_test() -> None:
@@ -138,7 +167,7 @@ def test_a_reading_after_the_repair_is_asked_about_beside_those_after_it(
     page = client.get(reverse("cases:after-readings", args=(case.pk,))).content.decode()
     (address,) = set(re.findall(r'hx-get="([^"]+)"', page))
     typed = {"r-place": "TP2", "r-phase": "prime", "r-text": "12.2"}
-    words = words_of(client.get(unescape(address), typed))
+    words = words_of(client.get(_with(address, typed)))
 
     assert "12.2" in words
     assert "leaves" not in words
@@ -167,3 +196,25 @@ def test_whatever_is_typed_the_page_answers(cast: Cast, client, odd: dict[str, s
         typed = {"r-place": "TP2", "r-phase": "prime", "r-text": text, **odd}
 
         assert client.get(at, typed).status_code == 200
+
+
+@pytest.mark.django_db
+def test_a_correction_is_asked_about_beside_all_lines_but_the_one_it_corrects(
+    cast: Cast, client
+) -> None:
+    """With TP2 at 8.5 V still counted against it, 6.79 V at the same place would be a swap."""
+    revision = publish("fuel_pump.txt", by=cast.technician)
+    case = logged(cast, revision, "prime\nTP1 12.35\nTP2 8.5\nTP3 5.49\nTP4 0.07")
+    wrong = case.readings.get(place_key="TP2")
+    client.force_login(cast.technician, backend="django.contrib.auth.backends.ModelBackend")
+    page = client.get(reverse("cases:correct-reading", args=(case.pk, wrong.pk))).content.decode()
+    (address,) = set(re.findall(r'hx-get="([^"]+)"', page))
+    typed = {"place": "TP2", "phase": "prime", "text": "6.79"}
+    mended = words_of(client.get(_with(address, typed)))
+    slipped = words_of(client.get(_with(address, {**typed, "text": "8.9"})))
+
+    assert 'class="echo"' in page
+    assert "cases/echo" in page
+    assert "6.79" in mended
+    assert "leaves" not in mended
+    assert "TP1 - TP3 - TP4 leaves 6.79 V here" in slipped

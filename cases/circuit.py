@@ -9,6 +9,7 @@ from cases.documents import Rig
 from cases.errors import BadRig, NotForProposals, PhaseNotInCircuit, PlaceNotInCircuit
 from cases.spots import BENCH, Spot, bench_spots, is_on_bench, resting_phase, spot_at
 from circuits.bench_sheet import BenchStep
+from circuits.cautions import off_limits
 from circuits.engine import (
     Absent,
     Battery,
@@ -64,6 +65,18 @@ class CaseCircuit:
     @cached_property
     def entries(self) -> dict[str, PlaceEntry]:
         return {entry.key: entry for entry in self.sheet.places}
+
+    @cached_property
+    def offered_places(self) -> frozenset[str]:
+        """The listed places where a reading may be proposed: none that sits beside an airbag."""
+        if self.refusal:
+            return frozenset()
+        barred = off_limits(self.sheet)
+        return frozenset(
+            entry.key
+            for entry in self.sheet.places
+            if not barred & {entry.red, entry.black, entry.through}
+        )
 
     @cached_property
     def places(self) -> dict[str, Place]:

@@ -12,7 +12,7 @@ from cases.log_lines import NOT_NARROWED, Line, Narrowed, engine_readings, engin
 from cases.models.case import HEALTHY
 from cases.models.choices import Stage
 from cases.next_documents import LikelySuspect, NextReadings, OutcomeSide, ProposedReading
-from circuits.cautions import notes_at_step, off_limits
+from circuits.cautions import notes_at_step
 from circuits.engine import (
     Candidate,
     Hypotheses,
@@ -94,10 +94,9 @@ def _candidates(
     circuit: CaseCircuit, taken: set[tuple[str, str, tuple[str, ...]]]
 ) -> Iterator[tuple[Candidate, Rig]]:
     """Yield every reading that the circuit's record allows and nobody has taken yet."""
-    barred = off_limits(circuit.sheet)
     for place in circuit.places.values():
         entry = circuit.entries[place.key]
-        if barred & {place.red, place.black, place.through}:
+        if place.key not in circuit.offered_places:
             continue
         for rig in _rigs(entry):
             for phase in circuit.network.phases:

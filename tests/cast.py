@@ -5,6 +5,7 @@ trainer and a learner; Corder Street a repair shop of its own, whose technician 
 who must see nothing that was not shared. All of it is made through the services.
 """
 
+import re
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -105,9 +106,16 @@ def call_cast() -> Cast:
     )
 
 
-def publish(file_name: str, *, by: User) -> Revision:
-    """Publish a circuit of the library."""
+def publish(
+    file_name: str, *, by: User, key: str = "", swap: tuple[str, str] = ("", "")
+) -> Revision:
+    """Publish a circuit of the library, under another key and with other words where asked."""
     text = (LIBRARY / file_name).read_text(encoding="utf-8")
+    if key:
+        text = re.sub(r"(?m)^key: .*$", f"key: {key}", text)
+    if swap[0]:
+        assert swap[0] in text
+        text = text.replace(*swap)
     return import_text(text, note="first drawing", by=by, at=MONDAY)
 
 

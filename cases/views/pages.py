@@ -18,6 +18,7 @@ from cases.services.sharing import shared_view, summaries
 from cases.views.case_sheet import CaseSheet
 from cases.views.common import cautions_of, circuit_of_case, signed_in, visible_case
 from cases.views.hits import result_sheet
+from cases.views.on_photos import tagged_photos
 from circuits.shared_sheets import ComplaintElsewhere, complaints_elsewhere
 
 CASES_ON_A_PAGE = 25
@@ -67,17 +68,19 @@ def case_page(request: HttpRequest, pk: int) -> HttpResponse:
     case = visible_case(request, pk)
     circuit = circuit_of_case(case)
     view = shared_view(case, user, at=now)
+    sheet, may_change = CaseSheet(view, circuit), view.is_own and case.withdrawn_at is None
     context: dict[str, Any] = {
         "here": "cases",
         "case": view,
         "pk": case.pk,
         "revision": case.revision,
-        "sheet": CaseSheet(view, circuit),
+        "sheet": sheet,
+        "photos": tagged_photos(case, circuit, user, sheet=sheet, may_log=may_change),
         "cautions": cautions_of(circuit),
         "changes": case.changes.select_related("by") if view.is_own else (),
         "rejudged": _waiting_for(case, user),
         "elsewhere": _complaints_elsewhere(case),
-        "may_change": view.is_own and case.withdrawn_at is None,
+        "may_change": may_change,
         "after_kinds": tuple(AfterKind),
         "trained_shops": Shop.objects.trained_by(user) if case.is_shared else (),
     }

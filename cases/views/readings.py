@@ -5,7 +5,6 @@ from collections.abc import Sequence
 from django import forms
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.contrib.auth.models import User
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -21,8 +20,7 @@ from cases.forms.readings import (
     reading_rows,
     rows_to_fill,
 )
-from cases.models import Case, LoggedReading, Photo, Stage
-from cases.services.photos import photos_of
+from cases.models import Case, LoggedReading, Stage
 from cases.services.readings import add_readings as log_readings
 from cases.services.readings import correct_reading as log_correction
 from cases.views.common import (
@@ -35,6 +33,7 @@ from cases.views.common import (
     refusals_at,
     signed_in,
 )
+from cases.views.on_photos import tagged_photos
 from cases.views.sending import Sending
 
 ROWS_AT_FIRST = 3
@@ -62,7 +61,8 @@ def _rows_page(
     if circuit is None or case.revision is None:
         messages.warning(request, "Choose the circuit first: a reading needs a place in it.")
         return redirect("cases:choose-circuit", pk=case.pk)
-    stage = Stage.AFTER if form is AfterReadingForm else Stage.BEFORE
+    after = form is AfterReadingForm
+    stage = Stage.AFTER if after else Stage.BEFORE
     echo_at = echo_address(case.revision.pk, case.pk, stage)
     problems: list[Problem] = []
     sending = Sending(request)
@@ -86,18 +86,14 @@ def _rows_page(
         "rows": rows,
         "problems": problems,
         "cautions": cautions_of(circuit),
-        "after": form is AfterReadingForm,
+        "after": after,
         "redraw_url": request.path,
         "draft": _draft_name(case, form),
         "once": sending.key,
-        "photos": _tagged_photos(case, signed_in(request)),
+        "photos": tagged_photos(case, circuit, signed_in(request), sheet=None, may_log=not after),
+        "place_is_chosen": bool(initial) and not after,
     }
     return render(request, "cases/add_readings.html", context, status=422 if problems else 200)
-
-
-def _tagged_photos(case: Case, user: User) -> list[Photo]:
-    assert case.revision is not None  # the form has places
-    return [photo for photo in photos_of(case.revision.circuit, user) if photo.tags.all()]
 
 
 def _logged(

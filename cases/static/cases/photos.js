@@ -17,7 +17,7 @@
     const circle = make("circle");
     circle.setAttribute("r", size);
     const text = make("text");
-    for (const [name, value] of [["font-size", size], ["dy", "0.35em"], ["text-anchor", "middle"]]) { text.setAttribute(name, value); }
+    for (const [name, value] of [["font-size", 0.65 * size], ["dy", "0.35em"], ["text-anchor", "middle"]]) { text.setAttribute(name, value); }
     text.textContent = place;
     tag.append(circle, text);
     picture.append(tag);

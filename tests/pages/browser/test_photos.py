@@ -23,3 +23,23 @@ def test_a_tag_is_set_by_touch_moved_by_keys_and_leads_to_the_reading(
     page.get_by_role("link", name="Log a reading at TP4").press("Enter")
     expect(page.locator("#id_readings-0-place")).to_have_value("TP4")
     watched.check()
+
+
+def test_a_tag_touched_on_the_case_page_leads_to_its_row_below_the_cautions(
+    bench: Bench, open_page: Open
+) -> None:
+    watched = open_page(bench.cast.technician, viewport=PHONE, has_touch=True)
+    page = watched.page
+    page.goto(f"/cases/{bench.open_case.pk}/")
+    page.get_by_text("1 photo of the real part").tap()
+    tag = page.get_by_role("link", name="Log a reading at TP2")
+    tag.scroll_into_view_if_needed()
+    box = tag.bounding_box()
+    assert box is not None
+    watched.check()
+    tag.tap()
+    expect(page.locator("#id_readings-0-place")).to_have_value("TP2")
+    expect(page.get_by_text("Before you put a lead on it")).to_be_in_viewport()
+
+    # WCAG 2.2, success criterion 2.5.8: at least 24 px each way; a glove wants more.
+    assert min(box["width"], box["height"]) >= 24

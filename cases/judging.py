@@ -30,6 +30,7 @@ from cases.log_lines import (
     engine_readings,
     narrowed_at_line,
     set_aside,
+    statistic_notes,
 )
 from cases.models.case import HEALTHY
 from cases.models.choices import Stage
@@ -196,7 +197,7 @@ def _judgement(
     )
     return document.model_copy(
         update={
-            "notes": (*document.notes, *notes),
+            "notes": (*document.notes, *notes, *statistic_notes(lines)),
             "without_symptom": tuple(entry.number for entry in silent if not entry.noted),
             "slips": _slips(verdict, heard),
             "pairs": tuple(map(_pair, verdict.doubles)) if with_pairs else None,

@@ -11,9 +11,10 @@ from typing import Final
 
 from cases.circuit import CaseCircuit
 from cases.documents import Instrument, JudgedReading, Rig, SetAside
-from cases.models.choices import Stage, SymptomPresent
+from cases.models.choices import Stage, Statistic, SymptomPresent
 from circuits.bench_sheet import BenchStep
 from circuits.engine import (
+    Bound,
     Meter,
     Place,
     PowerNotRemoved,
@@ -30,6 +31,19 @@ MEASURED_LEADS_TOLERANCE_OHMS = 0.05
 # An OL has no last digit.
 OVER_RANGE_STEP = 1.0
 SYMPTOMS: Final = {SymptomPresent.YES: True, SymptomPresent.NO: False, SymptomPresent.UNKNOWN: None}
+#: What the least and the most that a meter caught say of the steady figure.
+BOUNDS: Final = {Statistic.MINIMUM: Bound.FROM_BELOW, Statistic.MAXIMUM: Bound.FROM_ABOVE}
+STATISTIC_WORDS: Final = {
+    Statistic.MINIMUM: (
+        "is a minimum: the steady figure lies there or above, so it speaks only against what would "
+        "read lower"
+    ),
+    Statistic.MAXIMUM: (
+        "is a maximum: the steady figure lies there or below, so it speaks only against what would "
+        "read higher"
+    ),
+    Statistic.AVERAGE: "is an average, and is taken as the steady figure of its phase",
+}
 #: What healthy vehicles leave of bands, by phase and place.
 Narrowed = Mapping[tuple[str, str], Seen]
 NOT_NARROWED: Narrowed = MappingProxyType({})
@@ -50,6 +64,7 @@ class Line:
     step: float
     over_range: bool = False
     rig: Rig = field(default_factory=Rig)
+    statistic: Statistic = Statistic.STEADY
     symptom_present: SymptomPresent = SymptomPresent.UNKNOWN
     stage: Stage = Stage.BEFORE
     supply_volts: float | None = None
@@ -77,6 +92,7 @@ def engine_readings(
                 value=reading.value,
                 loaded=line.rig.is_loaded,
                 rig=line.rig,
+                statistic=line.statistic,
                 meter_reach=_meter_reach(reading),
             ),
         )
@@ -97,7 +113,17 @@ def _reading(circuit: CaseCircuit, line: Line, narrowed: Narrowed) -> Reading:
         celsius=line.celsius,
         symptom=_symptom(line),
         tolerance_share=seen.share_left if seen is not None else 1.0,
+        bound=BOUNDS.get(line.statistic, Bound.EXACT) if line.value is not None else Bound.EXACT,
     )
+
+
+def statistic_notes(lines: Sequence[Line]) -> list[str]:
+    """Say how readings were taken that are no steady figure."""
+    return [
+        f"{line.place} in '{line.phase}' {STATISTIC_WORDS[line.statistic]}"
+        for line in lines
+        if line.statistic in STATISTIC_WORDS
+    ]
 
 
 def _meter_reach(reading: Reading) -> float:

@@ -24,6 +24,7 @@ from cases.log_lines import (
     set_aside,
 )
 from circuits.engine import (
+    Bound,
     Closure,
     EngineError,
     Fault,
@@ -160,7 +161,10 @@ def _is_possible(circuit: CaseCircuit, typed: Line, place: Place, reading: Readi
     row = shown.phases.index(reading.phase)
     low = float(np.min(shown.worst_low[:, row, 0])) - reading.step
     high = float(np.max(shown.worst_high[:, row, 0])) + reading.step
-    return low <= reading.value <= high
+    # The least may dip below all that is steady, the most stand above it.
+    return (reading.bound is Bound.FROM_BELOW or low <= reading.value) and (
+        reading.bound is Bound.FROM_ABOVE or reading.value <= high
+    )
 
 
 def _shows_from(shown: Sweep, row: int) -> Iterator[str]:

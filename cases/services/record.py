@@ -15,7 +15,7 @@ from cases.documents import CodeFacts, Instrument, Rig, VerdictDocument
 from cases.errors import CaseWithdrawn, NotYourCase
 from cases.judging import check_claim, judge_lines
 from cases.log_lines import Line
-from cases.models import Case, CodeSeen, LoggedReading, Stage, SymptomPresent, Verdict
+from cases.models import Case, CodeSeen, LoggedReading, Stage, Statistic, SymptomPresent, Verdict
 from cases.search.evidence import write_evidence
 from cases.services.shops import role_in
 from cases.standing import standing_of
@@ -45,6 +45,7 @@ def line_of(reading: LoggedReading) -> Line:
         step=reading.step,
         over_range=reading.over_range,
         rig=rig_of(reading),
+        statistic=Statistic(reading.statistic),
         symptom_present=SymptomPresent(reading.symptom_present),
         stage=Stage(reading.stage),
         supply_volts=reading.supply_volts,

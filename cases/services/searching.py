@@ -85,6 +85,7 @@ def typed_line(circuit: CaseCircuit, reading: NewReading, number: int) -> Line:
         step=(quantity.step if quantity is not None else None) or 0.0,
         over_range=quantity is not None and quantity.over_range,
         rig=reading.rig,
+        statistic=reading.statistic,
         symptom_present=reading.symptom_present,
         stage=reading.stage,
         supply_volts=reading.supply_volts,

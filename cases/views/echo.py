@@ -9,7 +9,7 @@ from django.views.decorators.http import require_safe
 from cases.circuit import CaseCircuit, circuit_of
 from cases.documents import Rig
 from cases.log_lines import Line, Narrowed
-from cases.models import Case, Stage
+from cases.models import Case, Stage, Statistic
 from cases.questions import hint_for, questions_about
 from cases.services.record import current_readings, line_of
 from cases.views.common import signed_in
@@ -78,8 +78,13 @@ def _line(typed: dict[str, str], quantity: Quantity | None) -> Line:
         step=(quantity.step if quantity is not None else None) or 0.0,
         over_range=quantity is not None and quantity.over_range,
         rig=_rig(typed),
+        statistic=_statistic(typed.get("statistic", "")),
         stage=Stage.AFTER if typed.get("stage") == Stage.AFTER else Stage.BEFORE,
     )
+
+
+def _statistic(typed: str) -> Statistic:
+    return Statistic(typed) if typed in Statistic.values else Statistic.STEADY
 
 
 def _rig(typed: dict[str, str]) -> Rig:

@@ -87,7 +87,7 @@ from circuits.engine.parts import (
 )
 from circuits.engine.parts.part import COLDEST_CELSIUS, HOTTEST_CELSIUS
 from circuits.engine.ranking import Hypotheses, weigh_suspects
-from circuits.engine.readings import AS_IT_STANDS, Meter, Place, Reading, Rig
+from circuits.engine.readings import AS_IT_STANDS, Bound, Meter, Place, Reading, Rig
 from circuits.engine.slips import MendedCase, SlipKind, possible_slips
 from circuits.engine.solve import PhaseSolution, Prediction, ohms_on_live_parts, predict, solve
 from circuits.engine.sweeping import States, Sweep, sweep
@@ -103,7 +103,7 @@ from circuits.engine.verdict import (
 )
 
 #: Raised whenever a verdict could come out differently.
-ENGINE_VERSION = "3"
+ENGINE_VERSION = "4"
 
 __all__ = [
     "AS_IT_STANDS",
@@ -119,6 +119,7 @@ __all__ = [
     "BadPlace",
     "Battery",
     "BetaCurve",
+    "Bound",
     "CanNode",
     "Candidate",
     "Clamp",

@@ -15,7 +15,7 @@ from circuits.engine.moves import BoolArray
 from circuits.engine.network import Network
 from circuits.engine.phases import PhaseRun, Went
 from circuits.engine.ranges import COVERAGE_FACTOR
-from circuits.engine.readings import Place, Reading
+from circuits.engine.readings import Bound, Place, Reading
 from circuits.engine.stage import Trials
 from circuits.engine.tolerances import sensitivities, tolerance_names
 from circuits.engine.verdict import HEALTHY, Finding, Outcome, Slip
@@ -34,6 +34,9 @@ EDGE_POINTS = 5
 # Severities closer than this ratio are one.
 LEAST_GAP = 1.0005
 MINIMA_TO_REFINE = 2
+# Several bounds settle among themselves in so many rounds.
+BOUND_ROUNDS = 30
+AT_ITS = {Bound.EXACT: "", Bound.FROM_BELOW: " at its lowest", Bound.FROM_ABOVE: " at its highest"}
 # A misfit so many times its limit is mended by no finer severity. On a logarithmic scale a Moebius
 # curve climbs by a quarter of its span per e-fold at most, so half a grid step moves a reading by
 # 7 % of its whole effect: some 30 standard uncertainties where 12 V are read to 30 mV.
@@ -141,6 +144,8 @@ class Bench:
         self.logged = np.array([compared_value(reading) for reading in readings])
         self.meter_variance = np.array([meter_variance(reading) for reading in readings])
         self.limit = chi_square_limit(len(self.readings))
+        #: (m,) which way the steady figure may lie off a least or a most without limit
+        self.open_side = np.array([reading.bound.open_side for reading in self.readings])
         # Ohms follow the severity itself: half a grid step moves them by a third, whatever else.
         in_ohms = any(reading.place.reads_ohms for reading in readings)
         self.hopeless = np.inf if in_ohms else HOPELESS * self.limit
@@ -281,6 +286,7 @@ class Bench:
         diagonal = np.arange(len(self.readings))
         covariance[:, diagonal, diagonal] += variance
         precision = np.linalg.inv(covariance)
+        miss, gives = self._given_way(miss, precision)
         pulled = (precision @ miss[:, :, None])[:, :, 0]
         weight = miss * pulled
         misfit = weight.sum(axis=1)
@@ -291,14 +297,44 @@ class Bench:
             misfit=misfit,
             predicted=predicted,
             uncertainty=uncertainty,
-            distance=miss / uncertainty,
+            distance=np.where(gives, 0.0, miss / uncertainty),
             weight=weight,
             without=misfit[:, None] - alone,
             miss=miss,
             precision=precision,
-            log_precision=np.linalg.slogdet(precision)[1],
+            log_precision=self._log_precision(precision),
             half_span=half_span,
         )
+
+    def _given_way(self, miss: FloatArray, precision: FloatArray) -> tuple[FloatArray, BoolArray]:
+        """Return misses (E, m) with each bound as far off as suits the rest, and which gave way.
+
+        A least says nothing against a steady figure above it: of all figures on its open side the
+        one is taken that makes the joint misfit least, one bound after the other until they rest.
+        """
+        gives = np.zeros(miss.shape, dtype=bool)
+        bounds = np.flatnonzero(self.open_side)
+        taken = miss.copy()
+        for _ in range(BOUND_ROUNDS if len(bounds) > 1 else len(bounds)):
+            for number in bounds.tolist():
+                pulled = np.einsum("ej,ej->e", precision[:, number], taken)
+                side, row = self.open_side[number], precision[:, number, number]
+                slack = side * (taken[:, number] - pulled / row - miss[:, number])
+                gives[:, number] = slack > 0
+                taken[:, number] = miss[:, number] + side * np.maximum(slack, 0.0)
+        return taken, gives
+
+    def _log_precision(self, precision: FloatArray) -> FloatArray:
+        """Return the logarithm of its determinant; a bound has no density of its own."""
+        found = np.linalg.slogdet(precision)[1]
+        bounds = np.flatnonzero(self.open_side)
+        if bounds.size:
+            found = found - np.linalg.slogdet(precision[:, bounds[:, None], bounds])[1]
+        return np.asarray(found, dtype=np.float64)
+
+    def allowed(self, miss: FloatArray) -> FloatArray:
+        """Return misses (E, m) without what a bound leaves open."""
+        return np.where(self.open_side * miss < 0, 0.0, miss)
 
     def _share(self, number: int, severity: float) -> tuple[float, float]:
         suspect = self.suspects[number]
@@ -428,7 +464,7 @@ class Bench:
         if deciding is None:
             return "every reading lies where a healthy circuit would put it"
         reading = self.readings[deciding]
-        logged = _show(reading.value, reading)
+        logged = _show(reading.value, reading) + AT_ITS[reading.bound]
         at = f"{reading.place.key} in '{reading.phase}'"
         predicted = _show(float(tried.predicted[row, deciding]), reading)
         if outcome is Outcome.DOES_NOT_FIT:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from circuits.engine.instruments import reading_bound
 from circuits.engine.network import Network
-from circuits.engine.readings import Reading
+from circuits.engine.readings import Bound, Reading
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,7 +57,7 @@ def closure_of(network: Network, readings: Sequence[Reading], number: int) -> Cl
     (6.8, False)
     """
     doubted = readings[number]
-    if doubted.place.reads_ohms:
+    if doubted.place.reads_ohms or doubted.bound is not Bound.EXACT:
         return None
     others = {
         other: reading
@@ -66,6 +66,7 @@ def closure_of(network: Network, readings: Sequence[Reading], number: int) -> Cl
         and reading.phase == doubted.phase
         and reading.rig == doubted.rig
         and not reading.place.reads_ohms
+        and reading.bound is Bound.EXACT
     }
     signed = _node(network, others, doubted) if doubted.place.through else _loop(others, doubted)
     if not signed:

@@ -155,7 +155,8 @@ class _Search:
         """Return the misfit (P,) of the worst reading and of all, allowing for the grid's gaps."""
         shown, half_span = self.bench.show(self._trials(pairs))
         within = slack[rows].sum(axis=1) + half_span
-        miss = np.maximum(np.abs(self.bench.logged - shown) - within, 0.0)
+        off = self.bench.allowed(self.bench.logged - shown)
+        miss = np.maximum(np.abs(off) - within, 0.0)
         square = (miss / self.tried.uncertainty[rows].max(axis=1)) ** 2
         return square.max(axis=1), square.sum(axis=1)
 

@@ -23,6 +23,7 @@ from circuits.engine.intermittent import heard_of
 from circuits.engine.laws import FloatArray
 from circuits.engine.listing import suspects
 from circuits.engine.monitors import ToldCode, told_log_likelihood
+from circuits.engine.moves import BoolArray
 from circuits.engine.network import Network
 from circuits.engine.parts.part import FaultKind
 from circuits.engine.readings import Reading
@@ -136,7 +137,8 @@ def weigh_suspects(
     bench = Bench(heard.network, heard.readings, listed)
     bench.findings()
     assert bench.tried is not None  # by what `findings` has just done
-    return _with_codes(_weighed(heard.network, listed, prior, bench.tried), codes)
+    exact = bench.open_side == 0
+    return _with_codes(_weighed(heard.network, listed, prior, bench.tried, exact), codes)
 
 
 def _with_codes(weighed: Hypotheses, codes: Sequence[ToldCode]) -> Hypotheses:
@@ -190,6 +192,7 @@ def _weighed(
     listed: Sequence[Suspect],
     prior: FloatArray,
     tried: Tried,
+    exact: BoolArray,
 ) -> Hypotheses:
     rows: list[IntArray] = []
     shares: list[FloatArray] = []
@@ -205,7 +208,7 @@ def _weighed(
     with np.errstate(divide="ignore"):
         logarithm = np.log(np.concatenate(shares))
     logarithm += (tried.log_precision[row] - tried.misfit[row]) / 2
-    outside = math.log(OUTSIDE_SHARE) + _log_density_anywhere(tried)
+    outside = math.log(OUTSIDE_SHARE) + _log_density_anywhere(tried, exact)
     highest = max(float(logarithm.max()), outside)
     weight = np.exp(logarithm - highest)
     outside_weight = math.exp(outside - highest)
@@ -224,11 +227,14 @@ def _weighed(
     )
 
 
-def _log_density_anywhere(tried: Tried) -> float:
-    """Return the density of readings that may lie anywhere, beside a normal one of log 0."""
+def _log_density_anywhere(tried: Tried, exact: BoolArray) -> float:
+    """Return the density of readings that may lie anywhere, beside a normal one of log 0.
+
+    A least or a most, not `exact` (m,), has none, here as for the suspects.
+    """
     reach = 2 * tried.uncertainty
     spans = (tried.predicted + reach).max(axis=0) - (tried.predicted - reach).min(axis=0)
-    return float((math.log(2 * math.pi) / 2 - np.log(spans)).sum())
+    return float((math.log(2 * math.pi) / 2 - np.log(spans[exact])).sum())
 
 
 def _severity_shares(severities: FloatArray) -> FloatArray:

@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import dataclass, field, replace
+from enum import StrEnum
 
 from circuits.engine.errors import BadPlace
 from circuits.engine.parts.part import COLDEST_CELSIUS, HOTTEST_CELSIUS
@@ -175,6 +176,29 @@ class Meter:
             )
 
 
+class Bound(StrEnum):
+    """What a figure says of the steady one: that it is it, or that it lies on one side of it.
+
+    The least that a meter caught in a while may be a dip that no steady state shows: the steady
+    figure lies there or above. The most that it caught bounds it from above in the same way.
+    """
+
+    EXACT = "exact"
+    FROM_BELOW = "from below"
+    FROM_ABOVE = "from above"
+
+    @property
+    def open_side(self) -> int:
+        """Return which way the steady figure may lie off without limit: up 1, down -1, none 0."""
+        return {Bound.EXACT: 0, Bound.FROM_BELOW: 1, Bound.FROM_ABOVE: -1}[self]
+
+    @property
+    def turned(self) -> "Bound":
+        """Return what it is with the leads swapped: the least becomes the most."""
+        swapped = {Bound.FROM_BELOW: Bound.FROM_ABOVE, Bound.FROM_ABOVE: Bound.FROM_BELOW}
+        return swapped.get(self, self)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reading:
     """What a meter showed at a place in a phase; `step` is the last digit of its display.
@@ -183,7 +207,8 @@ class Reading:
     the meter's range. `celsius` is the temperature that was noted with the reading, `symptom`
     whether the complaint showed while it was taken, None where nobody can tell. Where healthy
     vehicles of the kind lie closer together than the parts' tolerances let them, `tolerance_share`
-    is the part of the tolerance that they leave, above 0 to 1.
+    is the part of the tolerance that they leave, above 0 to 1. `bound` says whether the figure is
+    the steady one, or the least or the most that was caught.
     """
 
     place: Place
@@ -195,6 +220,7 @@ class Reading:
     celsius: float | None = None
     symptom: bool | None = None
     tolerance_share: float = 1.0
+    bound: Bound = Bound.EXACT
 
     def __post_init__(self) -> None:
         if not 0 < self.tolerance_share <= 1:

@@ -241,7 +241,8 @@ def _otherwise_written(
     ):
         meant = replace(doubted, value=doubted.value * factor, step=doubted.step * factor)
         yield kind, {number: meant}
-    yield SlipKind.LEADS_SWAPPED, {number: replace(doubted, value=-doubted.value)}
+    swapped = replace(doubted, value=-doubted.value, bound=doubted.bound.turned)
+    yield SlipKind.LEADS_SWAPPED, {number: swapped}
 
 
 def _in_other_phases(

@@ -5,7 +5,7 @@ from dataclasses import replace
 
 from circuits.engine.network import KeyState, Network, Phase
 from circuits.engine.parts import Battery, Supply
-from circuits.engine.readings import AS_IT_STANDS, Reading
+from circuits.engine.readings import AS_IT_STANDS, Bound, Reading
 from circuits.engine.solve import predict
 
 # A rested battery between half and full charge is a supply, not a fault (12.24 to 12.65 V for
@@ -24,7 +24,9 @@ def shift_supply(
     logged = {
         reading.phase: reading
         for reading in readings
-        if reading.place.key in supply_places and reading.rig == AS_IT_STANDS
+        if reading.place.key in supply_places
+        and reading.rig == AS_IT_STANDS
+        and reading.bound is Bound.EXACT
     }
     if not logged:
         return network, notes

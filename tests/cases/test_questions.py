@@ -15,6 +15,7 @@ from django.urls import reverse
 from cases.circuit import CaseCircuit, circuit_from_sheet
 from cases.documents import Rig
 from cases.log_lines import Line
+from cases.models.choices import Statistic
 from cases.questions import hint_for, questions_about
 from circuits.sheet import read_text
 from tests.cast import LIBRARY, Cast, logged, publish
@@ -218,3 +219,12 @@ def test_a_correction_is_asked_about_beside_all_lines_but_the_one_it_corrects(
     assert "6.79" in mended
     assert "leaves" not in mended
     assert "TP1 - TP3 - TP4 leaves 6.79 V here" in slipped
+
+
+def test_a_dip_is_no_impossible_figure_and_a_peak_still_is() -> None:
+    """14.9 V at a pump of a 12.4 V circuit is no dip of anything."""
+    dip = asked(line("TP2", -0.5, statistic=Statistic.MINIMUM))
+    peak = asked(line("TP2", 14.9, statistic=Statistic.MINIMUM))
+
+    assert dip == ""
+    assert "No fault of the drawing gives 14.90 V here" in peak

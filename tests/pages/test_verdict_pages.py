@@ -8,7 +8,7 @@ from django.urls import reverse
 
 from cases.models import Case, LoggedReading
 from cases.services.cases import claim_fault
-from cases.services.readings import correct_reading
+from cases.services.readings import add_reading, correct_reading
 from cases.services.rejudging import take_over
 from cases.views.range_bars import RangeBars, range_bars
 from tests.cast import (
@@ -167,3 +167,23 @@ def test_the_history_costs_as_many_queries_for_eight_verdicts_as_for_two(
 
     assert case.verdicts.count() == 8
     assert len(for_eight) == len(for_two)
+
+
+def test_a_minimum_is_judged_as_a_bound_and_the_page_says_how_it_was_taken(
+    cast: Cast, fuel_pump, technician
+) -> None:
+    """6.79 V accuse where they are steady; as the least that was caught they may be a dip."""
+    case = logged(cast, fuel_pump, "prime\nTP1 12.35", claim=FEED_FAULT)
+    add_reading(
+        case=case,
+        reading=one_reading("TP2", "prime", "6.79", statistic="minimum"),
+        by=cast.technician,
+        at=MONDAY,
+    )
+    before = judgement_on(case)
+    words = words_of(technician.get(reverse("cases:case", args=[case.pk])))
+
+    assert before.healthy.outcome == "fits"
+    assert before.claim is not None
+    assert before.claim.outcome == "cannot say"
+    assert "TP2 in 'prime' is a minimum: the steady figure lies there or above" in words

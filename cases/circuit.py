@@ -98,6 +98,11 @@ class CaseCircuit:
             return self.places[self.supply_places[0]]
         return Place(key=SUPPLY_PLACE, red=self.network.supply, black=self.network.zero)
 
+    @property
+    def supplies(self) -> tuple[str, ...]:
+        """The keys of all places that read the supply, the one that no sheet lists among them."""
+        return (*self.supply_places, self.supply_place.key)
+
     @cached_property
     def phases(self) -> tuple[str, ...]:
         return self.sheet.phase_keys

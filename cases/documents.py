@@ -15,6 +15,7 @@ from pydantic import (
     StringConstraints,
 )
 
+from cases.code_documents import CodeEvidence, CodeSet
 from cases.document_base import (
     AboveZero,
     Celsius,
@@ -130,15 +131,16 @@ class VehicleFacts(Document):
     vin: Annotated[Short, StringConstraints(max_length=40)] = ""
 
 
+CodeText = Annotated[
+    Stored,
+    StringConstraints(strip_whitespace=True, to_upper=True, min_length=1, max_length=CODE_LENGTH),
+]
+
+
 class CodeFacts(Document):
     """A fault code: the code, its failure-type byte, the module that gave it, and how it stood."""
 
-    code: Annotated[
-        Stored,
-        StringConstraints(
-            strip_whitespace=True, to_upper=True, min_length=1, max_length=CODE_LENGTH
-        ),
-    ]
+    code: CodeText
     failure_type: Annotated[
         str,
         StringConstraints(strip_whitespace=True, to_upper=True, pattern=r"^([0-9A-Fa-f]{2})?$"),
@@ -155,7 +157,11 @@ class VainPart(Document):
 
 
 class CaseFacts(Document):
-    """What a person tells about a job, apart from readings, claim and repair."""
+    """What a person tells about a job, apart from readings, claim and repair.
+
+    `monitors_passed` are codes that are not set although their monitor ran: only then does it say
+    something that a code is not there.
+    """
 
     vehicle: VehicleFacts
     complaint: Annotated[Text, StringConstraints(min_length=1)]
@@ -166,6 +172,7 @@ class CaseFacts(Document):
     tries_before: Annotated[int, Field(ge=0, le=9999)] | None = None
     hits_before: Annotated[int, Field(ge=0, le=9999)] | None = None
     codes: tuple[CodeFacts, ...] = ()
+    monitors_passed: Annotated[tuple[CodeText, ...], Field(max_length=200)] = ()
     parts_in_vain: tuple[VainPart, ...] = ()
 
 
@@ -421,7 +428,8 @@ class VerdictDocument(Document):
 
     `before` judges the readings from before the repair against every fault, `after` those from
     after it against the car in order and the claim. `own` holds the same for the readings taken
-    here, where others came with a copy. `failure` says why nothing could be judged.
+    here, where others came with a copy. `failure` says why nothing could be judged. `codes` says
+    what each code makes of the suspects, `code_set` what those that are set share.
     """
 
     schema_name: Annotated[
@@ -434,6 +442,8 @@ class VerdictDocument(Document):
     after: Judgement | None = None
     set_aside: tuple[SetAside, ...] = ()
     failure: str = ""
+    codes: tuple[CodeEvidence, ...] = ()
+    code_set: CodeSet | None = None
     own: "VerdictDocument | None" = None
 
     model_config = ConfigDict(

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from typing import Final, Literal
 
 from cases.circuit import CaseCircuit
+from cases.code_evidence import NO_CODES, CodesTold, code_evidence
 from cases.document_base import OutcomeWord
 from cases.documents import (
     FindingDocument,
@@ -42,6 +43,7 @@ from circuits.engine import (
     Suspect,
     UnknownSuspect,
     find_suspect,
+    heard_of,
     judge,
 )
 from circuits.engine import Verdict as EngineVerdict
@@ -62,6 +64,7 @@ def judge_lines(
     earlier: VerdictDocument | None = None,
     with_pairs: bool = False,
     narrowed: Narrowed = NOT_NARROWED,
+    codes: CodesTold = NO_CODES,
 ) -> VerdictDocument:
     """Return what the circuit says about a log.
 
@@ -75,6 +78,8 @@ def judge_lines(
     `with_pairs` looks for two faults at once where no single one fits, which takes seconds.
 
     `narrowed` is what healthy vehicles leave of the circuit's bands, by phase and place.
+
+    `codes` are tested under every suspect; they never change what the readings say of one.
 
     Raises
     ------
@@ -99,7 +104,7 @@ def judge_lines(
         second = _judgement(circuit, judged_after, suspect, narrowed, with_rivals=False)
     except EngineError as error:
         failure = str(error)
-    return VerdictDocument(
+    document = VerdictDocument(
         engine_version=ENGINE_VERSION,
         claim=claim,
         outcome=_outcome(first, claim),
@@ -109,6 +114,28 @@ def judge_lines(
         failure=failure,
         own=_own(circuit, lines, claim, earlier, narrowed),
     )
+    return _with_codes(circuit, document, judged, narrowed, codes)
+
+
+def _with_codes(
+    circuit: CaseCircuit,
+    document: VerdictDocument,
+    judged: Sequence[Line],
+    narrowed: Narrowed,
+    codes: CodesTold,
+) -> VerdictDocument:
+    """Return a verdict with what the codes say of the suspects that its readings leave."""
+    if not codes:
+        return document
+    findings = document.before.findings if document.before is not None else ()
+    claim = check_claim(circuit, document.claim) or document.claim
+    try:
+        readings = [reading for reading, _ in engine_readings(circuit, judged, narrowed)]
+        heard = heard_of(circuit.network, readings, circuit.supplies)
+        told, together = code_evidence(circuit, codes, heard.network, findings, claim)
+    except EngineError as error:
+        return document.model_copy(update={"failure": document.failure or str(error)})
+    return document.model_copy(update={"codes": told, "code_set": together})
 
 
 def _still_holding(
@@ -179,7 +206,7 @@ def _judgement(
         circuit.network,
         readings,
         claim=suspect,
-        supply_places=(*circuit.supply_places, circuit.supply_place.key),
+        supply_places=circuit.supplies,
         places=tuple(circuit.places.values()),
         rivals=with_rivals,
         doubles=with_pairs,

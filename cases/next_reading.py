@@ -7,6 +7,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from types import MappingProxyType
 
 from cases.circuit import CaseCircuit
+from cases.code_evidence import NO_CODES, CodesTold, told_codes
 from cases.documents import Rig
 from cases.log_lines import NOT_NARROWED, Line, Narrowed, engine_readings, engine_rig, set_aside
 from cases.models.case import HEALTHY
@@ -45,8 +46,9 @@ def what_to_measure(
     twins: Sequence[Sequence[str]] = (),
     cases: Mapping[str, int] = MappingProxyType({}),
     narrowed: Narrowed = NOT_NARROWED,
+    codes: CodesTold = NO_CODES,
 ) -> NextReadings:
-    """Return what is likely by the readings before the repair, and what to measure next.
+    """Return what is likely by codes and readings before the repair, and what to measure next.
 
     `twins` are suspects that no listed place parts, as a verdict has them; `cases` counts verified
     cases of the circuit by suspect. Only what the circuit's record allows is proposed, and nothing
@@ -64,8 +66,9 @@ def what_to_measure(
     hypotheses = weigh_suspects(
         circuit.network,
         [reading for reading, _ in engine_readings(circuit, heard, narrowed)],
-        supply_places=(*circuit.supply_places, circuit.supply_place.key),
+        supply_places=circuit.supplies,
         cases=cases,
+        codes=told_codes(circuit, codes),
     )
     words = _Words(circuit, twins, cases)
     taken = {(line.place, line.phase, line.rig.key) for line in heard}

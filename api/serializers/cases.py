@@ -176,6 +176,9 @@ class CaseShown(Shown):
     hits_before: int | None
     clean_tries_after: int | None
     codes: tuple[CodeFacts, ...]
+    monitors_passed: tuple[str, ...] = Field(
+        description="Codes that are not set although their monitor ran."
+    )
     parts_in_vain: tuple[VainPart, ...]
     claim: str
     claim_words: str

@@ -22,6 +22,8 @@ from cases.vin import normal_vin
 
 MOST_CODES = 40
 LONGEST_PART = 120
+_CODE = re.compile(r"[PCBU][0-9A-F]{4}")
+_BETWEEN = re.compile(r"[,;\n]")
 _HOURS = re.compile(r"(.+?),\s*([0-9]+(?:[.,][0-9]+)?)\s*h")
 
 
@@ -64,6 +66,14 @@ class FactsForm(forms.Form):
         help_text="A line for each, with the hours if you know them: fuel pump, 1.5 h",
         widget=forms.Textarea(attrs={"rows": 2}),
     )
+    monitors_passed = forms.CharField(
+        required=False,
+        max_length=4000,
+        label="Codes not set although their monitor ran",
+        help_text="Such as P0118, P0117. A code that is not there says nothing unless its "
+        "monitor ran.",
+        widget=forms.TextInput(attrs={"autocomplete": "off", "autocapitalize": "characters"}),
+    )
     system = forms.CharField(
         max_length=60,
         required=False,
@@ -97,6 +107,18 @@ class FactsForm(forms.Form):
         lines = [line.strip() for line in self.cleaned_data["parts_in_vain"].splitlines()]
         return tuple(_vain_part(line) for line in lines if line)
 
+    def clean_monitors_passed(self) -> tuple[str, ...]:
+        typed = _BETWEEN.split(self.cleaned_data["monitors_passed"].upper())
+        codes = list(dict.fromkeys(code for words in typed for code in _codes_in(words)))
+        too_long = next((code for code in codes if len(code) > CODE_LENGTH), None)
+        if too_long is not None:
+            raise ValidationError(
+                f"'{too_long}' is no code: put a comma between two codes, such as P0118, P0117."
+            )
+        if len(codes) > MOST_CODES:
+            raise ValidationError(f"At most {MOST_CODES} codes can be told here.")
+        return tuple(codes)
+
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
         tries, hits = cleaned.get("tries_before"), cleaned.get("hits_before")
@@ -121,6 +143,7 @@ class FactsForm(forms.Form):
                 "tries_before",
                 "hits_before",
                 "parts_in_vain",
+                "monitors_passed",
                 "system",
             )
         }
@@ -177,6 +200,12 @@ class NewCaseForm(FactsForm):
                 f"There is no case {key} that you can see. Look it up under Cases."
             )
         return found
+
+
+def _codes_in(words: str) -> list[str]:
+    """Return codes typed with spaces between them; one that holds spaces of its own stays whole."""
+    codes = words.split()
+    return codes if all(map(_CODE.fullmatch, codes)) else [" ".join(codes)]
 
 
 def _vain_part(line: str) -> VainPart:

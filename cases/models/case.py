@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 from django.conf import settings
 from django.contrib.auth.models import AnonymousUser, User
+from django.contrib.postgres.fields import ArrayField
 from django.db import models
 from django.db.models import DurationField, Exists, ExpressionWrapper, F, OuterRef, Q, Value
 
@@ -126,6 +127,9 @@ class Case(models.Model):
         related_name="claims",
     )
     claimed_at = models.DateTimeField(null=True, blank=True)
+
+    #: Codes that are not set although their monitor ran.
+    monitors_passed = ArrayField(models.CharField(max_length=CODE_LENGTH), default=list, blank=True)
 
     part_replaced = models.TextField(blank=True)
     outcome = models.CharField(max_length=20, choices=Outcome.choices, default=Outcome.OPEN)

@@ -24,6 +24,7 @@ from cases.models import (
 )
 from cases.services.record import (
     code_facts,
+    codes_of,
     current_readings,
     latest_verdict,
     locked_for,
@@ -44,6 +45,7 @@ _FACT_FIELDS = (
     "complaint_phase",
     "tries_before",
     "hits_before",
+    "monitors_passed",
 )
 _REPAIR_FIELDS = (
     "part_replaced",
@@ -91,7 +93,7 @@ def log_case(
     )
     _write_codes(case, facts.codes)
     _write_parts(case, facts.parts_in_vain)
-    settle_story(case, at=at)
+    settle_record(case, at=at)
     if comeback_of is not None:
         _lower_standing(comeback_of)
     return case
@@ -102,6 +104,7 @@ def edit_case(*, case: Case, facts: CaseFacts, by: User, at: datetime) -> Case:
     """Mend the facts of a case; what they were before is kept with who changed them and when."""
     case = locked_for(case, by, "change its facts")
     _check_facts(facts, case.revision)
+    told_before = codes_of(case)
     _change_fields(case, _fact_values(facts, case.revision), by=by, at=at)
     _change_vehicle(case, facts.vehicle, by=by, at=at)
     old_codes = tuple(code_facts(code) for code in case.codes.all())
@@ -118,7 +121,10 @@ def edit_case(*, case: Case, facts: CaseFacts, by: User, at: datetime) -> Case:
         _note_change(
             case, "parts_in_vain", _listed(old_parts), _listed(facts.parts_in_vain), by=by, at=at
         )
-    settle_story(case, at=at)
+    if codes_of(case) == told_before:
+        settle_story(case, at=at)
+    else:
+        settle_record(case, at=at)
     return case
 
 
@@ -225,12 +231,19 @@ def _check_facts(facts: CaseFacts, revision: Revision | None) -> None:
     twice = next((code for code in seen if seen.count(code) > 1), None)
     if twice is not None:
         raise BadFact("codes", f"{twice[0]} is listed twice for the same module; list it once.")
+    both = next((code for code, *_ in seen if code in facts.monitors_passed), None)
+    if both is not None:
+        raise BadFact(
+            "monitors_passed",
+            f"{both} is set, so its monitor did not pass. Take it off one of the two.",
+        )
     if facts.complaint_phase and revision is not None:
         circuit_of(revision).check_phase(facts.complaint_phase)
 
 
 def _fact_values(facts: CaseFacts, revision: Revision | None) -> dict[str, Any]:
     values = {field: getattr(facts, field) for field in _FACT_FIELDS}
+    values["monitors_passed"] = list(dict.fromkeys(facts.monitors_passed))
     if revision is not None:
         values["system"] = revision.circuit.system
     return values
@@ -290,6 +303,8 @@ def _note_change(
 
 
 def _as_text(value: object) -> str:
+    if isinstance(value, list):
+        return ", ".join(map(str, value))
     return "" if value is None else str(value)
 
 

@@ -4,6 +4,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from cases.circuit import CaseCircuit, circuit_from_sheet
+from cases.code_evidence import CodesTold
 from cases.documents import CaseDocument
 from cases.errors import BadRows, RowProblem
 from cases.log_lines import Line
@@ -19,6 +20,11 @@ class CaseFile:
     document: CaseDocument
     circuit: CaseCircuit
     lines: tuple[Line, ...]
+
+    @property
+    def codes(self) -> CodesTold:
+        """What the case tells of codes."""
+        return CodesTold(seen=self.document.codes, passed=self.document.monitors_passed)
 
 
 def read_case_file(path: Path) -> CaseFile:

@@ -4,11 +4,12 @@ from django.contrib.auth.models import User
 from django.db.models import Count
 
 from cases.circuit import circuit_of
+from cases.code_evidence import twins_left
 from cases.errors import CircuitNotKnown
 from cases.models import Case, EarnedStanding
 from cases.next_documents import NextReadings
 from cases.next_reading import what_to_measure
-from cases.services.record import current_readings, latest_verdict, line_of
+from cases.services.record import codes_of, current_readings, latest_verdict, line_of
 from circuits.models import Revision
 from circuits.references import narrowed_at
 
@@ -23,14 +24,13 @@ def next_readings_for(*, case: Case, by: User) -> NextReadings:
     """
     if case.revision is None:
         raise CircuitNotKnown("say what to measure next")
-    verdict = latest_verdict(case)
-    twins = verdict.before.twins if verdict is not None and verdict.before is not None else ()
     return what_to_measure(
         circuit_of(case.revision),
         [line_of(reading) for reading in current_readings(case)],
-        twins=[group.suspects for group in twins],
+        twins=twins_left(latest_verdict(case)),
         cases=verified_cases(case.revision, by=by, besides=case),
         narrowed=narrowed_at(case.revision),
+        codes=codes_of(case),
     )
 
 

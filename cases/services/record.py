@@ -11,6 +11,7 @@ from django.contrib.auth.models import User
 from procrastinate.contrib.django import app as queue
 
 from cases.circuit import CaseCircuit, circuit_of
+from cases.code_evidence import CodesTold, any_speaks
 from cases.documents import CodeFacts, Instrument, Rig, VerdictDocument
 from cases.errors import CaseWithdrawn, NotYourCase
 from cases.judging import check_claim, judge_lines
@@ -67,6 +68,14 @@ def code_facts(code: CodeSeen) -> CodeFacts:
     )
 
 
+def codes_of(case: Case) -> CodesTold:
+    """Return what a case tells of codes. Asks the database."""
+    return CodesTold(
+        seen=tuple(code_facts(code) for code in CodeSeen.objects.filter(case=case)),
+        passed=tuple(case.monitors_passed),
+    )
+
+
 def rig_of(reading: LoggedReading) -> Rig:
     return Rig(
         unplugged=tuple(reading.unplugged),
@@ -107,8 +116,8 @@ def require_room(case: Case, circuit: CaseCircuit) -> None:
 def settle_record(case: Case, *, at: datetime, from_scratch: bool = False) -> None:
     """Judge the case anew and write what follows from it: verdict, standing, evidence.
 
-    For changes of readings, claim or circuit; what leaves these alone calls `settle_story`. What
-    the last verdict says of the very same readings is taken over, unless `from_scratch`.
+    For changes of readings, codes, claim or circuit; what leaves these alone calls `settle_story`.
+    What the last verdict says of the very same readings is taken over, unless `from_scratch`.
     """
     readings = current_readings(case)
     earlier = None if from_scratch else _latest_with(case)
@@ -165,7 +174,12 @@ def _judge(
     *,
     at: datetime,
 ) -> VerdictDocument | None:
-    if case.revision is None or not readings:
+    if case.revision is None:
+        return None
+    codes = codes_of(case)
+    has_evidence = bool(readings) or any_speaks(circuit_of(case.revision), codes)
+    # Codes that are taken off again leave a verdict that no longer has them.
+    if not has_evidence and not case.verdicts.exists():
         return None
     document = judge_lines(
         circuit_of(case.revision),
@@ -173,6 +187,7 @@ def _judge(
         claim=case.claimed_suspect,
         earlier=earlier,
         narrowed=narrowed_at(case.revision),
+        codes=codes,
     )
     verdict = Verdict.objects.create(
         case=case,

@@ -22,6 +22,7 @@ from cases.models import Case, Rejudgement, Settlement, Verdict
 from cases.services.cases import choose_circuit
 from cases.services.record import (
     came_back,
+    codes_of,
     current_readings,
     line_of,
     locked_for,
@@ -139,7 +140,11 @@ def _judged_with_newer_revision(
         require_room(case, circuit)
         _require_same_places(case, revision)
         document = judge_lines(
-            circuit, lines, claim=case.claimed_suspect, narrowed=narrowed_at(revision)
+            circuit,
+            lines,
+            claim=case.claimed_suspect,
+            narrowed=narrowed_at(revision),
+            codes=codes_of(case),
         )
     except BadInput as error:
         trouble = f"It cannot be judged with revision {revision.number}: {error}"

@@ -107,6 +107,7 @@ class CaseView:
     hits_before: int | None
     clean_tries_after: int | None
     codes: tuple[CodeFacts, ...]
+    monitors_passed: tuple[str, ...]
     parts_in_vain: tuple[VainPart, ...]
     claim: str
     claim_words: str
@@ -290,6 +291,7 @@ def _view(case: Case, *, at: datetime, is_own: bool) -> CaseView:
         hits_before=case.hits_before,
         clean_tries_after=case.clean_tries_after,
         codes=tuple(code_facts(code) for code in case.codes.all()),
+        monitors_passed=tuple(case.monitors_passed),
         parts_in_vain=tuple(
             VainPart(part=voice.text(part.part), hours=part.hours)
             for part in case.parts_in_vain.all()

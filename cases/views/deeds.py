@@ -172,7 +172,8 @@ def _facts_of(case: Case) -> dict[str, Any]:
         )
     }
     parts = "\n".join(vain_part_line(part.part, part.hours) for part in case.parts_in_vain.all())
-    return {**vehicle, **story, "parts_in_vain": parts}
+    passed = ", ".join(case.monitors_passed)
+    return {**vehicle, **story, "parts_in_vain": parts, "monitors_passed": passed}
 
 
 def _form_page(

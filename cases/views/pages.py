@@ -16,6 +16,7 @@ from cases.models import Case, Exercise, Rejudgement, Shop
 from cases.services.searching import similar_to
 from cases.services.sharing import shared_view, summaries
 from cases.views.case_sheet import CaseSheet
+from cases.views.code_sheet import CodeSheet
 from cases.views.common import cautions_of, circuit_of_case, signed_in, visible_case
 from cases.views.hits import result_sheet
 from cases.views.on_photos import tagged_photos
@@ -76,6 +77,7 @@ def case_page(request: HttpRequest, pk: int) -> HttpResponse:
         "revision": case.revision,
         "sheet": sheet,
         "photos": tagged_photos(case, circuit, user, sheet=sheet, may_log=may_change),
+        "codes": CodeSheet(view.verdict, sheet.suspect_words),
         "cautions": cautions_of(circuit),
         "changes": case.changes.select_related("by") if view.is_own else (),
         "rejudged": _waiting_for(case, user),

@@ -30,6 +30,7 @@ from circuits.engine.intervals import (
 from circuits.engine.judge import judge
 from circuits.engine.listing import UnknownSuspect, find_suspect, suspects
 from circuits.engine.monitors import (
+    CodeChances,
     Monitor,
     SetCondition,
     ToldCode,
@@ -124,6 +125,7 @@ __all__ = [
     "Candidate",
     "Clamp",
     "Closure",
+    "CodeChances",
     "Coil",
     "Compound",
     "Connector",

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Iterator
 from typing import Any
 
+from cases.code_evidence import twins_left
 from cases.judging import judge_lines
 from cases.management.case_command import DONE, CaseCommand, columns
 from cases.next_documents import NextReadings, OutcomeSide, ProposedReading
@@ -21,9 +22,9 @@ class Command(CaseCommand):
     def answer(
         self, case: CaseFile, options: dict[str, Any]
     ) -> tuple[int, dict[str, Any], Iterable[str]]:
-        before = judge_lines(case.circuit, case.lines).before if case.lines else None
-        twins = [group.suspects for group in before.twins] if before is not None else []
-        found = what_to_measure(case.circuit, case.lines, twins=twins)
+        verdict = judge_lines(case.circuit, case.lines, codes=case.codes) if case.lines else None
+        twins = twins_left(verdict)
+        found = what_to_measure(case.circuit, case.lines, twins=twins, codes=case.codes)
         return DONE, found.as_data(), _lines(case, found)
 
 

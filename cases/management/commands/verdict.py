@@ -9,6 +9,7 @@ from cases.documents import FindingDocument, Judgement, VerdictDocument
 from cases.errors import NothingToJudge
 from cases.judging import DOES_NOT_FIT, FITS, judge_lines
 from cases.management.case_command import DONE, CaseCommand, columns
+from cases.management.code_lines import code_lines
 from cases.models import HEALTHY
 from cases.pairs import explained_words, grouped
 from cases.services.files import CaseFile
@@ -39,8 +40,14 @@ class Command(CaseCommand):
         claim = options["claim"]
         if claim is None:
             claim = case.document.claim.suspect if case.document.claim is not None else ""
-        verdict = judge_lines(case.circuit, case.lines, claim=claim, with_pairs=options["pairs"])
-        if verdict.before is None and verdict.after is None:
+        verdict = judge_lines(
+            case.circuit,
+            case.lines,
+            claim=claim,
+            with_pairs=options["pairs"],
+            codes=case.codes,
+        )
+        if verdict.before is None and verdict.after is None and not verdict.codes:
             reasons = [f"{entry.place}: {entry.because}" for entry in verdict.set_aside]
             raise NothingToJudge(
                 "There is no reading to judge: "
@@ -61,6 +68,7 @@ def _lines(case: CaseFile, verdict: VerdictDocument) -> Iterator[str]:
         if verdict.before.nothing_fits:
             yield from _slip_lines(case, verdict.before)
             yield from _pair_lines(case, verdict.before)
+    yield from code_lines(verdict)
     if verdict.after is not None:
         yield from _reading_lines(case, verdict.after, "Readings after the repair")
         healthy = verdict.after.healthy

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import chain
 
+from cases.code_words import code_standing, code_title, listed
 from cases.documents import FindingDocument, JudgedReading, SetAside, VerdictDocument
 from cases.models import HEALTHY
 from cases.verdict_changes import verdict_changes
@@ -66,6 +67,7 @@ def _causes(earlier: GivenVerdict | None, given: GivenVerdict) -> Iterator[str]:
     for cause in chain(
         _of_circuit(earlier, given),
         _of_readings(earlier.document, given.document),
+        _of_codes(earlier.document, given.document),
         _of_claim(earlier.document, given.document),
     ):
         known = True
@@ -82,6 +84,16 @@ def _of_circuit(earlier: GivenVerdict, given: GivenVerdict) -> Iterator[str]:
     was, now = earlier.document.engine_version, given.document.engine_version
     if was != now:
         yield f"Engine {now}, no longer {was}"
+
+
+def _of_codes(earlier: VerdictDocument, later: VerdictDocument) -> Iterator[str]:
+    was, now = (
+        [(code_title(code), code_standing(code)) for code in document.codes]
+        for document in (earlier, later)
+    )
+    if was != now:
+        told = listed([f"{title} ({standing})" for title, standing in now])
+        yield f"Codes told: {told or 'none'}"
 
 
 def _of_readings(earlier: VerdictDocument, later: VerdictDocument) -> Iterator[str]:

@@ -47,7 +47,8 @@ class Command(CaseCommand):
             with_pairs=options["pairs"],
             codes=case.codes,
         )
-        if verdict.before is None and verdict.after is None and not verdict.codes:
+        codes_speak = any(not code.silent for code in verdict.codes)
+        if verdict.before is None and verdict.after is None and not codes_speak:
             reasons = [f"{entry.place}: {entry.because}" for entry in verdict.set_aside]
             raise NothingToJudge(
                 "There is no reading to judge: "

@@ -5,6 +5,7 @@ from dataclasses import replace
 
 from circuits.engine.network import KeyState, Network, Phase
 from circuits.engine.parts import Battery, Supply
+from circuits.engine.parts.part import SUPPLY_VOLTS_TOLERANCE_FRACTION
 from circuits.engine.readings import AS_IT_STANDS, Bound, Reading
 from circuits.engine.solve import predict
 
@@ -49,7 +50,7 @@ def shift_supply(
             )
             phases.append(phase)
             continue
-        changes = {part.name: replace(part, volts=part.volts + shift) for part in supplies}
+        changes = {part.name: _shifted(part, shift) for part in supplies}
         if changes:
             notes.append(
                 f"the supply in '{phase.name}' is taken as it was logged, {reading.value:g} V "
@@ -60,6 +61,20 @@ def shift_supply(
     if rest_shift is not None:
         shifted = _shift_batteries(shifted, rest_shift, notes)
     return shifted, notes
+
+
+def _shifted(supply: Supply, shift: float) -> Supply:
+    """Return a supply at what was logged, less surely so where charge and load hardly explain it.
+
+    Beyond its own tolerance a fault may have pulled it: then the source is still at its usual
+    volts, and the fault would pull it a second time. The tolerance reaches back to them; what was
+    logged at the supply itself keeps the other readings of the phase as close as ever.
+    """
+    own = supply.volts_tolerance
+    if own is None:
+        own = SUPPLY_VOLTS_TOLERANCE_FRACTION * abs(supply.volts)
+    shifted = replace(supply, volts=supply.volts + shift)
+    return shifted if abs(shift) <= own else replace(shifted, volts_tolerance=own + abs(shift))
 
 
 def _shift_batteries(network: Network, shift: float, notes: list[str]) -> Network:

@@ -9,7 +9,9 @@ from circuits.engine import (
     Prediction,
     Reading,
     Rig,
+    Supply,
     find_suspect,
+    judge,
     least_seen,
     predict,
 )
@@ -220,3 +222,26 @@ def test_one_engine_strap_answers_for_a_slow_crank_and_a_low_charge() -> None:
     assert fitting_ids(both) <= by_crank & by_charge
     assert "limited:G1" in by_charge - fitting_ids(both)
     assert "bypass:MOT" in by_crank - fitting_ids(both)
+
+
+def test_a_short_that_pulls_the_supply_is_kept_although_the_supply_is_taken_as_logged() -> None:
+    """12.4 V behind 11 mOhm and a lead of 50 mOhm that is dead short at its end: 12.4 / 0.061 =
+    203 A, and 203 A x 50 mOhm = 10.16 V at the posts (by hand). Taken for the source's own volts
+    those would be pulled a second time, to 8.3 V. A sound car shows 12.4 V less almost nothing."""
+    supply = Supply(name="SUP", first="plus", second="minus", volts=12.4, internal_ohms=0.011)
+    car = network(
+        supply,
+        resistor("W1", "plus - lamp", 0.050),
+        resistor("H1", "lamp - minus", 24.0),
+        zero="minus",
+    )
+    posts = Place(key="posts", red="plus", black="minus")
+    at_lamp = Place(key="lamp", red="lamp", black="minus")
+    read = [
+        Reading(place=posts, phase="as drawn", value=10.16, step=0.01),
+        Reading(place=at_lamp, phase="as drawn", value=0.0, step=0.01),
+    ]
+    verdict = judge(car, read, claim="ground-short:lamp", supply_places=("posts",))
+
+    assert verdict.outcome is Outcome.FITS
+    assert not verdict.healthy.passes

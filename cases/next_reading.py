@@ -108,7 +108,7 @@ def _candidates(
                 candidate = Candidate(
                     place=place,
                     phase=phase.name,
-                    minutes=_minutes(entry, rig, phase.key_state),
+                    minutes=minutes_for(entry, rig, phase.key_state),
                     rig=engine_rig(circuit, rig),
                 )
                 yield candidate, rig
@@ -124,7 +124,8 @@ def _rigs(entry: PlaceEntry) -> Iterator[Rig]:
             yield Rig(unplugged=unplugged, lamp_watts=parse_quantity(move.watts, "W").number)
 
 
-def _minutes(entry: PlaceEntry, rig: Rig, key_state: KeyState) -> float:
+def minutes_for(entry: PlaceEntry, rig: Rig, key_state: KeyState) -> float:
+    """Return how long a reading takes: leads on and off, a plug, what is done first, the phase."""
     return (
         USUAL_MINUTES
         + (AT_A_PLUG_MINUTES if entry.side else 0.0)

@@ -18,6 +18,7 @@ VERDICT_STORED = "one verdict, stored segments"
 DOUBLES = "double faults in all phases, a share of all pairs"
 DOUBLE_CASES = "how many of these"
 CURVED_ENTRIES_COLD = "all entries with curved loads, cold"
+NEXT_READING = "what to measure next, one circuit in one phase"
 CURVED_ENTRIES_WARM = "all entries with curved loads, warm"
 
 

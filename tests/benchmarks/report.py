@@ -17,6 +17,8 @@ VERDICT_COLD = "one verdict, from nothing"
 VERDICT_STORED = "one verdict, stored segments"
 DOUBLES = "double faults in all phases, a share of all pairs"
 DOUBLE_CASES = "how many of these"
+CHECK = "one check of a case through the service, 95th percentile"
+CASE_PAGE = "the page of a case, 95th percentile"
 CURVED_ENTRIES_COLD = "all entries with curved loads, cold"
 NEXT_READING = "what to measure next, one circuit in one phase"
 CURVED_ENTRIES_WARM = "all entries with curved loads, warm"
@@ -74,6 +76,8 @@ def _per_case(words: str, name: str, cases: str, most_seconds: float) -> Aim:
 
 
 AIMS: Sequence[Aim] = (
+    _within("one check of a case with every suspect through the service", CHECK, 50e-3),
+    _within("the page of a case", CASE_PAGE, 200e-3),
     _times_faster("entries cold, against ngspice's own loop", ENTRIES_BY_LOOP, ENTRIES_COLD, 20),
     _times_faster("entries warm, against ngspice's own loop", ENTRIES_BY_LOOP, ENTRIES_WARM, 70),
     _times_faster(

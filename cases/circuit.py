@@ -67,16 +67,21 @@ class CaseCircuit:
         return {entry.key: entry for entry in self.sheet.places}
 
     @cached_property
+    def barred(self) -> frozenset[str]:
+        """Connections and parts beside an airbag: no lead is sent there."""
+        return off_limits(self.sheet)
+
+    @cached_property
     def offered_places(self) -> frozenset[str]:
         """The listed places where a reading may be proposed: none that sits beside an airbag."""
         if self.refusal:
             return frozenset()
-        barred = off_limits(self.sheet)
-        return frozenset(
-            entry.key
-            for entry in self.sheet.places
-            if not barred & {entry.red, entry.black, entry.through}
-        )
+        return frozenset(key for key in self.entries if not self.is_barred(key))
+
+    def is_barred(self, place: str) -> bool:
+        """Whether a reading at this place, listed or not, goes to what sits beside an airbag."""
+        entry = self.entry_at(place)
+        return entry is not None and bool(self.barred & {entry.red, entry.black, entry.through})
 
     @cached_property
     def places(self) -> dict[str, Place]:

@@ -258,7 +258,12 @@ def _as_document(
         # With no reading left every fault "cannot say": that is one sentence, not a list.
         findings=tuple(map(document, verdict.findings)) if with_rivals and judged else (),
         twins=tuple(
-            TwinGroup(suspects=twins.suspect_ids, between=twins.between if proposes else ())
+            TwinGroup(
+                suspects=twins.suspect_ids,
+                between=tuple(
+                    node for node in twins.between if proposes and node not in circuit.barred
+                ),
+            )
             for twins in verdict.twins
             if with_rivals
         ),
@@ -273,7 +278,7 @@ def _as_document(
                 distance=_short(parting.distance),
             )
             for parting in verdict.partings
-            if proposes
+            if proposes and not circuit.is_barred(parting.place)
         ),
         nothing_fits=with_rivals and verdict.nothing_fits,
         notes=(*verdict.notes, *_referral(circuit)),

@@ -143,8 +143,9 @@ def _proposed(
     phase = next(each for each in circuit.sheet.phases if each.key == candidate.phase)
     ends = (circuit.network.supply, circuit.network.zero)
     cautions = notes_at_step(
-        circuit.sheet.hazards,
+        circuit.sheet,
         phase.key_state,
+        touched=(entry.red, entry.black, entry.through, *rig.unplugged),
         at_source={entry.red, entry.black} == set(ends),
         at_work=True,
         by_clamp=bool(entry.through),

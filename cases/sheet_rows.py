@@ -57,6 +57,7 @@ def rows_of_bench(sheet: BenchSheet) -> tuple[SheetRow, ...]:
             when=step.state,
             expected=step.expected,
             otherwise=(step.otherwise,),
+            cautions=step.cautions,
         )
         for step in sheet.steps
     )

@@ -6,10 +6,10 @@ their drop under load, because an ohmmeter cannot see the milliohms that matter.
 
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
-from circuits.cautions import off_limits
+from circuits.cautions import notes_on_bench, off_limits
 from circuits.engine import (
     Coil,
     Contact,
@@ -91,6 +91,7 @@ class BenchStep:
     shows: Expected
     otherwise: str
     is_alone: bool = False
+    cautions: tuple[str, ...] = ()
 
     @property
     def expected(self) -> str:
@@ -135,7 +136,17 @@ def make_bench_sheet(sheet: Sheet, network: Network, subject: str) -> BenchSheet
 def bench_steps(sheet: Sheet, network: Network, parts: Sequence[Part]) -> tuple[BenchStep, ...]:
     """Return every step that these parts have on a bench."""
     bench, barred = _Bench(sheet, network), off_limits(sheet)
-    return tuple(step for part in parts if part.name not in barred for step in bench.steps(part))
+    return tuple(
+        replace(step, cautions=_cautions_at(step, sheet))
+        for part in parts
+        if part.name not in barred
+        for step in bench.steps(part)
+    )
+
+
+def _cautions_at(step: BenchStep, sheet: Sheet) -> tuple[str, ...]:
+    """Return what can hurt at a step; its ends belong to nothing else while the part is out."""
+    return tuple(notes_on_bench(sheet, (step.part,), is_fed=DEAD not in step.state))
 
 
 class _Bench:

@@ -24,7 +24,11 @@ class Caution:
 
     @property
     def icon(self) -> str:
-        return "airbag" if self.kind is HazardKind.NEAR_AIRBAG else str(self.kind)
+        shared = {
+            HazardKind.NEAR_AIRBAG: HazardKind.AIRBAG,
+            HazardKind.DISCHARGE_LAMP: HazardKind.HIGH_VOLTAGE,
+        }
+        return str(shared.get(self.kind, self.kind))
 
 
 USUAL: Mapping[HazardKind, Caution] = {
@@ -58,6 +62,17 @@ USUAL: Mapping[HazardKind, Caution] = {
             lines=(
                 "Nothing at it is unplugged, probed or taken off. Where it has to be, follow the "
                 "maker's procedure and leave it to a person trained and licensed for it.",
+            ),
+        ),
+        # What they burn at: UN Regulation No. 99 (values from memory). How they are struck: common
+        # practice, no source.
+        Caution(
+            kind=HazardKind.DISCHARGE_LAMP,
+            title="gas-discharge lamps",
+            lines=(
+                "Where one is fitted, its unit strikes it with some twenty thousand volts and "
+                "burns it at 42 V or 85 V: stop at its plug. Nothing there is unplugged, probed, "
+                "bridged or fed; that work belongs to a person trained for it.",
             ),
         ),
         Caution(
@@ -142,25 +157,42 @@ def off_limits(sheet: Sheet) -> frozenset[str]:
 
     They stand before the colon of its note: `near-airbag  HB, CC, BTN: the button sits beside it`.
     """
-    named = {entry.node for entry in sheet.connections} | {part.name for part in sheet.parts}
-    words = (
-        word.strip()
+    return frozenset(
+        name
         for hazard in sheet.hazards
         if hazard.kind is HazardKind.NEAR_AIRBAG
-        for word in hazard.note.partition(":")[0].split(",")
+        for name in _named(sheet, hazard)
     )
-    return frozenset(word for word in words if word in named)
+
+
+def _named(sheet: Sheet, hazard: HazardEntry) -> frozenset[str]:
+    """Return the connections and parts that stand before the colon of a hazard's note."""
+    known = {entry.node for entry in sheet.connections} | {part.name for part in sheet.parts}
+    words = hazard.note.partition(":")[0].split(",")
+    return frozenset(word.strip() for word in words) & known
+
+
+def _is_at_lamp(sheet: Sheet, hazard: HazardEntry, touched: frozenset[str]) -> bool:
+    """Whether a lamp that the note names is touched, or an end of it; always if it names none."""
+    named = _named(sheet, hazard)
+    ends = {end for part in sheet.parts if part.name in named for end in part.ends}
+    return not named or bool(touched & (named | ends))
 
 
 def notes_at_step(
-    hazards: Iterable[HazardEntry],
+    sheet: Sheet,
     key_state: KeyState,
     *,
+    touched: Iterable[str],
     at_source: bool,
     at_work: bool,
     by_clamp: bool,
 ) -> Iterator[str]:
-    """Yield the circuit's own words on what can hurt while one reading is taken."""
+    """Yield the circuit's own words on what can hurt while one reading is taken.
+
+    `touched` are the connections that leads go to, and the part that is clamped or taken out.
+    """
+    at = frozenset(touched)
     applies = {
         HazardKind.BATTERY: at_source,
         HazardKind.HIGH_CURRENT: at_source or by_clamp,
@@ -172,8 +204,23 @@ def notes_at_step(
         HazardKind.HOT_PARTS: at_work,
         HazardKind.ROAD_SAFETY: False,
     }
-    for hazard in hazards:
-        if applies.get(hazard.kind, True):
+    for hazard in sheet.hazards:
+        if hazard.kind is HazardKind.DISCHARGE_LAMP:
+            if _is_at_lamp(sheet, hazard, at):
+                yield hazard.note
+        elif applies.get(hazard.kind, True):
+            yield hazard.note
+
+
+def notes_on_bench(sheet: Sheet, touched: Iterable[str], *, is_fed: bool) -> Iterator[str]:
+    """Yield the circuit's own words on a part taken out, without those on the vehicle around it."""
+    at_work = (HazardKind.MOVING_PARTS, HazardKind.HOT_PARTS, HazardKind.CRUSH)
+    at = frozenset(touched)
+    for hazard in sheet.hazards:
+        if hazard.kind is HazardKind.DISCHARGE_LAMP:
+            if _is_at_lamp(sheet, hazard, at):
+                yield hazard.note
+        elif is_fed and hazard.kind in at_work:
             yield hazard.note
 
 

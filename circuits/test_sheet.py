@@ -35,7 +35,7 @@ from circuits.engine import (
     sweep,
 )
 from circuits.predictions import Shown
-from circuits.sheet import HazardEntry, HazardKind, Sheet
+from circuits.sheet import HazardKind, Sheet
 
 # Above this a net is no 12 or 24 V net any more (ISO 16750-2: at most 32 V on a 24 V vehicle).
 MOST_NET_VOLTS = 32.0
@@ -366,7 +366,7 @@ class _Writer:
             phase_words=phase.words,
             shown=Shown(prediction=healthy, unit="A" if amps else "V"),
             meanings=tuple(_meanings(shown, want.row, column, AMPS_STEP if amps else VOLTS_STEP)),
-            cautions=tuple(_cautions_at(want, phase.key_state, self.sheet.hazards)),
+            cautions=tuple(_cautions_at(want, phase.key_state, self.sheet)),
         )
 
 
@@ -437,12 +437,11 @@ _KIND_WORDS = {
 # -------------------------------------------------------------------------- cautions at a step
 
 
-def _cautions_at(
-    want: _Wanted, key_state: KeyState, hazards: Sequence[HazardEntry]
-) -> Iterator[str]:
+def _cautions_at(want: _Wanted, key_state: KeyState, sheet: Sheet) -> Iterator[str]:
     yield from notes_at_step(
-        hazards,
+        sheet,
         key_state,
+        touched=(want.place.red, want.place.black, want.place.through),
         at_source=want.group is Group.SOURCE,
         at_work=want.group in (Group.OUTPUTS, Group.INPUTS),
         by_clamp=bool(want.place.through),

@@ -338,8 +338,9 @@ class CaseSheet:
 
     def _group(self, findings: Iterable[FindingDocument], between: tuple[str, ...]) -> RivalGroup:
         rows = tuple(self._finding(f) for f in findings if f.suspect != self.view.claim)
-        leads = () if self.refusal else tuple(map(self._connection_words, between))
-        return RivalGroup(rows=rows, between=leads)
+        barred = self.circuit.barred if self.circuit is not None else frozenset()
+        nodes = () if self.refusal else (node for node in between if node not in barred)
+        return RivalGroup(rows=rows, between=tuple(map(self._connection_words, nodes)))
 
     @property
     def rival_count(self) -> int:

@@ -336,6 +336,7 @@ class HazardKind(StrEnum):
     AIRBAG = "airbag"
     NEAR_AIRBAG = "near-airbag"
     HIGH_VOLTAGE = "high-voltage"
+    DISCHARGE_LAMP = "discharge-lamp"
     MOVING_PARTS = "moving-parts"
     HOT_PARTS = "hot-parts"
     CRUSH = "crush"

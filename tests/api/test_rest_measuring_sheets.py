@@ -47,7 +47,7 @@ def test_an_unknown_part_is_told_with_those_there_are(technician, horn, at) -> N
 
 
 def test_a_circuit_that_belongs_to_licensed_people_gets_no_sheet(technician, cast) -> None:
-    publish("power_steering.txt", by=cast.technician)
+    publish("power_steering.txt", by=cast.technician, swap=("near-airbag", "airbag"))
     answer = technician.get("/api/circuits/power-steering/checks/", {"part": "EPS"})
 
     assert (answer.status_code, answer.data["code"]) == (409, "no_test_sheet")
@@ -72,7 +72,9 @@ def test_the_next_readings_of_a_case_come_with_what_each_would_mean(
 
 
 def test_no_next_reading_is_proposed_for_licensed_work(technician, cast) -> None:
-    case = logged(cast, publish("power_steering.txt", by=cast.technician))
+    case = logged(
+        cast, publish("power_steering.txt", by=cast.technician, swap=("near-airbag", "airbag"))
+    )
     answer = technician.get(f"/api/cases/{case.pk}/next-readings/")
 
     assert (answer.status_code, answer.data["code"]) == (409, "not_for_proposals")

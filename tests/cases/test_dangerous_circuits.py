@@ -122,3 +122,19 @@ def test_the_page_of_a_case_proposes_nothing_and_says_who_is_to_be_asked(
     assert ("The first one should be the supply" in pages[1]) == proposes
     for page in pages:
         assert ("trained and licensed" in page) == (not proposes)
+
+
+def test_no_lead_is_sent_beside_an_airbag_to_part_twins_and_no_listed_place_there() -> None:
+    """Only D parts W1 from W2, and TP3 parts them from the fuse: both sit beside the airbag now.
+
+    Common practice, no source: nothing beside an airbag is probed.
+    """
+    beside = "near-airbag A, D: both run through the column"
+    free = a_dark_lamp(drawn(f"{BATTERY}\n{LAMP}", places=PLACES))
+    barred = a_dark_lamp(drawn(f"{BATTERY}\n{LAMP}", places=PLACES, hazards=beside))
+
+    assert any("D" in twins.between for twins in free.twins)
+    assert not any("D" in twins.between for twins in barred.twins)
+    assert "TP3" in {parting.place for parting in free.partings}
+    assert "TP3" not in {parting.place for parting in barred.partings}
+    assert len(barred.findings) == len(free.findings)

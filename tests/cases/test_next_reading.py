@@ -82,8 +82,23 @@ def test_the_caution_stands_at_the_step(cast: Cast, fuel_pump) -> None:
         assert any("petrol vapour" in caution for caution in each.cautions)
 
 
+def test_steering_beside_an_airbag_gets_next_readings_outside_the_column() -> None:
+    """The switch in the column is left alone, the rest is read: common practice, no source."""
+    circuit = circuit_from_sheet(
+        read_text((LIBRARY / "power_steering.txt").read_text(encoding="utf-8"))
+    )
+    found = what_to_measure(circuit, []).readings
+
+    assert {each.place for each in found} >= {"TP2", "TP4"}
+    for each in found:
+        entry = circuit.entries[each.place]
+        assert not {entry.red, entry.black} & {"IG", "IG2"}
+        assert any("column stays closed" in caution for caution in each.cautions)
+
+
 def test_circuits_of_licensed_people_get_no_next_reading() -> None:
     text = (LIBRARY / "power_steering.txt").read_text(encoding="utf-8")
+    text = text.replace("near-airbag", "airbag")
 
     with pytest.raises(NotForProposals, match="maker's procedure"):
         what_to_measure(circuit_from_sheet(read_text(text)), [])

@@ -124,7 +124,7 @@ def test_a_place_or_phase_that_is_not_there_is_refused(
 
 
 def test_a_circuit_that_belongs_to_licensed_people_has_no_bench(cast: Cast) -> None:
-    steering = publish("power_steering.txt", by=cast.technician)
+    steering = publish("power_steering.txt", by=cast.technician, swap=("near-airbag", "airbag"))
     case = logged(cast, steering)
 
     with pytest.raises(PlaceNotInCircuit):

@@ -174,17 +174,70 @@ def test_a_module_output_cannot_be_judged_on_a_bench():
         steps(sheet_named("fuel_pump"), "DRV")
 
 
-def test_nothing_beside_an_airbag_is_probed_or_taken_out():
-    """The horn's button sits in the wheel: common practice, no source."""
-    horn = sheet_named("horn")
-    for make in (make_test_sheet, make_bench_sheet):
-        with pytest.raises(NoTestSheet, match="sits beside an airbag"):
-            make(horn, to_network(horn), "BTN")
-    for subject in subjects(horn):
-        if subject in ("BTN", "COL"):
-            continue
-        made = make_test_sheet(horn, to_network(horn), subject)
+@pytest.mark.parametrize(
+    ("stem", "beside", "nodes", "other"),
+    [
+        ("horn", {"BTN", "COL"}, {"HB", "CC"}, "LOW"),
+        ("power_steering", {"IGN"}, {"IG", "IG2"}, "EPS"),
+    ],
+)
+def test_nothing_beside_an_airbag_is_probed_or_taken_out(stem, beside, nodes, other):
+    """The horn's button sits in the wheel, the ignition switch in the column below it; what feeds
+    the steering is fused, bolted and plugged elsewhere. Common practice, no source."""
+    sheet = sheet_named(stem)
+    for subject in beside:
+        for make in (make_test_sheet, make_bench_sheet):
+            with pytest.raises(NoTestSheet, match="sits beside an airbag"):
+                make(sheet, to_network(sheet), subject)
+    free = set(subjects(sheet)) - beside
+    assert other in free
+    for subject in free:
+        made = make_test_sheet(sheet, to_network(sheet), subject)
         touched = {node for check in made.checks for node in (check.place.red, check.place.black)}
 
-        assert not touched & {"HB", "CC"}
+        assert not touched & nodes
         assert all(any("airbag" in note for note in check.cautions) for check in made.checks)
+
+
+def test_steering_supply_is_checked_at_full_lock_with_what_can_hurt_there():
+    """720 W of assist: 14.2 V less the drops of feed and ground; tables in test_library."""
+    found = checks(sheet_named("power_steering"), "EPS")
+    at_work = found["across EPS, at work"]
+
+    assert at_work.phase == "lock"
+    assert any("hands out of the spokes" in note for note in at_work.cautions)
+    assert any("column stays closed" in note for note in at_work.cautions)
+
+
+XENON = "where a gas-discharge lamp sits instead, stop"
+
+
+def test_the_discharge_lamp_is_cautioned_at_the_steps_of_lamps_that_can_be_one():
+    """Main and dipped lamps come as discharge lamps, indicators and position lamps do not (UN
+    Regulation No. 99 lists D1 to D4 for headlamps)."""
+    sheet = sheet_named("headlamps")
+    for subject, at_lamp in (("lampLOWL", True), ("lampHIGHR", True), ("TELL_R", False)):
+        for check in checks(sheet, subject).values():
+            touched = {check.place.red, check.place.black, check.place.through}
+            lamps = {"LOWL", "GL", "HIGHR", "GR", "lampLOWL", "lampHIGHR"}
+            told = any(XENON in note for note in check.cautions)
+
+            assert told == bool(touched & lamps), check.what
+            assert at_lamp or not told
+
+
+def test_the_discharge_lamp_is_cautioned_on_the_bench_too_and_heat_where_it_is_lit():
+    sheet = sheet_named("headlamps")
+    dipped, indicator = steps(sheet, "lampLOWL"), steps(sheet, "lampINDL")
+
+    assert all(any(XENON in note for note in step.cautions) for step in dipped.values())
+    assert not any(XENON in note for step in indicator.values() for note in step.cautions)
+    lit, cold = indicator["filament lampINDL, lit"], indicator["filament lampINDL, cold"]
+    assert any("bulbs burn" in note for note in lit.cautions)
+    assert cold.cautions == ()
+
+
+def test_a_discharge_lamp_without_a_name_is_cautioned_everywhere():
+    sheet = small(hazards="discharge-lamp its unit sits behind the headlamp")
+
+    assert all(check.cautions for check in checks(sheet, "H1").values())

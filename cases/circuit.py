@@ -41,7 +41,7 @@ MARK_LENGTH = 12
 SUPPLY_PLACE = "supply"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class CaseCircuit:
     """A circuit as cases use it."""
 

@@ -7,7 +7,7 @@ from procrastinate import JobContext, RetryStrategy
 from procrastinate.contrib.django import app
 
 from cases.models import Case, Verdict
-from cases.services import pairs, record, rejudging
+from cases.services import pairs, record, rejudging, search_upkeep
 from circuits.models import Revision
 
 # Five tries, the last about four minutes after the first; what fails then is a bug, in the log.
@@ -35,6 +35,13 @@ def look_for_pairs(verdict_pk: int) -> None:
     verdict = Verdict.objects.select_related("case", "revision").filter(pk=verdict_pk).first()
     if verdict is not None:
         pairs.look_for_pairs(verdict=verdict)
+
+
+@app.periodic(cron="* * * * *")
+@app.task(name="keep_search_ready", queue="search", queueing_lock="keep_search_ready")
+def keep_search_ready(timestamp: int) -> None:
+    """Build the segments whose tail has grown, and write what search lacks."""
+    search_upkeep.keep_search_ready(at=timezone.now())
 
 
 @app.periodic(cron="* * * * *")

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+import numpy as np
 from django.contrib.auth.models import User
 
 from cases.documents import (
@@ -21,7 +22,8 @@ from cases.documents import (
     VehicleFacts,
     VerdictDocument,
 )
-from cases.models import Case, Outcome, Role, Shop
+from cases.models import Case, CaseEvidence, Outcome, Role, Shop
+from cases.search.terms import texts_of
 from cases.services.cases import claim_fault, log_case, record_repair
 from cases.services.readings import add_readings
 from cases.services.record import latest_verdict
@@ -194,3 +196,9 @@ def judgement_on(case: Case) -> Judgement:
     before = verdict_on(case).before
     assert before is not None
     return before
+
+
+def searched_words(case: Case) -> set[str]:
+    """Return the words by which search finds a case."""
+    kept = CaseEvidence.objects.get(case=case).words
+    return set(texts_of(np.frombuffer(kept, dtype="<i4").tolist()).values())

@@ -10,8 +10,15 @@ from cases.models.choices import (
     Statistic,
     Symptom,
     SymptomPresent,
+    TermKind,
 )
-from cases.models.evidence import CaseEvidence
+from cases.models.evidence import (
+    CaseEvidence,
+    FaultProfile,
+    SearchPosting,
+    SearchSegment,
+    SearchTerm,
+)
 from cases.models.exercises import AskedReading, Attempt, Exercise
 from cases.models.photos import Photo, PhotoQuerySet, PhotoTag
 from cases.models.readings import LoggedReading
@@ -33,6 +40,7 @@ __all__ = [
     "CodeStatus",
     "EarnedStanding",
     "Exercise",
+    "FaultProfile",
     "LoggedReading",
     "Membership",
     "Outcome",
@@ -42,12 +50,16 @@ __all__ = [
     "PhotoTag",
     "Rejudgement",
     "Role",
+    "SearchPosting",
+    "SearchSegment",
+    "SearchTerm",
     "Settlement",
     "Shop",
     "Stage",
     "Statistic",
     "Symptom",
     "SymptomPresent",
+    "TermKind",
     "Vehicle",
     "Verdict",
 ]

@@ -23,6 +23,7 @@ from cases.models.vehicles import Vehicle
 if TYPE_CHECKING:
     from django.db.models.fields.related_descriptors import RelatedManager
 
+    from cases.models.exercises import Exercise
     from cases.models.readings import LoggedReading
     from cases.models.verdicts import Verdict
     from circuits.models import Circuit
@@ -47,7 +48,8 @@ class CaseQuerySet(models.QuerySet["Case"]):
             return self.none()
         own_shops = Membership.objects.filter(user=user).values("shop")
         shared = Q(shared_at__isnull=False, withdrawn_at__isnull=True)
-        return self.filter(Q(shop__in=own_shops) | shared & ~Exists(_unanswered_exercise(user)))
+        hidden = unanswered_exercises(user).filter(case=OuterRef("pk"))
+        return self.filter(Q(shop__in=own_shops) | shared & ~Exists(hidden))
 
     def shared_with_all(self) -> "CaseQuerySet":
         """Return the cases that every shop on the server may see."""
@@ -83,16 +85,15 @@ class CaseQuerySet(models.QuerySet["Case"]):
         ).prefetch_related("codes", "parts_in_vain")
 
 
-def _unanswered_exercise(user: User) -> "models.QuerySet[models.Model]":
+def unanswered_exercises(user: User) -> "models.QuerySet[Exercise]":
+    """Return the exercises whose cases are still kept from this person, a learner."""
     from cases.models.exercises import Attempt, Exercise
 
     learns_in = Membership.objects.filter(user=user, role=Role.TECHNICIAN).values("shop")
     answered = Attempt.objects.filter(
         exercise__case=OuterRef("case"), learner=user, answered_at__isnull=False
     )
-    return Exercise.objects.filter(
-        ~Exists(answered), case=OuterRef("pk"), shop__in=learns_in, closed_at__isnull=True
-    )
+    return Exercise.objects.filter(~Exists(answered), shop__in=learns_in, closed_at__isnull=True)
 
 
 class Case(models.Model):

@@ -88,3 +88,14 @@ class EarnedStanding(models.TextChoices):
     VERIFIED = "verified"
     DOUBTFUL = "doubtful"
     WITHDRAWN = "withdrawn"
+
+
+class TermKind(models.TextChoices):
+    """What search compares by."""
+
+    SLOT = "slot"
+    ROLE = "role"
+    CODE = "code"
+    WORD = "word"
+    FAULT = "fault"
+    VEHICLE = "vehicle"

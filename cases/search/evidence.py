@@ -1,24 +1,51 @@
-"""What search keeps of a case: how far each reading lay from healthy, codes, words.
+"""What search keeps of a case: how far each reading lay from healthy, codes, words, the fault.
 
 A slot says where and how a reading was taken so that two cases can be compared: circuit, place,
 key state, loads, rig and quantity, never the name of a phase. Its size is a signed logarithm of
 the distance from the healthy prediction, in combined uncertainties: volts of a 12 V car and
 millivolts across a fuse come to the same scale, and the supply of the day is already taken out.
+
+A role says the same without the circuit, by what a place touches, so that other makes compare.
 """
 
 import math
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+import numpy as np
+from django.db.models import F
+
 from cases.circuit import CaseCircuit, circuit_of
 from cases.documents import Judgement, Rig, VerdictDocument
-from cases.models import Case, CaseEvidence
+from cases.models import HEALTHY, HELD, Case, CaseEvidence, EarnedStanding, Shop, TermKind
+from cases.models.evidence import LONGEST_ROOM
 from cases.privacy import scrubber_for
+from cases.search.roles import RoleReading, role_readings
+from cases.search.terms import NO_TERM, numbers_for, term_text
 from cases.search.words import words_of
 from circuits.units import base_unit
 
 # Sizes are kept in sixteenths: finer than any two meters agree.
 STEPS_PER_SIZE = 16
+# And in a byte: 2^7.9 uncertainties from healthy is as far as any.
+MOST_STEPS = 127
+#: As they are kept, by number.
+STANDINGS = (
+    EarnedStanding.NOTE,
+    EarnedStanding.CLAIMED,
+    EarnedStanding.CONSISTENT,
+    EarnedStanding.PROVEN,
+    EarnedStanding.VERIFIED,
+    EarnedStanding.DOUBTFUL,
+    EarnedStanding.WITHDRAWN,
+)
+VERIFIED_NUMBER = STANDINGS.index(EarnedStanding.VERIFIED)
+#: What time makes of a verified repair has a number too, though it is never kept.
+HELD_NUMBER = len(STANDINGS)
+STANDING_WORDS = (*map(str, STANDINGS), HELD)
+NEVER = np.iinfo(np.int32).max
+_EPOCH = datetime(1970, 1, 1).toordinal()
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +66,17 @@ def size_of(distance: float) -> float:
     """
     size = math.copysign(math.log2(1 + abs(distance)), distance)
     return round(size * STEPS_PER_SIZE) / STEPS_PER_SIZE
+
+
+def steps_of(sizes: Sequence[float]) -> bytes:
+    """Return sizes as they are kept, a byte each."""
+    steps = np.rint(np.array(sizes, dtype=np.float64) * STEPS_PER_SIZE)
+    return np.clip(steps, -MOST_STEPS, MOST_STEPS).astype(np.int8).tobytes()
+
+
+def day_of(moment: datetime) -> int:
+    """Return the day of a moment, counted from 1970."""
+    return moment.toordinal() - _EPOCH
 
 
 def measured_slots(circuit: CaseCircuit, judgement: Judgement | None) -> list[SlotReading]:
@@ -63,20 +101,115 @@ def slot_of(circuit: CaseCircuit, place: str, phase: str, rig: Rig) -> str:
             circuit.key_state(phase).value,
             circuit.load_mark(phase),
             unit,
-            _rig_words(rig),
+            ",".join(rig.key),
         )
     )
 
 
-def _rig_words(rig: Rig) -> str:
-    return ",".join(rig.key)
+def room_named(system: str) -> str:
+    """Return the room in which the cases of a system are searched."""
+    return system.strip().casefold()[:LONGEST_ROOM]
+
+
+def fault_text(circuit_key: str, suspect: str) -> str:
+    """Return how a fault is named among those of all circuits."""
+    return f"{circuit_key}|{suspect}"
+
+
+def vehicle_text(make: str, model: str) -> str:
+    """Return how a kind of vehicle is named."""
+    return f"{make} {model}".strip().casefold()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Evidence:
+    """What search compares of one case, still in words."""
+
+    room: str
+    fault: str
+    vehicle: str
+    slots: tuple[SlotReading, ...]
+    roles: tuple[RoleReading, ...]
+    codes: tuple[str, ...]
+    words: tuple[str, ...]
+    ruled_out: tuple[str, ...]
 
 
 def write_evidence(case: Case, verdict: VerdictDocument | None, *, at: datetime) -> None:
     """Write what search compares of a case, in the transaction that changed the case."""
-    slots: list[SlotReading] = []
-    if verdict is not None and case.revision is not None:
-        slots = measured_slots(circuit_of(case.revision), verdict.before)
+    found = evidence_of(case, verdict)
+    slots = numbers_for(TermKind.SLOT, (entry.slot for entry in found.slots))
+    roles = numbers_for(TermKind.ROLE, (entry.role for entry in found.roles))
+    codes = numbers_for(TermKind.CODE, found.codes)
+    words = numbers_for(TermKind.WORD, found.words)
+    faults = numbers_for(TermKind.FAULT, filter(None, (*found.ruled_out, found.fault)))
+    vehicles = numbers_for(TermKind.VEHICLE, filter(None, (found.vehicle,)))
+    values = {
+        "room": found.room,
+        "shop_id": case.shop_id,
+        "is_shared": case.shared_at is not None,
+        "is_withdrawn": case.withdrawn_at is not None,
+        "root": _root(case),
+        "fault": faults.get(term_text(found.fault), NO_TERM),
+        "circuit": case.revision.circuit_id if case.revision is not None else 0,
+        "vehicle": vehicles.get(term_text(found.vehicle), NO_TERM),
+        "standing": STANDINGS.index(EarnedStanding(case.earned_standing)),
+        "held_from_day": held_from_day(case),
+        "opened_day": day_of(case.opened_at),
+        "slots": terms_as_bytes(slots[term_text(entry.slot)] for entry in found.slots),
+        "sizes": steps_of([entry.size for entry in found.slots]),
+        "readings": [entry.number for entry in found.slots],
+        "roles": terms_as_bytes(roles[term_text(entry.role)] for entry in found.roles),
+        "role_sizes": steps_of([entry.size for entry in found.roles]),
+        "codes": terms_as_bytes(codes.values()),
+        "words": terms_as_bytes(words.values()),
+        "ruled_out": terms_as_bytes(faults[term_text(text)] for text in found.ruled_out),
+        "pending": True,
+        "written_at": at,
+    }
+    if not CaseEvidence.objects.filter(case=case).update(**values, stamp=F("stamp") + 1):
+        CaseEvidence.objects.create(case=case, **values)
+
+
+def stands_as(case: Case) -> None:
+    """Let search know the standing of a case from now on, if it knows the case."""
+    CaseEvidence.objects.filter(case=case).update(
+        standing=STANDINGS.index(EarnedStanding(case.earned_standing)),
+        pending=True,
+        stamp=F("stamp") + 1,
+    )
+
+
+def hold_later(shop: Shop, *, days: int) -> None:
+    """Let repairs of a shop count as held so many days later, or earlier."""
+    CaseEvidence.objects.filter(shop=shop).exclude(held_from_day=NEVER).update(
+        held_from_day=F("held_from_day") + days, pending=True, stamp=F("stamp") + 1
+    )
+
+
+def terms_as_bytes(numbers: Iterable[int]) -> bytes:
+    """Return terms as they are kept, four bytes each."""
+    return np.array(list(numbers), dtype="<i4").tobytes()
+
+
+def held_from_day(case: Case) -> int:
+    """Return the day from which a repair counts as held, if it does not come back."""
+    if case.repaired_at is None:
+        return NEVER
+    return day_of(case.repaired_at) + case.shop.hold_days
+
+
+def evidence_of(case: Case, verdict: VerdictDocument | None) -> Evidence:
+    """Return what search compares of a case. Asks the database for codes and members."""
+    circuit = circuit_of(case.revision) if case.revision is not None else None
+    before = verdict.before if verdict is not None else None
+    slots: Sequence[SlotReading] = ()
+    roles: Sequence[RoleReading] = ()
+    key = ""
+    if circuit is not None:
+        key = circuit.sheet.vehicle.key
+        slots = measured_slots(circuit, before)
+        roles = role_readings(circuit, before)
     scrubber = scrubber_for(case)
     texts = (
         case.complaint,
@@ -85,14 +218,51 @@ def write_evidence(case: Case, verdict: VerdictDocument | None, *, at: datetime)
         case.what_misled,
         case.what_decided,
     )
-    CaseEvidence.objects.update_or_create(
-        case=case,
-        defaults={
-            "slots": [entry.slot for entry in slots],
-            "sizes": [entry.size for entry in slots],
-            "readings": [entry.number for entry in slots],
-            "codes": sorted({code.code for code in case.codes.all()}),
-            "words": words_of(*map(scrubber.clean, texts)),
-            "written_at": at,
-        },
+    return Evidence(
+        room=room_named(circuit.sheet.vehicle.system if circuit is not None else case.system),
+        fault=fault_text(key, case.claimed_suspect) if case.claimed_suspect else "",
+        vehicle=vehicle_text(case.vehicle.make, case.vehicle.model),
+        slots=tuple(slots),
+        roles=tuple(roles),
+        codes=tuple(sorted({code.code for code in case.codes.all()})),
+        words=tuple(words_of(*map(scrubber.clean, texts))),
+        ruled_out=tuple(_ruled_out(case, circuit)),
     )
+
+
+def _ruled_out(case: Case, circuit: CaseCircuit | None) -> list[str]:
+    """Return the faults that the case looked like and was not.
+
+    What was claimed in the case that it came back from, if something else is claimed now; a claim
+    that its own readings contradict; and all that may be wrong with a part fitted in vain.
+    """
+    if circuit is None:
+        return []
+    found: set[str] = set()
+    earlier = case.comeback_of
+    if earlier is not None and earlier.revision is not None:
+        found.add(earlier.claimed_suspect)
+    if case.earned_standing == EarnedStanding.DOUBTFUL:
+        found.add(case.claimed_suspect)
+    if case.claimed_suspect:
+        fitted = [part.part for part in case.parts_in_vain.all()]
+        found |= {
+            suspect.id
+            for suspect in circuit.suspects.values()
+            if any(suspect.target in text.split() for text in fitted)
+        }
+        if case.earned_standing != EarnedStanding.DOUBTFUL:
+            found.discard(case.claimed_suspect)
+    known = {*circuit.suspects, HEALTHY}
+    return [fault_text(circuit.sheet.vehicle.key, name) for name in sorted(found & known)]
+
+
+def _root(case: Case) -> int:
+    """Return the case that this one was copied from in the end, or itself. Asks the database."""
+    seen = {case.pk}
+    source = case.copied_from
+    root = case.pk
+    while source is not None and source.pk not in seen:
+        seen.add(source.pk)
+        root, source = source.pk, source.copied_from
+    return root

@@ -9,13 +9,17 @@ from cases.judging import judge_lines
 from cases.log_lines import Line
 from cases.models import Case
 from cases.privacy import scrubber_for
-from cases.search.evidence import SlotReading, measured_slots
+from cases.search.evidence import SlotReading, measured_slots, room_named
+from cases.search.roles import role_readings
 from cases.search.words import words_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Query:
-    """A search, normalised. `verdict` judges the readings against every fault of the circuit."""
+    """A search, normalised. `verdict` judges the readings against every fault of the circuit.
+
+    With `by_role` readings are compared by what a place touches, so that other makes answer.
+    """
 
     circuit: CaseCircuit | None = None
     circuit_key: str = ""
@@ -25,6 +29,12 @@ class Query:
     codes: frozenset[str] = frozenset()
     words: tuple[str, ...] = ()
     leave_out: int | None = None
+    by_role: bool = False
+
+    @property
+    def room(self) -> str | None:
+        """The room that is searched; None for all of them."""
+        return room_named(self.system) if self.system else None
 
     @property
     def judged(self) -> dict[int, JudgedReading]:
@@ -35,7 +45,13 @@ class Query:
         return {reading.number: reading for reading in reversed(before.readings)}
 
 
-def query_for_case(case: Case, lines: Sequence[Line], verdict: VerdictDocument | None) -> Query:
+def query_for_case(
+    case: Case,
+    lines: Sequence[Line],
+    verdict: VerdictDocument | None,
+    *,
+    by_role: bool = False,
+) -> Query:
     """Return the search for cases like this one."""
     circuit = circuit_of(case.revision) if case.revision is not None else None
     if verdict is None and circuit is not None and lines:
@@ -48,6 +64,7 @@ def query_for_case(case: Case, lines: Sequence[Line], verdict: VerdictDocument |
         codes=[code.code for code in case.codes.all()],
         words=words_of(scrubber.clean(case.complaint), scrubber.clean(case.conditions)),
         leave_out=case.pk,
+        by_role=by_role,
     )
 
 
@@ -58,6 +75,7 @@ def query_for_readings(
     lines: Sequence[Line] = (),
     codes: Sequence[str] = (),
     words: str = "",
+    by_role: bool = False,
 ) -> Query:
     """Return a search for what was typed in on the spot; readings need their circuit."""
     verdict = judge_lines(circuit, lines) if circuit is not None and lines else None
@@ -67,6 +85,7 @@ def query_for_readings(
         verdict,
         codes=[code.strip().upper() for code in codes],
         words=words_of(words),
+        by_role=by_role,
     )
 
 
@@ -78,10 +97,18 @@ def _query(
     codes: Sequence[str],
     words: Sequence[str],
     leave_out: int | None = None,
+    by_role: bool = False,
 ) -> Query:
     slots: Sequence[SlotReading] = ()
     if circuit is not None and verdict is not None:
-        slots = measured_slots(circuit, verdict.before)
+        slots = (
+            [
+                SlotReading(each.role, each.size, each.number)
+                for each in role_readings(circuit, verdict.before)
+            ]
+            if by_role
+            else measured_slots(circuit, verdict.before)
+        )
     return Query(
         circuit=circuit,
         circuit_key=circuit.sheet.vehicle.key if circuit is not None else "",
@@ -91,4 +118,5 @@ def _query(
         codes=frozenset(code for code in codes if code),
         words=tuple(words),
         leave_out=leave_out,
+        by_role=by_role,
     )

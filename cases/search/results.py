@@ -13,6 +13,7 @@ class Term(StrEnum):
     CODE = "code"
     WORD = "word"
     STANDING = "standing"
+    FAULT = "fault"
 
 
 class Speaks(StrEnum):
@@ -21,6 +22,7 @@ class Speaks(StrEnum):
     FOR = "agrees"
     AGAINST = "conflicts"
     SILENT = "not measured"
+    WEIGHS = "weighs"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,11 +68,18 @@ class Hit:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FaultGroup:
-    """The hits that claim one fault; `count` is how many there are, copies not counted."""
+    """The hits that claim one fault.
+
+    `count` is how many cases claim it, copies not counted; `key` names the fault among those of
+    all circuits and is empty where none is claimed. `probability` is how likely the fault is by
+    past cases and by the circuit, None where it cannot be compared.
+    """
 
     fault: OldFault
     hits: tuple[Hit, ...]
     count: int
+    key: str = ""
+    probability: float | None = None
 
     @property
     def score(self) -> float:
@@ -93,14 +102,49 @@ class PartingPlace:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PredictedFault:
+    """A fault that the circuit itself makes likely; `cases` had it, unproven ones in part."""
+
+    suspect: str
+    words: str
+    probability: float
+    cases: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FacetValue:
+    """One value that the cases found have, and how many of them."""
+
+    value: str
+    words: str
+    count: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Facets:
+    """What the cases found may be narrowed to."""
+
+    standings: tuple[FacetValue, ...] = ()
+    shops: tuple[FacetValue, ...] = ()
+    vehicles: tuple[FacetValue, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SearchResult:
-    """All that a search found. `spelled` shows which words were read as which."""
+    """All that a search found. `spelled` shows which words were read as which.
+
+    `predicted` is what the circuit says by itself: prediction, not experience. `outside` is the
+    probability that it is none of the faults compared; None where nothing was read.
+    """
 
     groups: tuple[FaultGroup, ...]
     partings: tuple[PartingPlace, ...]
     not_parted: tuple[str, ...]
     spelled: dict[str, tuple[str, ...]]
     compared: int
+    predicted: tuple[PredictedFault, ...] = ()
+    outside: float | None = None
+    facets: Facets = Facets()
 
     @property
     def hits(self) -> tuple[Hit, ...]:
@@ -111,4 +155,5 @@ class SearchResult:
 
     @property
     def nothing_similar(self) -> bool:
-        return not self.groups
+        """Whether no case was found, or the new readings exclude the fault of each."""
+        return all(group.is_excluded for group in self.groups)

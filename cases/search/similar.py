@@ -1,350 +1,254 @@
 """Find the past cases that resemble a job: exact scoring of every case the searcher may see.
 
-No index is asked first, because an approximate one would have to guess which readings matter;
-every visible case of the system is scored, then the best are explained, tried against the
-circuit and grouped by fault.
+No index is asked first, because an approximate one would have to guess which readings matter. What
+is asked has some twenty terms; for each of them the cases that have it are known, and all of them
+get their points. Then the best of each fault are explained and tried against the circuit.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime
+from functools import cached_property
 
 import numpy as np
-from django.db.models import Q
+from numpy.typing import NDArray
 
-from cases.models import Case, CaseEvidence, CaseQuerySet, LoggedReading
+from cases.models import HEALTHY, Case, CaseEvidence, TermKind
+from cases.search.evidence import fault_text, vehicle_text
+from cases.search.explaining import Explainer
+from cases.search.facets import facets_of
 from cases.search.partings import not_parted_words, parting_places
+from cases.search.points import Found, Points
+from cases.search.posterior import AskedSize, Posterior
+from cases.search.predicted import predicted_faults
+from cases.search.profiles import Profile, profile_for
 from cases.search.query import Query
-from cases.search.results import FaultGroup, Hit, Reason, SearchResult, Speaks, Term
-from cases.search.scoring import (
-    FLOOR,
-    STANDING_POINTS,
-    TELLING_SIZE,
-    CaseRow,
-    Rarity,
-    kernel_points,
-    sizes_of,
-)
+from cases.search.results import FaultGroup, Hit, SearchResult
+from cases.search.scope import EVERYTHING, Narrowing, Scope
+from cases.search.segments import read_evidence, segments_of, tail_segment
+from cases.search.sight import Sight
+from cases.search.spelling import read_as, spell
+from cases.search.terms import NO_TERM, known_in_kinds, known_numbers, texts_of
 from cases.search.transfer import old_fault
-from cases.search.words import spellings
-from circuits.units import format_in
 
 DEFAULT_LIMIT = 10
 HITS_PER_FAULT = 3
+# A case that was deleted since its segment was built is left out, and the search made again.
+MOST_TRIES = 3
 
 
 def find_similar(
     query: Query,
-    cases: CaseQuerySet,
+    scope: Scope,
     *,
     at: datetime,
     limit: int = DEFAULT_LIMIT,
     per_fault: int = HITS_PER_FAULT,
+    only_fault: str = "",
+    narrowing: Narrowing = EVERYTHING,
 ) -> SearchResult:
-    """Return the cases most like the query.
+    """Return the cases most like the query, those of `only_fault` alone if one is named.
 
-    `cases` are those that the searcher may see; nothing of any other case is looked at, neither
-    for how rare a word is nor for how it is spelled.
+    Nothing of a case outside the scope is looked at, neither for how rare a word is nor for how
+    it is spelled.
     """
-    evidence = _evidence(query, cases)
-    rows = _rows(evidence)
-    rarity = Rarity(rows)
-    spelled = spellings(query.words, rarity.vocabulary)
-    scores = _Scores(query, rows, rarity, spelled)
-    standings = [entry.case.standing_at(at) for entry in evidence]
-    ranked = scores.ranked([STANDING_POINTS.get(standing, 0.0) for standing in standings])
-    chosen = _one_per_root(ranked, rows)
-    kept = _capped(chosen, evidence, limit, per_fault)
-    explain = _Explainer(query, scores, evidence, [number for number, _ in kept])
-    hits = [
-        Hit(
-            case=evidence[number].case,
-            score=score,
-            standing=standings[number],
-            reasons=explain.reasons(number, standings[number]),
-            fault=old_fault(query, evidence[number].case),
-            copies=tuple(
-                evidence[copy].case.key
-                for copy, _ in ranked
-                if copy != number and rows[copy].root == rows[number].root
-            ),
-        )
-        for number, score in kept
-    ]
-    groups = _grouped(hits, _fault_counts(chosen, evidence))
-    return SearchResult(
-        groups=groups,
-        partings=parting_places(query, groups),
-        not_parted=not_parted_words(query, groups),
-        spelled={
-            word: tuple(other for other in likely if other != word)
-            for word, likely in spelled.items()
-            if likely and word not in likely
-        },
-        compared=rarity.observations,
+    gone: frozenset[int] = frozenset()
+    for _ in range(MOST_TRIES):
+        search = _Search(query, scope, at=at, narrowing=narrowing, gone=gone)
+        chosen = search.chosen(limit, per_fault, only_fault)
+        evidence = _shown(scope, [each.case for each in chosen])
+        missing = {each.case for each in chosen} - set(evidence)
+        if not missing:
+            break
+        gone |= missing
+    return search.result([each for each in chosen if each.case in evidence], evidence)
+
+
+def _shown(scope: Scope, cases: Sequence[int]) -> dict[int, CaseEvidence]:
+    """Return what is shown of cases, fetched by what this person may see, in one query."""
+    if not cases:
+        return {}
+    found = CaseEvidence.objects.filter(
+        case__in=scope.cases.filter(pk__in=cases, withdrawn_at__isnull=True)
+    ).select_related(
+        "case", "case__shop", "case__vehicle", "case__revision", "case__revision__circuit"
     )
+    return {evidence.case_id: evidence for evidence in found}
 
 
-def _evidence(query: Query, cases: CaseQuerySet) -> list[CaseEvidence]:
-    """Return the evidence of the cases in question, in one query."""
-    cases = cases.filter(withdrawn_at__isnull=True)
-    if query.circuit_key:
-        cases = cases.filter(
-            Q(revision__circuit__key=query.circuit_key) | Q(system__iexact=query.system)
-        )
-    elif query.system:
-        cases = cases.filter(system__iexact=query.system)
-    if query.leave_out is not None:
-        cases = cases.exclude(pk=query.leave_out)
-    return list(
-        CaseEvidence.objects.filter(case__in=cases)
-        .select_related(
-            "case", "case__shop", "case__vehicle", "case__revision", "case__revision__circuit"
-        )
-        .order_by("case_id")
-    )
-
-
-def _rows(evidence: Sequence[CaseEvidence]) -> list[CaseRow]:
-    sources = {entry.case_id: entry.case.copied_from_id for entry in evidence}
-
-    def root(case: int) -> int:
-        seen = {case}
-        while (source := sources.get(case)) is not None and source not in seen:
-            seen.add(source)
-            case = source
-        return case
-
-    return [
-        CaseRow(
-            case=entry.case_id,
-            root=root(entry.case_id),
-            sizes=dict(zip(entry.slots, entry.sizes, strict=True)),
-            codes=frozenset(entry.codes),
-            words=frozenset(entry.words),
-        )
-        for entry in evidence
-    ]
-
-
-class _Scores:
-    """The points of every case: readings (cases, slots), codes and words."""
+class _Search:
+    """One search: what is in sight, and the points of everything there."""
 
     def __init__(
         self,
         query: Query,
-        rows: Sequence[CaseRow],
-        rarity: Rarity,
-        spelled: dict[str, dict[str, float]],
+        scope: Scope,
+        *,
+        at: datetime,
+        narrowing: Narrowing,
+        gone: frozenset[int],
     ) -> None:
-        self.query = query
-        self.rows = rows
-        slots = [entry.slot for entry in query.slots]
-        self.sizes = sizes_of(slots, rows)
-        self.readings = np.zeros((len(rows), len(slots)))
-        self.telling = [
-            column for column, entry in enumerate(query.slots) if abs(entry.size) >= TELLING_SIZE
-        ]
-        if slots and rows:
-            wanted = np.array([entry.size for entry in query.slots])
-            self.readings = kernel_points(wanted, self.sizes)
-        self.codes = [
-            {code: rarity.code_points(code) for code in sorted(query.codes & row.codes)}
-            for row in rows
-        ]
-        self.words = [_word_points(row, rarity, spelled) for row in rows]
+        self.query, self.at = query, at
+        # The tail first: what a build takes out of it meanwhile is then seen twice, never missed.
+        tail = read_evidence(room=query.room, pending=True)
+        segments = [*segments_of(query.room), tail_segment(tail)]
+        self.sight = Sight(
+            segments,
+            scope,
+            at=at,
+            without=gone if query.leave_out is None else gone | {query.leave_out},
+            tail_cases=tail.cases.tolist(),
+            narrowing=narrowing,
+            vehicle=_vehicle_number(narrowing),
+        )
+        kind = TermKind.ROLE if query.by_role else TermKind.SLOT
+        names = self._fault_names
+        known = known_in_kinds(
+            {
+                kind: [reading.slot for reading in query.slots],
+                TermKind.CODE: query.codes,
+                TermKind.FAULT: names,
+            }
+        )
+        self.slots, codes = known[kind], known[TermKind.CODE]
+        # Faults of the circuit that no case ever had get numbers below zero.
+        self.faults = {
+            name: known[TermKind.FAULT].get(name, -place)
+            for place, name in enumerate(names, start=1)
+        }
+        for segment in segments:
+            segment.load((*self.slots.values(), *codes.values()))
+        # That somebody else has a code says nothing here, not even in the last digit.
+        self.codes = {code: codes[code] for code in sorted(codes) if self.sight.count(codes[code])}
+        self.spelled = spell(query.words, self.sight)
+        self.posterior = self._weighed()
+        self.points = Points(
+            self.sight, self.posterior, self._asked, list(self.codes.values()), self.spelled
+        )
 
-    def ranked(self, standing: Sequence[float]) -> list[tuple[int, float]]:
-        """Return the rows above the floor with their scores, best first, ties by age.
+    @cached_property
+    def _profile(self) -> Profile | None:
+        by_slot = self.query.slots and not self.query.by_role
+        return profile_for(self.query.circuit) if by_slot and self.query.circuit else None
 
-        A row needs something that speaks for it: a code, a word, or a reading that the car in
-        order would not give.
-        """
-        found = []
-        for number in range(len(self.rows)):
-            evidence = (
-                float(self.readings[number].sum())
-                + sum(self.codes[number].values())
-                + sum(points for _, points in self.words[number].values())
+    @property
+    def _fault_names(self) -> list[str]:
+        circuit = self.query.circuit
+        if circuit is None:
+            return []
+        return [fault_text(self.query.circuit_key, each) for each in (*circuit.suspects, HEALTHY)]
+
+    @cached_property
+    def _asked(self) -> list[AskedSize]:
+        return [
+            AskedSize(
+                self.slots.get(reading.slot, NO_TERM), reading.size, self._predicted(reading.slot)
             )
-            if evidence >= FLOOR and self._has_a_telling_term(number):
-                found.append((number, evidence + standing[number]))
-        return sorted(found, key=lambda entry: (-entry[1], self.rows[entry[0]].case))
+            for reading in self.query.slots
+        ]
 
-    def _has_a_telling_term(self, number: int) -> bool:
-        return bool(
-            self.codes[number]
-            or self.words[number]
-            or (self.readings[number, self.telling] > 0).any()
+    def _predicted(self, slot: str) -> dict[int, NDArray[np.float64]]:
+        if self._profile is None:
+            return {}
+        return {
+            self.faults[fault_text(self.query.circuit_key, suspect)]: chances
+            for suspect, chances in self._profile.at(slot).items()
+        }
+
+    def _weighed(self) -> Posterior:
+        # Faults of other circuits cannot be had here; asked by role, they are what is looked for.
+        here = self.query.circuit is not None and not self.query.by_role
+        return Posterior(
+            self.sight,
+            self._asked,
+            list(self.codes.values()),
+            [
+                (typed.likeliest.term, typed.likeliest.likeness)
+                for typed in self.spelled
+                if typed.meanings
+            ],
+            of_circuit=tuple(self.faults.values()) if here else None,
+        )
+
+    def chosen(self, limit: int, per_fault: int, only_fault: str) -> list[Found]:
+        """Return the best cases, a few of each fault; of one fault alone if it is named."""
+        if not only_fault:
+            return self.points.chosen(limit, per_fault)
+        number = known_numbers(TermKind.FAULT, [only_fault]).get(only_fault)
+        if number is None:
+            return []
+        places = np.flatnonzero(self.sight.faults == number)
+        return self.points.best_of(int(places[0]), limit) if len(places) else []
+
+    def result(self, chosen: Sequence[Found], evidence: Mapping[int, CaseEvidence]) -> SearchResult:
+        """Return what was found, in words."""
+        explain = Explainer(
+            self.query,
+            self.points,
+            self.codes,
+            [evidence[each.case] for each in chosen],
+            self.slots,
+        )
+        hits = [(each, self._hit(each, evidence[each.case].case, explain)) for each in chosen]
+        groups = self._grouped(hits)
+        excluded = bool(self.query.slots)
+        return SearchResult(
+            groups=groups,
+            partings=parting_places(self.query, groups),
+            not_parted=not_parted_words(self.query, groups),
+            spelled=read_as(self.spelled),
+            compared=self.sight.observations,
+            predicted=predicted_faults(self.query, self.posterior, self.faults),
+            outside=float(self.posterior.probability[-1]) if excluded else None,
+            facets=facets_of(self.points),
+        )
+
+    def _hit(self, found: Found, case: Case, explain: Explainer) -> Hit:
+        standing = case.standing_at(self.at)
+        copies = self.sight.copies.get(found.case, ())
+        return Hit(
+            case=case,
+            score=found.score,
+            standing=standing,
+            reasons=explain.reasons(found, standing),
+            fault=old_fault(self.query, case),
+            copies=self._copy_keys(copies),
+        )
+
+    def _copy_keys(self, copies: Sequence[int]) -> tuple[str, ...]:
+        if not copies:
+            return ()
+        found = Case.objects.filter(pk__in=copies).select_related("shop").order_by("pk")
+        return tuple(case.key for case in found)
+
+    def _grouped(self, hits: Sequence[tuple[Found, Hit]]) -> tuple[FaultGroup, ...]:
+        names = texts_of(int(self.sight.faults[found.fault]) for found, _ in hits)
+        by_fault: dict[tuple[int, int], list[tuple[Found, Hit]]] = {}
+        for found, hit in hits:
+            number = int(self.sight.faults[found.fault])
+            # Cases that claim nothing have nothing in common.
+            key = (number, 0) if number != NO_TERM else (number, found.case)
+            by_fault.setdefault(key, []).append((found, hit))
+        groups = [
+            self._group(number, names.get(number, ""), members)
+            for (number, _), members in by_fault.items()
+        ]
+        # However alike the story: what the new readings exclude comes after what they do not.
+        return tuple(sorted(groups, key=lambda group: group.is_excluded))
+
+    def _group(self, number: int, name: str, members: Sequence[tuple[Found, Hit]]) -> FaultGroup:
+        place = self.posterior.place_of(number)
+        claimed = number != NO_TERM
+        return FaultGroup(
+            fault=members[0][1].fault,
+            hits=tuple(hit for _, hit in members),
+            count=int(self.sight.cases_by_fault[members[0][0].fault]) if claimed else 1,
+            key=name,
+            probability=float(self.posterior.probability[place]) if place is not None else None,
         )
 
 
-def _word_points(
-    row: CaseRow, rarity: Rarity, spelled: dict[str, dict[str, float]]
-) -> dict[str, tuple[str, float]]:
-    """Return for each word asked the likest word the case has, with its points."""
-    found: dict[str, tuple[str, float]] = {}
-    taken: set[str] = set()
-    for word, likely in spelled.items():
-        shared = [
-            (likeness * rarity.word_points(other), other)
-            for other, likeness in likely.items()
-            if other in row.words and other not in taken
-        ]
-        if shared:
-            points, other = max(shared)
-            taken.add(other)
-            found[word] = (other, points)
-    return found
-
-
-def _one_per_root(
-    ranked: Iterable[tuple[int, float]], rows: Sequence[CaseRow]
-) -> list[tuple[int, float]]:
-    """Keep the best of a case and its copies."""
-    seen: set[int] = set()
-    kept = []
-    for number, score in ranked:
-        if rows[number].root not in seen:
-            seen.add(rows[number].root)
-            kept.append((number, score))
-    return kept
-
-
-def _fault_key(case: Case) -> tuple[object, ...]:
-    if not case.claimed_suspect or case.revision is None:
-        return ("case", case.pk)
-    return (case.revision.circuit_id, case.claimed_suspect)
-
-
-def _capped(
-    chosen: Iterable[tuple[int, float]],
-    evidence: Sequence[CaseEvidence],
-    limit: int,
-    per_fault: int,
-) -> list[tuple[int, float]]:
-    """Keep the best few of each fault, so that one common fault does not fill the list."""
-    counts: dict[tuple[object, ...], int] = {}
-    kept = []
-    for number, score in chosen:
-        key = _fault_key(evidence[number].case)
-        counts[key] = counts.get(key, 0) + 1
-        if counts[key] <= per_fault:
-            kept.append((number, score))
-    return kept[:limit]
-
-
-def _fault_counts(
-    chosen: Iterable[tuple[int, float]], evidence: Sequence[CaseEvidence]
-) -> dict[tuple[object, ...], int]:
-    counts: dict[tuple[object, ...], int] = {}
-    for number, _ in chosen:
-        key = _fault_key(evidence[number].case)
-        counts[key] = counts.get(key, 0) + 1
-    return counts
-
-
-def _grouped(hits: Sequence[Hit], counts: dict[tuple[object, ...], int]) -> tuple[FaultGroup, ...]:
-    by_fault: dict[tuple[object, ...], list[Hit]] = {}
-    for hit in hits:
-        by_fault.setdefault(_fault_key(hit.case), []).append(hit)
-    groups = [
-        FaultGroup(fault=members[0].fault, hits=tuple(members), count=counts[key])
-        for key, members in by_fault.items()
-    ]
-    # However alike the story: what the new readings exclude comes after what they do not.
-    return tuple(sorted(groups, key=lambda group: group.is_excluded))
-
-
-class _Explainer:
-    """Puts the terms of a score into words, with both values."""
-
-    def __init__(
-        self,
-        query: Query,
-        scores: _Scores,
-        evidence: Sequence[CaseEvidence],
-        numbers: Sequence[int],
-    ) -> None:
-        self.query = query
-        self.scores = scores
-        self.evidence = evidence
-        wanted = {reading for number in numbers for reading in evidence[number].readings}
-        self.logged = LoggedReading.objects.in_bulk(wanted) if wanted else {}
-        self.judged = query.judged
-
-    def reasons(self, number: int, standing: str) -> tuple[Reason, ...]:
-        """Return the terms of one case's score; their points add up to it."""
-        return (
-            *self._reading_reasons(number),
-            *(
-                Reason(
-                    term=Term.CODE,
-                    speaks=Speaks.FOR,
-                    points=points,
-                    words=f"{code} was set there too",
-                )
-                for code, points in self.scores.codes[number].items()
-            ),
-            *(
-                Reason(
-                    term=Term.WORD,
-                    speaks=Speaks.FOR,
-                    points=points,
-                    words=f"'{word}'" if word == other else f"'{word}', there '{other}'",
-                )
-                for word, (other, points) in self.scores.words[number].items()
-            ),
-            _standing_reason(standing),
-        )
-
-    def _reading_reasons(self, number: int) -> list[Reason]:
-        entry = self.evidence[number]
-        where = dict(zip(entry.slots, entry.readings, strict=True))
-        found = []
-        for column, asked in enumerate(self.query.slots):
-            judged = self.judged[asked.number]
-            where_asked = f"{judged.place} in '{judged.phase}'"
-            here = self._here(column)
-            if asked.slot not in where:
-                found.append(
-                    Reason(
-                        term=Term.READING,
-                        speaks=Speaks.SILENT,
-                        points=0.0,
-                        words=f"{where_asked}: {here} here, not measured there",
-                    )
-                )
-                continue
-            points = float(self.scores.readings[number, column])
-            there = self._there(where[asked.slot])
-            found.append(
-                Reason(
-                    term=Term.READING,
-                    speaks=Speaks.FOR if points > 0 else Speaks.AGAINST,
-                    points=points,
-                    words=f"{where_asked}: {here} here, {there} there",
-                )
-            )
-        return found
-
-    def _here(self, column: int) -> str:
-        judged = self.judged[self.query.slots[column].number]
-        return format_in(judged.value, self._unit(judged.place))
-
-    def _there(self, reading: int) -> str:
-        logged = self.logged[reading]
-        return format_in(logged.value or 0.0, self._unit(logged.place_key))
-
-    def _unit(self, place: str) -> str:
-        entry = self.query.circuit.entry_at(place) if self.query.circuit is not None else None
-        return entry.unit if entry is not None else "V"
-
-
-def _standing_reason(standing: str) -> Reason:
-    points = STANDING_POINTS.get(standing, 0.0)
-    return Reason(
-        term=Term.STANDING,
-        speaks=Speaks.AGAINST if points < 0 else Speaks.FOR,
-        points=points,
-        words=f"the case stands as {standing}",
-    )
+def _vehicle_number(narrowing: Narrowing) -> int | None:
+    if not narrowing.vehicle:
+        return None
+    text = vehicle_text(narrowing.vehicle, "")
+    return known_numbers(TermKind.VEHICLE, [text]).get(text)

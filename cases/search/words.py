@@ -6,7 +6,7 @@ only when a search is made, and only against words of cases that the searcher ma
 
 import re
 import unicodedata
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterator, Mapping, Sequence
 
 from rapidfuzz import process
 from rapidfuzz.distance import OSA
@@ -126,26 +126,24 @@ def _singular(word: str) -> str:
     return word
 
 
-def spellings(words: Iterable[str], vocabulary: Collection[str]) -> dict[str, dict[str, float]]:
-    """Return for each word the words of the vocabulary that it may stand for, with likeness.
+def near_words(
+    word: str, vocabulary: Collection[str], by_letter: Mapping[str, Sequence[str]]
+) -> Iterator[tuple[str, float]]:
+    """Yield the words of a vocabulary that a word may stand for, with likeness; itself first.
 
-    A word that the vocabulary has stands for itself alone: a pump is no bump. Any other may be a
-    slip of the keys, but not in its first letter and not if it is short.
+    Any word may be a slip of the keys, but not in its first letter and not if it is short: a pump
+    is no bump.
     """
-    known = list(vocabulary)
-    found: dict[str, dict[str, float]] = {}
-    for word in words:
-        if word in vocabulary:
-            found[word] = {word: 1.0}
-            continue
-        near = process.extract(
-            word,
-            [other for other in known if other[0] == word[0] and len(other) >= SHORTEST_MENDED],
-            scorer=OSA.normalized_similarity,
-            score_cutoff=LEAST_LIKENESS,
-            limit=5,
-        )
-        found[word] = {
-            other: float(likeness) for other, likeness, _ in near if len(word) >= SHORTEST_MENDED
-        }
-    return found
+    if word in vocabulary:
+        yield word, 1.0
+    if len(word) < SHORTEST_MENDED:
+        return
+    near = process.extract_iter(
+        word,
+        [other for other in by_letter.get(word[0], ()) if len(other) >= SHORTEST_MENDED],
+        scorer=OSA.normalized_similarity,
+        score_cutoff=LEAST_LIKENESS,
+    )
+    for other, likeness, _ in near:
+        if other != word:
+            yield other, float(likeness)

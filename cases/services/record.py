@@ -17,7 +17,7 @@ from cases.errors import CaseWithdrawn, NotYourCase
 from cases.judging import check_claim, judge_lines
 from cases.log_lines import Line
 from cases.models import Case, CodeSeen, LoggedReading, Stage, Statistic, SymptomPresent, Verdict
-from cases.search.evidence import write_evidence
+from cases.search.evidence import stands_as, write_evidence
 from cases.services.shops import role_in
 from cases.standing import standing_of
 from circuits.references import narrowed_at
@@ -146,6 +146,7 @@ def settle_standing(
     if earned != case.earned_standing:
         case.earned_standing = earned
         case.save(update_fields=["earned_standing"])
+        stands_as(case)
 
 
 def came_back(case: Case) -> bool:

@@ -1,6 +1,7 @@
 """Search past cases: like an open case, or by what was typed in on the spot."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime
 
 from django.contrib.auth.models import AnonymousUser, User
@@ -12,6 +13,7 @@ from cases.log_lines import Line
 from cases.models import Case
 from cases.search.query import query_for_case, query_for_readings
 from cases.search.results import SearchResult
+from cases.search.scope import EVERYTHING, Narrowing, scope_of
 from cases.search.similar import DEFAULT_LIMIT, find_similar
 from cases.services.readings import understand
 from cases.services.record import current_readings, latest_verdict, line_of
@@ -19,15 +21,24 @@ from circuits.models import Revision
 
 
 def similar_to(
-    case: Case, *, user: User | AnonymousUser, at: datetime, limit: int = DEFAULT_LIMIT
+    case: Case,
+    *,
+    user: User | AnonymousUser,
+    at: datetime,
+    limit: int = DEFAULT_LIMIT,
+    other_makes: bool = False,
 ) -> SearchResult:
     """Return the past cases most like a case, among those this person may see.
 
-    The case must come from `Case.objects.visible_to(user)`.
+    With `other_makes` cases of other circuits are found by what their places touch, in proportion
+    to their supply. The case must come from `Case.objects.visible_to(user)`.
     """
     lines = [line_of(reading) for reading in current_readings(case)]
-    query = query_for_case(case, lines, latest_verdict(case))
-    return find_similar(query, Case.objects.visible_to(user), at=at, limit=limit)
+    query = query_for_case(case, lines, latest_verdict(case), by_role=other_makes)
+    narrowing = EVERYTHING
+    if other_makes and case.revision is not None:
+        narrowing = Narrowing(besides_circuit=case.revision.circuit_id)
+    return find_similar(query, scope_of(user), at=at, limit=limit, narrowing=narrowing)
 
 
 def search_cases(
@@ -40,8 +51,13 @@ def search_cases(
     codes: Sequence[str] = (),
     words: str = "",
     limit: int = DEFAULT_LIMIT,
+    only_fault: str = "",
+    narrowing: Narrowing = EVERYTHING,
+    other_makes: bool = False,
 ) -> SearchResult:
     """Return the past cases most like what was typed in.
+
+    `only_fault` is the key of a group that was found: its cases alone are listed.
 
     Raises
     ------
@@ -55,9 +71,18 @@ def search_cases(
     circuit = circuit_of(revision) if revision is not None else None
     lines = typed_lines(circuit, readings) if circuit is not None else []
     query = query_for_readings(
-        circuit=circuit, system=system, lines=lines, codes=codes, words=words
+        circuit=circuit,
+        system=system,
+        lines=lines,
+        codes=codes,
+        words=words,
+        by_role=other_makes,
     )
-    return find_similar(query, Case.objects.visible_to(user), at=at, limit=limit)
+    if other_makes and revision is not None:
+        narrowing = replace(narrowing, besides_circuit=revision.circuit_id)
+    return find_similar(
+        query, scope_of(user), at=at, limit=limit, only_fault=only_fault, narrowing=narrowing
+    )
 
 
 def typed_lines(circuit: CaseCircuit, readings: Sequence[NewReading]) -> list[Line]:

@@ -178,6 +178,7 @@ def take_back_share(*, case: Case, by: User, at: datetime) -> Case:
     case.shared_at = None
     case.shared_by = None
     case.save(update_fields=["shared_at", "shared_by"])
+    settle_story(case, at=at)
     return case
 
 

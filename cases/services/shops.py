@@ -8,6 +8,7 @@ from django.utils.text import slugify
 
 from cases.errors import BadFact, NotAMember, OwnersOnly, TrainersOnly
 from cases.models import Membership, Role, Shop
+from cases.search.evidence import hold_later
 
 SLUG_LENGTH = 60
 
@@ -67,6 +68,7 @@ def set_hold_days(*, shop: Shop, days: int, by: User) -> Shop:
     require_owner(shop, by, "set the period after which a repair is held")
     if not 1 <= days <= 3650:
         raise BadFact("hold_days", "give a number of days from 1 to 3650.")
+    hold_later(shop, days=days - shop.hold_days)
     shop.hold_days = days
     shop.save(update_fields=["hold_days"])
     return shop

@@ -13,9 +13,10 @@ from cases.documents import CodeFacts, Repair
 from cases.errors import BadRows, CircuitNotKnown
 from cases.models import Case, CaseEvidence, Outcome
 from cases.search.evidence import size_of
-from cases.search.results import Hit, SearchResult, Speaks, Transfer
-from cases.search.scoring import CaseRow, Rarity, kernel_points, sizes_of
-from cases.search.words import spellings, words_of
+from cases.search.results import Hit, SearchResult, Speaks, Term, Transfer
+from cases.search.scoring import kernel_table, rarity_points, shares_of
+from cases.search.terms import texts_of
+from cases.search.words import near_words, words_of
 from cases.services.cases import record_repair, withdraw_case
 from cases.services.exchange import export_case, import_case
 from cases.services.searching import search_cases, similar_to
@@ -30,6 +31,7 @@ from tests.cast import (
     Cast,
     logged,
     repaired,
+    searched_words,
     shared,
 )
 from tests.readings import readings
@@ -168,7 +170,8 @@ def test_the_battery_of_the_day_is_taken_out_of_the_comparison(
     result = search_cases(user=cast.technician, at=MONDAY, revision=fuel_pump, readings=weak)
 
     assert set(keys(result)) == {case.key for case in twins}
-    assert result.hits[0].score > 5
+    alike = [reason for reason in result.hits[0].reasons if reason.term is Term.READING]
+    assert math.fsum(reason.points for reason in alike) > 5
 
 
 def test_words_find_a_complaint_and_a_slip_of_the_keys_still_does(
@@ -313,7 +316,8 @@ def test_a_case_taken_back_or_withdrawn_is_gone_from_search_at_once(
 def test_a_search_costs_the_same_for_two_cases_as_for_many(
     cast: Cast, fuel_pump: Revision, twins: tuple[Case, Case], django_assert_num_queries
 ) -> None:
-    """One for the evidence with its cases, one for the readings behind the reasons."""
+    """Who asks (2), the tail and the segments (2), the profile and the terms (3), the cases and
+    the readings behind the reasons (2), names of faults, vehicles and shops (3)."""
 
     def search() -> int:
         result = search_cases(
@@ -326,11 +330,11 @@ def test_a_search_costs_the_same_for_two_cases_as_for_many(
         return result.compared
 
     search()  # the circuit is kept from here on
-    with django_assert_num_queries(2):
+    with django_assert_num_queries(12):
         assert search() == 2
     for _ in range(6):
         logged(cast, fuel_pump, "prime\nTP1 12.35\nTP2 6.79", codes=())
-    with django_assert_num_queries(2):
+    with django_assert_num_queries(12):
         assert search() == 8
 
 
@@ -355,18 +359,19 @@ def test_evidence_is_written_in_the_same_commit_and_follows_corrections(
 ) -> None:
     case = logged(cast, fuel_pump, "prime\nTP1 12.35\nTP2 6.79")
     evidence = CaseEvidence.objects.get(case=case)
-    sizes = {
-        slot.split("|")[1]: size for slot, size in zip(evidence.slots, evidence.sizes, strict=True)
-    }
+    slots = texts_of(np.frombuffer(evidence.slots, dtype="<i4").tolist())
+    names = [slots[number] for number in np.frombuffer(evidence.slots, dtype="<i4").tolist()]
+    sizes = dict(zip(names, np.frombuffer(evidence.sizes, np.int8) / 16, strict=True))
+    by_place = {name.split("|")[1]: size for name, size in sizes.items()}
 
-    assert sizes["TP1"] == 0.0
-    assert sizes["TP2"] < -3
-    assert "fuel-pump|TP2|on|" in evidence.slots[1]
+    assert by_place["TP1"] == 0.0
+    assert by_place["TP2"] < -3
+    assert "fuel-pump|TP2|on|" in names[1]
 
     repair = Repair(outcome=Outcome.FIXED, part_replaced="ground strap")
     record_repair(case=case, repair=repair, by=cast.technician, at=MONDAY)
 
-    assert {"ground", "strap"} <= set(CaseEvidence.objects.get(case=case).words)
+    assert {"ground", "strap"} <= searched_words(case)
 
 
 @settings(deadline=None)
@@ -377,36 +382,24 @@ def test_sizes_keep_sign_and_order(distance: float) -> None:
     assert abs(size_of(distance) - math.copysign(math.log2(1 + abs(distance)), distance)) <= 1 / 32
 
 
-def row(number: int, sizes: dict[str, float], words: str = "", root: int | None = None) -> CaseRow:
-    return CaseRow(
-        case=number,
-        root=root or number,
-        sizes=sizes,
-        codes=frozenset(),
-        words=frozenset(words.split()),
-    )
-
-
 def test_the_kernel_is_the_one_described() -> None:
     """Query sizes 3 and 0: weights 4 and 1, shares 0.8 and 0.2 of six points.
 
     Agreement is 2 exp(0) - 1 = 1; one doubling off 2 exp(-1/2) - 1 = 0.213; far off -1.
     """
-    rows = [row(1, {"a": 3.0, "b": 0.0}), row(2, {"a": 2.0}), row(3, {"b": 9.0})]
-    points = kernel_points(np.array([3.0, 0.0]), sizes_of(["a", "b"], rows))
+    shares = shares_of([3.0, 0.0])
+    far, near = (kernel_table(size, share) for size, share in zip([3.0, 0.0], shares, strict=True))
 
-    assert points[0] == pytest.approx([4.8, 1.2])
-    assert points[1] == pytest.approx([4.8 * 0.21306, 0.0], abs=1e-4)
-    assert points[2] == pytest.approx([0.0, -1.2], abs=1e-6)
+    assert shares == pytest.approx([0.8, 0.2])
+    assert far[127 + 48] == pytest.approx(4.8)
+    assert far[127 + 32] == pytest.approx(4.8 * 0.21306, abs=1e-4)
+    assert near[127] == pytest.approx(1.2)
+    assert near[127 + 127] == pytest.approx(-1.2, abs=1e-6)
 
 
-def test_rarity_counts_observations_not_copies() -> None:
-    """Three cases, two of them copies of one: a word of the copies is in 1 of 2 observations."""
-    rows = [row(1, {}, "strap"), row(2, {}, "strap", root=1), row(3, {}, "pump")]
-    rarity = Rarity(rows)
-
-    assert rarity.observations == 2
-    assert rarity.word_points("strap") == pytest.approx(0.5 * math.log(1 + 1.5 / 1.5))
+def test_rarity_is_the_log_odds_of_having_it() -> None:
+    """Two observations, one of which has a word: odds 1.5 to 1.5."""
+    assert rarity_points(1, 2, 0.5) == pytest.approx(0.5 * math.log(1 + 1.5 / 1.5))
 
 
 @pytest.mark.parametrize(
@@ -434,6 +427,13 @@ def test_any_text_gives_words_that_stay_what_they_are(text: str) -> None:
     }
 
 
+def near(word: str, *vocabulary: str) -> dict[str, float]:
+    by_letter = {
+        other[0]: [each for each in vocabulary if each[0] == other[0]] for other in vocabulary
+    }
+    return dict(near_words(word, vocabulary, by_letter))
+
+
 def test_a_short_word_is_not_bent_into_another() -> None:
-    assert spellings(["fan"], {"pan", "fuse"}) == {"fan": {}}
-    assert spellings(["generater"], {"generator", "module"})["generater"]["generator"] > 0.8
+    assert near("fan", "pan", "fuse") == {}
+    assert near("generater", "generator", "module")["generator"] > 0.8

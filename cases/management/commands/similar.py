@@ -9,9 +9,9 @@ from django.utils import timezone
 
 from cases.errors import BadFact
 from cases.management.case_command import DONE, CaseCommand
-from cases.models import Case, CaseQuerySet
 from cases.search.query import query_for_readings
 from cases.search.results import FaultGroup, Hit, SearchResult
+from cases.search.scope import Scope, scope_of, shared_scope
 from cases.search.similar import DEFAULT_LIMIT, find_similar
 from cases.services.files import CaseFile
 
@@ -41,18 +41,18 @@ class Command(CaseCommand):
             codes=[code.code for code in document.codes],
             words=f"{document.complaint} {document.conditions}",
         )
-        cases = _cases_for(options["username"])
-        result = find_similar(query, cases, at=timezone.now(), limit=options["limit"])
+        scope = _scope_for(options["username"])
+        result = find_similar(query, scope, at=timezone.now(), limit=options["limit"])
         return DONE, _data(result), _lines(result)
 
 
-def _cases_for(username: str | None) -> CaseQuerySet:
+def _scope_for(username: str | None) -> Scope:
     if username is None:
-        return Case.objects.shared_with_all()
+        return shared_scope()
     user = User.objects.filter(username=username).first()
     if user is None:
         raise BadFact("--as", f"there is no person called '{username}'.")
-    return Case.objects.visible_to(user)
+    return scope_of(user)
 
 
 def _data(result: SearchResult) -> dict[str, Any]:

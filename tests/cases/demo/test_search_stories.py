@@ -10,6 +10,7 @@ from cases.log_lines import Line
 from cases.models import Case
 from cases.search.query import query_for_readings
 from cases.search.results import SearchResult, Speaks, Term, Transfer
+from cases.search.scope import scope_of
 from cases.search.similar import find_similar
 from circuits.services import circuit_by_key, latest_revision
 from circuits.units import parse_reading
@@ -43,7 +44,7 @@ def _search(
         lines=[_line(number, *reading) for number, reading in enumerate(readings, start=1)],
         words=words,
     )
-    return find_similar(query, Case.objects.visible_to(person(username)), at=TODAY)
+    return find_similar(query, scope_of(person(username)), at=TODAY)
 
 
 def _stories(result: SearchResult) -> list[int]:

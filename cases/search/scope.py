@@ -1,0 +1,58 @@
+"""What a search may look at: who asks, and what they narrow it to."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.contrib.auth.models import AnonymousUser, User
+
+from cases.models import Case, CaseQuerySet, Membership
+from cases.models.case import unanswered_exercises
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scope:
+    """Whose cases are looked at: those of some shops and, for who is signed in, all shared ones.
+
+    `kept_back` are shared cases that this person is to solve as an exercise. `cases` says the same
+    once more as a queryset: what is shown in the end is fetched through it.
+    """
+
+    cases: CaseQuerySet
+    sees_shared: bool = True
+    shops: frozenset[int] = frozenset()
+    kept_back: frozenset[int] = frozenset()
+
+
+def scope_of(user: User | AnonymousUser) -> Scope:
+    """Return what a person may look at: nothing for somebody who is not signed in."""
+    if not user.is_authenticated:
+        return Scope(cases=Case.objects.none(), sees_shared=False)
+    return Scope(
+        cases=Case.objects.visible_to(user),
+        shops=frozenset(Membership.objects.filter(user=user).values_list("shop_id", flat=True)),
+        kept_back=frozenset(unanswered_exercises(user).values_list("case_id", flat=True)),
+    )
+
+
+def shared_scope() -> Scope:
+    """Return what every shop on the server may look at."""
+    return Scope(cases=Case.objects.shared_with_all())
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Narrowing:
+    """What is asked of the cases beside being alike; all of it may be left out."""
+
+    standings: frozenset[str] = frozenset()
+    shop: int | None = None
+    vehicle: str = ""
+    opened_since: datetime | None = None
+    #: The circuit whose own cases are left out, by its row.
+    besides_circuit: int | None = None
+
+    def __bool__(self) -> bool:
+        return self != Narrowing()
+
+
+#: Nothing is asked beside being alike.
+EVERYTHING = Narrowing()

@@ -1,0 +1,296 @@
+"""Segments in the database: built from evidence, fetched by those who search, kept in memory.
+
+A segment never changes once it is built, so a process may keep it. What was written since is the
+tail: few rows, read with each search and compared like all others.
+"""
+
+from collections import OrderedDict
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from datetime import datetime, timedelta
+from functools import cached_property
+from threading import Lock
+from typing import Any
+
+import numpy as np
+from django.db import connection, transaction
+
+from cases.models import CaseEvidence, SearchPosting, SearchSegment, TermKind
+from cases.search.segment import (
+    LongArray,
+    Posting,
+    Rows,
+    Segment,
+    TermColumn,
+    postings_of,
+)
+from cases.search.terms import texts_of
+
+#: How many pending rows a room may have before its segment is built anew.
+MOST_PENDING = 500
+KEPT_BYTES = 400_000_000
+# A search that began with an older segment is over long before.
+RETIRED_FOR = timedelta(minutes=10)
+_WITH_SIZES = {TermKind.SLOT: ("slots", "sizes"), TermKind.ROLE: ("roles", "role_sizes")}
+_WITHOUT = {TermKind.CODE: "codes", TermKind.WORD: "words"}
+#: Faults that were ruled out are kept as terms of the kind of faults.
+_RULED_OUT = {TermKind.FAULT: "ruled_out"}
+
+_COLUMNS = (
+    ("cases", "int8send(case_id)", ">i8"),
+    ("roots", "int8send(root)", ">i8"),
+    ("shops", "int4send(shop_id::int)", ">i4"),
+    ("shared", "boolsend(is_shared)", "?"),
+    ("withdrawn", "boolsend(is_withdrawn)", "?"),
+    ("faults", "int4send(fault)", ">i4"),
+    ("circuits", "int4send(circuit)", ">i4"),
+    ("vehicles", "int4send(vehicle)", ">i4"),
+    ("standings", "int2send(standing)", ">i2"),
+    ("held_from", "int4send(held_from_day)", ">i4"),
+    ("opened", "int4send(opened_day)", ">i4"),
+    ("stamps", "int8send(stamp)", ">i8"),
+)
+_LISTS = ("slots", "sizes", "roles", "role_sizes", "codes", "words", "ruled_out")
+_READ = "SELECT {} FROM (SELECT * FROM cases_caseevidence WHERE {} ORDER BY case_id) AS evidence"
+
+
+class Columns:
+    """Evidence as it was read: a column for each thing, and the cases it is of."""
+
+    def __init__(self, found: Mapping[str, Any]) -> None:
+        self.plain = {
+            name: np.frombuffer(found[name] or b"", dtype=dtype) for name, _, dtype in _COLUMNS
+        }
+        self._lists = {name: found[name] or b"" for name in _LISTS}
+        self._lengths = {
+            name: np.frombuffer(found[f"{name}_length"] or b"", dtype=">i4").astype(np.int64)
+            for name in _LISTS
+        }
+
+    @property
+    def cases(self) -> LongArray:
+        return self.plain["cases"].astype(np.int64)
+
+    @cached_property
+    def _kept(self) -> LongArray:
+        return np.flatnonzero(~self.plain["withdrawn"])
+
+    def segment(self) -> tuple[Rows, dict[int, tuple[TermKind, Posting]]]:
+        """Return rows and postings of the cases that are not withdrawn."""
+        kept = self._kept
+        plain = {name: column[kept] for name, column in self.plain.items()}
+        rows = Rows(
+            cases=plain["cases"].astype(np.int64),
+            roots=plain["roots"].astype(np.int64),
+            shops=plain["shops"].astype(np.int32),
+            shared=plain["shared"].astype(np.bool_),
+            faults=plain["faults"].astype(np.int32),
+            circuits=plain["circuits"].astype(np.int32),
+            vehicles=plain["vehicles"].astype(np.int32),
+            standings=plain["standings"].astype(np.int8),
+            held_from=plain["held_from"].astype(np.int32),
+            opened=plain["opened"].astype(np.int32),
+        )
+        order = rows.in_order()
+        return rows.taken(order), postings_of(order, self._term_columns())
+
+    def _term_columns(self) -> Iterator[TermColumn]:
+        nothing = np.empty(0, dtype=np.int8)
+        for kind, (name, sizes) in _WITH_SIZES.items():
+            yield self._term_column(kind, name, np.frombuffer(self._list(sizes, 1), np.int8))
+        for kind, name in (*_WITHOUT.items(), *_RULED_OUT.items()):
+            yield self._term_column(kind, name, nothing)
+
+    def _term_column(self, kind: TermKind, name: str, steps: Any) -> TermColumn:
+        counts = (self._lengths[name][self._kept] // 4).astype(np.int32)
+        terms = np.frombuffer(self._list(name, 4), dtype="<i4").astype(np.int32)
+        return TermColumn(kind, terms, counts, steps)
+
+    def _list(self, name: str, width: int) -> bytes:
+        """Return one list of all kept cases."""
+        data = self._lists[name]
+        if len(self._kept) == len(self.plain["cases"]):
+            return bytes(data)
+        lengths = self._lengths[name]
+        keep = np.repeat(~self.plain["withdrawn"], lengths)
+        return bytes(np.frombuffer(data, np.uint8)[keep])
+
+
+def read_evidence(*, room: str | None, pending: bool) -> Columns:
+    """Return the evidence of a room, or of all, in one query: all of it or what is pending."""
+    chosen = [f"string_agg({sent}, ''::bytea) AS {name}" for name, sent, _ in _COLUMNS]
+    for name in _LISTS:
+        chosen.append(f"string_agg({name}, ''::bytea) AS {name}")
+        chosen.append(f"string_agg(int4send(octet_length({name})), ''::bytea) AS {name}_length")
+    names = [column.rpartition(" AS ")[2] for column in chosen]
+    where, arguments = [], []
+    if room is not None:
+        where.append("room = %s")
+        arguments.append(room)
+    if pending:
+        where.append("pending")
+    with connection.cursor() as cursor:
+        cursor.execute(_READ.format(", ".join(chosen), " AND ".join(where) or "TRUE"), arguments)
+        values = cursor.fetchone()
+    assert values is not None  # an aggregate always gives one row
+    return Columns(dict(zip(names, values, strict=True)))
+
+
+def tail_segment(columns: Columns) -> Segment:
+    """Return what is pending as a segment of its own."""
+    rows, postings = columns.segment()
+    words = [term for term, (kind, _) in postings.items() if kind is TermKind.WORD]
+    return Segment(
+        rows,
+        {term: posting for term, (_, posting) in postings.items()},
+        words=lambda: texts_of(words),
+    )
+
+
+# ------------------------------------------------------------------------------- building
+
+
+@transaction.atomic
+def build_segment(room: str, *, at: datetime) -> int:
+    """Build the segment of a room anew and return how many cases it has.
+
+    Searches go on meanwhile: they have the older segment and the tail until this one is there,
+    and what is written meanwhile stays in the tail.
+    """
+    _one_builder_at_a_time(room)
+    columns = read_evidence(room=room, pending=False)
+    rows, postings = columns.segment()
+    SearchSegment.objects.filter(retired_at__lt=at - RETIRED_FOR).delete()
+    SearchSegment.objects.filter(room=room, retired_at__isnull=True).update(retired_at=at)
+    made = SearchSegment.objects.create(room=room, rows=rows.as_bytes(), built_at=at)
+    _copy_postings(made, postings)
+    _no_longer_pending(columns)
+    return len(rows)
+
+
+def _one_builder_at_a_time(room: str) -> None:
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT pg_advisory_xact_lock(hashtext(%s))", [f"search segment {room}"])
+
+
+def _copy_postings(segment: SearchSegment, postings: Mapping[int, tuple[str, Posting]]) -> None:
+    table = SearchPosting._meta.db_table
+    columns = "segment_id, kind, term, rows, sizes"
+    with (
+        connection.cursor() as cursor,
+        cursor.copy(f"COPY {table} ({columns}) FROM STDIN (FORMAT BINARY)") as copy,
+    ):
+        copy.set_types(["int8", "varchar", "int4", "bytea", "bytea"])
+        for term, (kind, posting) in postings.items():
+            copy.write_row(
+                (
+                    segment.pk,
+                    str(kind),
+                    term,
+                    posting.rows.astype("<i4").tobytes(),
+                    posting.steps.tobytes(),
+                )
+            )
+
+
+def _no_longer_pending(columns: Columns) -> None:
+    """Take out of the tail what the new segment holds, unless it was written again meanwhile."""
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "UPDATE cases_caseevidence AS evidence SET pending = FALSE"
+            " FROM unnest(%s::bigint[], %s::bigint[]) AS read (case_id, stamp)"
+            " WHERE evidence.pending AND evidence.case_id = read.case_id"
+            " AND evidence.stamp = read.stamp",
+            [columns.cases.tolist(), columns.plain["stamps"].tolist()],
+        )
+
+
+def rooms_to_build(most_pending: int = MOST_PENDING) -> list[str]:
+    """Return the rooms whose tail has grown longer than this."""
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "SELECT room FROM cases_caseevidence WHERE pending"
+            " GROUP BY room HAVING count(*) > %s ORDER BY room",
+            [most_pending],
+        )
+        return [room for (room,) in cursor.fetchall()]
+
+
+def all_rooms() -> list[str]:
+    """Return every room that has a case."""
+    return list(CaseEvidence.objects.order_by("room").values_list("room", flat=True).distinct())
+
+
+# ------------------------------------------------------------------------------- fetching
+
+
+class _Kept:
+    """The segments that this process has in memory, the last used ones."""
+
+    def __init__(self) -> None:
+        self._lock = Lock()
+        self._segments: OrderedDict[int, Segment] = OrderedDict()
+
+    def get(self, key: int, load: Callable[[], Segment]) -> Segment:
+        with self._lock:
+            segment = self._segments.get(key)
+            if segment is not None:
+                self._segments.move_to_end(key)
+                return segment
+        segment = load()
+        with self._lock:
+            self._segments[key] = segment
+            self._let_go(besides=key)
+        return segment
+
+    def _let_go(self, *, besides: int) -> None:
+        total = sum(segment.size_in_bytes for segment in self._segments.values())
+        for key in list(self._segments):
+            if total <= KEPT_BYTES or key == besides:
+                return
+            total -= self._segments.pop(key).size_in_bytes
+
+
+_KEPT = _Kept()
+
+
+def segments_of(room: str | None) -> list[Segment]:
+    """Return the newest segment of a room, or those of all rooms, in one query if kept."""
+    current = SearchSegment.objects.filter(retired_at__isnull=True)
+    if room is not None:
+        current = current.filter(room=room)
+    return [_KEPT.get(key, _loader(key)) for key in current.values_list("pk", flat=True)]
+
+
+def _loader(key: int) -> Callable[[], Segment]:
+    def load() -> Segment:
+        rows = SearchSegment.objects.values_list("rows", flat=True).get(pk=key)
+        return Segment(
+            Rows.from_bytes(rows),
+            {},
+            fetch=lambda terms: _fetched(key, list(terms)),
+            words=lambda: texts_of(
+                SearchPosting.objects.filter(segment=key, kind=TermKind.WORD).values_list(
+                    "term", flat=True
+                )
+            ),
+        )
+
+    return load
+
+
+def _fetched(key: int, terms: Sequence[int]) -> dict[int, Posting]:
+    found = SearchPosting.objects.filter(segment=key, term__in=terms)
+    return {
+        term: Posting(
+            np.frombuffer(rows, dtype="<i4").astype(np.int32, copy=False),
+            np.frombuffer(sizes, dtype=np.int8),
+        )
+        for term, rows, sizes in found.values_list("term", "rows", "sizes")
+    }
+
+
+def load_terms(segments: Iterable[Segment], terms: Iterable[int]) -> None:
+    """Fetch what these segments have of the terms: one query for each that lacks one."""
+    wanted = list(terms)
+    for segment in segments:
+        segment.load(wanted)

@@ -1,0 +1,248 @@
+"""What one search can see of some segments, and what is counted there.
+
+Every count, every rarity and every profile comes from here, so nothing that a person may not see
+can move a score, a reason or a spelling.
+"""
+
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from cases.search.evidence import HELD_NUMBER, STANDING_WORDS, VERIFIED_NUMBER, day_of
+from cases.search.scope import Narrowing, Scope
+from cases.search.segment import SHARED, BoolArray, IntArray, LongArray, Posting, Segment
+from cases.search.terms import NO_TERM
+
+FloatArray = NDArray[np.float32]
+
+
+class View:
+    """The visible rows of one segment. `alive` is None where nothing inside the spans is hidden."""
+
+    def __init__(self, segment: Segment, groups: Sequence[int]) -> None:
+        self.segment = segment
+        blocks = segment.blocks
+        visible = np.isin(blocks.group, groups)
+        self.starts = blocks.start[visible]
+        self.stops = blocks.stop[visible]
+        self.faults = blocks.fault[visible]
+        self.spans = _joined(self.starts, self.stops)
+        self.alive: BoolArray | None = None
+
+    def hide(self, rows: LongArray) -> None:
+        """Take rows out of sight."""
+        if len(rows):
+            if self.alive is None:
+                self.alive = np.ones(len(self.segment.rows), dtype=np.bool_)
+            self.alive[rows] = False
+
+    def keep_only(self, wanted: BoolArray) -> None:
+        """Take all rows but these (n,) out of sight."""
+        self.alive = wanted if self.alive is None else self.alive & wanted
+
+    @property
+    def mask(self) -> BoolArray:
+        """Say of each row of the segment (n,) whether it is in sight."""
+        mask = np.zeros(len(self.segment.rows), dtype=np.bool_)
+        for start, stop in self.spans:
+            mask[start:stop] = True
+        return mask if self.alive is None else mask & self.alive
+
+    def shows(self, rows: LongArray) -> BoolArray:
+        """Say which of some rows are in sight."""
+        inside = np.zeros(len(rows), dtype=np.bool_)
+        for start, stop in self.spans:
+            inside |= (rows >= start) & (rows < stop)
+        if self.alive is not None:
+            inside &= self.alive[rows]
+        return inside
+
+    def posting(self, term: int) -> Posting:
+        """Return the visible part of a posting."""
+        posting = self.segment.posting(term)
+        rows, steps = posting.rows, posting.steps
+        if len(self.spans) != 1 or self.spans[0] != (0, len(self.segment.rows)):
+            cuts = [np.searchsorted(rows, span) for span in self.spans]
+            sized = len(steps) > 0
+            steps = (
+                np.concatenate([steps[start:stop] for start, stop in cuts])
+                if sized and cuts
+                else steps[:0]
+            )
+            rows = np.concatenate([rows[start:stop] for start, stop in cuts]) if cuts else rows[:0]
+        if self.alive is not None and len(rows):
+            seen = self.alive[rows]
+            rows = rows[seen]
+            steps = steps[seen] if len(steps) else steps
+        return Posting(rows, steps)
+
+    def block_counts(self) -> NDArray[np.int64]:
+        """Return how many visible rows each block has."""
+        if self.alive is None:
+            return np.asarray(self.stops - self.starts)
+        return self.block_sums(self.alive).astype(np.int64)
+
+    def block_sums(self, values: NDArray[Any]) -> NDArray[np.float64]:
+        """Return the sum of a value (n,) over the visible rows of each block."""
+        if self.alive is not None:
+            values = values * self.alive
+        sums = np.concatenate([[0.0], np.cumsum(values, dtype=np.float64)])
+        return np.asarray(sums[self.stops] - sums[self.starts])
+
+    def block_maxima(self, values: FloatArray) -> FloatArray:
+        """Return the largest of some values (n,) in each block; values of hidden rows count."""
+        if not len(self.starts):
+            return np.empty(0, dtype=np.float32)
+        edges = np.stack([self.starts, self.stops], axis=1).reshape(-1)
+        ended = np.append(values, np.float32(-np.inf))
+        return np.asarray(np.maximum.reduceat(ended, edges)[::2])
+
+
+def _joined(starts: LongArray, stops: LongArray) -> list[tuple[int, int]]:
+    spans: list[tuple[int, int]] = []
+    for start, stop in zip(starts.tolist(), stops.tolist(), strict=True):
+        if spans and spans[-1][1] == start:
+            spans[-1] = (spans[-1][0], stop)
+        else:
+            spans.append((start, stop))
+    return spans
+
+
+class Sight:
+    """All views of a search as one.
+
+    `at` is the moment at which standings hold. Of a case and its copies one row stays in sight,
+    the original where it is visible; `copies` has the others by the case that stays.
+    """
+
+    def __init__(
+        self,
+        segments: Sequence[Segment],
+        scope: Scope,
+        *,
+        at: datetime,
+        without: Iterable[int] = (),
+        tail_cases: Iterable[int] = (),
+        narrowing: Narrowing,
+        vehicle: int | None = None,
+    ) -> None:
+        """See segments; the last of them is the tail, which hides older rows of its cases."""
+        groups = [*([SHARED] if scope.sees_shared else []), *scope.shops]
+        self.views = [View(segment, groups) for segment in segments]
+        self.today = day_of(at)
+        self._hide(scope, without, tail_cases)
+        if narrowing:
+            self._narrow(narrowing, vehicle)
+        self.copies = self._fold_copies()
+
+    def _hide(self, scope: Scope, without: Iterable[int], tail_cases: Iterable[int]) -> None:
+        hidden, newer = list(without), list(tail_cases)
+        for number, view in enumerate(self.views):
+            view.hide(view.segment.rows_of(hidden))
+            if number < len(self.views) - 1:
+                view.hide(view.segment.rows_of(newer))
+            barred = view.segment.rows_of(scope.kept_back)
+            own = np.isin(view.segment.rows.shops[barred], list(scope.shops))
+            view.hide(barred[~own])
+
+    def _narrow(self, narrowing: Narrowing, vehicle: int | None) -> None:
+        for view, standings in zip(self.views, self.standings, strict=True):
+            rows = view.segment.rows
+            keep = np.ones(len(rows), dtype=np.bool_)
+            if narrowing.standings:
+                wanted = [word in narrowing.standings for word in STANDING_WORDS]
+                keep &= np.array(wanted)[standings]
+            if narrowing.shop is not None:
+                keep &= rows.shops == narrowing.shop
+            if narrowing.besides_circuit is not None:
+                keep &= rows.circuits != narrowing.besides_circuit
+            if narrowing.vehicle:
+                keep &= rows.vehicles == (vehicle or -1)
+            if narrowing.opened_since is not None:
+                keep &= rows.opened >= day_of(narrowing.opened_since)
+            view.keep_only(keep)
+
+    def _fold_copies(self) -> dict[int, tuple[int, ...]]:
+        families: dict[int, list[tuple[int, int, int]]] = {}
+        for number, view in enumerate(self.views):
+            rows = view.segment.rows
+            copies = view.segment.copies
+            for row in copies[view.shows(copies)].tolist():
+                entry = (int(rows.cases[row]), number, row)
+                families.setdefault(int(rows.roots[row]), []).append(entry)
+        if not families:
+            return {}
+        originals = set()
+        for view in self.views:
+            found = view.segment.rows_of(families)
+            seen = found[view.shows(found)]
+            originals |= set(view.segment.rows.cases[seen].tolist())
+        folded: dict[int, tuple[int, ...]] = {}
+        for root, members in families.items():
+            members.sort()
+            stays = root
+            if root not in originals:
+                stays = members.pop(0)[0]
+            for _, number, row in members:
+                self.views[number].hide(np.array([row]))
+            folded[stays] = tuple(case for case, _, _ in members)
+        return folded
+
+    # -------------------------------------------------------------------------- columns
+
+    @cached_property
+    def standings(self) -> list[NDArray[np.int8]]:
+        """For each view the standing of each row at the moment of the search."""
+        found = []
+        for view in self.views:
+            rows = view.segment.rows
+            held = (rows.standings == VERIFIED_NUMBER) & (rows.held_from <= self.today)
+            found.append(np.where(held, HELD_NUMBER, rows.standings).astype(np.int8))
+        return found
+
+    @cached_property
+    def faults(self) -> IntArray:
+        """The faults that any visible row has, `NO_TERM` always first."""
+        every = [np.array([NO_TERM], dtype=np.int32), *(view.faults for view in self.views)]
+        return np.unique(np.concatenate(every)).astype(np.int32)
+
+    @cached_property
+    def fault_of_row(self) -> list[IntArray]:
+        """For each view the number of each row's fault among `faults`."""
+        return [
+            np.searchsorted(self.faults, view.segment.fault_numbers).astype(np.int32)[
+                view.segment.local_faults
+            ]
+            for view in self.views
+        ]
+
+    def fault_of_block(self, view: View) -> NDArray[np.int64]:
+        """Return for each block of a view the number of its fault among `faults`."""
+        return np.searchsorted(self.faults, view.faults)
+
+    @cached_property
+    def cases_by_fault(self) -> NDArray[np.int64]:
+        """How many visible cases each fault has."""
+        counts = np.zeros(len(self.faults), dtype=np.int64)
+        for view in self.views:
+            np.add.at(counts, self.fault_of_block(view), view.block_counts())
+        return counts
+
+    @property
+    def observations(self) -> int:
+        """How many cases are in sight; a case and its copies are one."""
+        return int(self.cases_by_fault.sum())
+
+    # ---------------------------------------------------------------------------- terms
+
+    def postings(self, term: int) -> list[Posting]:
+        """Return for each view the visible rows that have a term."""
+        return [view.posting(term) for view in self.views]
+
+    def count(self, term: int) -> int:
+        """Return how many visible cases have a term."""
+        return sum(len(posting.rows) for posting in self.postings(term))

@@ -1,13 +1,18 @@
 """What past cases are searched by: readings, codes and words, any of them or all."""
 
 import re
+from datetime import datetime, timedelta
 
 from django import forms
 from django.urls import reverse_lazy
 
 from cases.forms.fields import CircuitField
+from cases.models import HELD
+from cases.search.scope import Narrowing
 
 MOST_CODES = 40
+A_YEAR = timedelta(days=365)
+SEARCHED_STANDINGS = ("note", "claimed", "consistent", "proven", "verified", HELD, "doubtful")
 # The shape of a fault code, SAE J2012: a letter, four hexadecimal digits, perhaps a failure type.
 _CODE = re.compile(r"([PBCU][0-3][0-9A-F]{3})(?:-[0-9A-F]{2})?", re.IGNORECASE)
 _BETWEEN = re.compile(r"[\s,;]+")
@@ -40,6 +45,36 @@ class SearchForm(forms.Form):
         help_text="Such as P0087 loses power.",
         widget=forms.TextInput(attrs={"type": "search", "data-key": "/"}),
     )
+
+    standing = forms.ChoiceField(
+        required=False, choices=[("", "any"), *((word, word) for word in SEARCHED_STANDINGS)]
+    )
+    shop = forms.SlugField(required=False, max_length=60, help_text="Its short name.")
+    vehicle = forms.CharField(
+        required=False, max_length=120, help_text="Make and model, as its cases have it."
+    )
+    age = forms.TypedChoiceField(
+        required=False,
+        choices=[("", "any"), ("1", "this year's"), ("3", "of three years"), ("10", "of ten")],
+        coerce=int,
+        empty_value=None,
+    )
+    other_makes = forms.BooleanField(
+        required=False,
+        label="The same symptom in other makes",
+        help_text="Places are compared by what they touch, in proportion to the supply.",
+    )
+    fault = forms.CharField(required=False, max_length=250, widget=forms.HiddenInput)
+
+    def narrowing(self, *, at: datetime) -> Narrowing:
+        """Return what the cases are narrowed to."""
+        chosen = self.cleaned_data
+        return Narrowing(
+            standings=frozenset(filter(None, [chosen["standing"]])),
+            shop=chosen["shop"],
+            vehicle=chosen["vehicle"].strip(),
+            opened_since=at - chosen["age"] * A_YEAR if chosen["age"] else None,
+        )
 
     @property
     def codes(self) -> list[str]:

@@ -23,6 +23,7 @@ from cases.models.exercises import AskedReading, Attempt, Exercise
 from cases.models.photos import Photo, PhotoQuerySet, PhotoTag
 from cases.models.readings import LoggedReading
 from cases.models.rejudgements import Rejudgement, Settlement
+from cases.models.searches import SavedSearch
 from cases.models.shops import Membership, Shop
 from cases.models.vehicles import Vehicle
 from cases.models.verdicts import Verdict
@@ -50,6 +51,7 @@ __all__ = [
     "PhotoTag",
     "Rejudgement",
     "Role",
+    "SavedSearch",
     "SearchPosting",
     "SearchSegment",
     "SearchTerm",

@@ -41,10 +41,13 @@ def shared_scope() -> Scope:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Narrowing:
-    """What is asked of the cases beside being alike; all of it may be left out."""
+    """What is asked of the cases beside being alike; all of it may be left out.
+
+    `shop` is its short name, `vehicle` make and model.
+    """
 
     standings: frozenset[str] = frozenset()
-    shop: int | None = None
+    shop: str = ""
     vehicle: str = ""
     opened_since: datetime | None = None
     #: The circuit whose own cases are left out, by its row.

@@ -128,15 +128,19 @@ class Sight:
         without: Iterable[int] = (),
         tail_cases: Iterable[int] = (),
         narrowing: Narrowing,
+        shop: int | None = None,
         vehicle: int | None = None,
     ) -> None:
-        """See segments; the last of them is the tail, which hides older rows of its cases."""
+        """See segments; the last of them is the tail, which hides older rows of its cases.
+
+        `shop` and `vehicle` are the numbers of what the narrowing names; None: there is no such.
+        """
         groups = [*([SHARED] if scope.sees_shared else []), *scope.shops]
         self.views = [View(segment, groups) for segment in segments]
         self.today = day_of(at)
         self._hide(scope, without, tail_cases)
         if narrowing:
-            self._narrow(narrowing, vehicle)
+            self._narrow(narrowing, shop, vehicle)
         self.copies = self._fold_copies()
 
     def _hide(self, scope: Scope, without: Iterable[int], tail_cases: Iterable[int]) -> None:
@@ -149,15 +153,15 @@ class Sight:
             own = np.isin(view.segment.rows.shops[barred], list(scope.shops))
             view.hide(barred[~own])
 
-    def _narrow(self, narrowing: Narrowing, vehicle: int | None) -> None:
+    def _narrow(self, narrowing: Narrowing, shop: int | None, vehicle: int | None) -> None:
         for view, standings in zip(self.views, self.standings, strict=True):
             rows = view.segment.rows
             keep = np.ones(len(rows), dtype=np.bool_)
             if narrowing.standings:
                 wanted = [word in narrowing.standings for word in STANDING_WORDS]
                 keep &= np.array(wanted)[standings]
-            if narrowing.shop is not None:
-                keep &= rows.shops == narrowing.shop
+            if narrowing.shop:
+                keep &= rows.shops == (shop or -1)
             if narrowing.besides_circuit is not None:
                 keep &= rows.circuits != narrowing.besides_circuit
             if narrowing.vehicle:

@@ -12,7 +12,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from cases.models import HEALTHY, Case, CaseEvidence, TermKind
+from cases.models import HEALTHY, Case, CaseEvidence, Shop, TermKind
 from cases.search.evidence import fault_text, vehicle_text
 from cases.search.explaining import Explainer
 from cases.search.facets import facets_of
@@ -98,6 +98,7 @@ class _Search:
             without=gone if query.leave_out is None else gone | {query.leave_out},
             tail_cases=tail.cases.tolist(),
             narrowing=narrowing,
+            shop=_shop_number(narrowing),
             vehicle=_vehicle_number(narrowing),
         )
         kind = TermKind.ROLE if query.by_role else TermKind.SLOT
@@ -245,6 +246,12 @@ class _Search:
             key=name,
             probability=float(self.posterior.probability[place]) if place is not None else None,
         )
+
+
+def _shop_number(narrowing: Narrowing) -> int | None:
+    if not narrowing.shop:
+        return None
+    return Shop.objects.filter(slug=narrowing.shop).values_list("pk", flat=True).first()
 
 
 def _vehicle_number(narrowing: Narrowing) -> int | None:

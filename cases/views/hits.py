@@ -5,10 +5,14 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from django.contrib.auth.models import User
+from django.http import QueryDict
 
 from cases.search.results import (
+    Facets,
+    FacetValue,
     OldFault,
     PartingPlace,
+    PredictedFault,
     Reason,
     SearchResult,
     Speaks,
@@ -17,6 +21,8 @@ from cases.search.results import (
 )
 from cases.services.sharing import CaseSummary, claim_words, summaries
 
+# Nobody can promise more, or less, from a handful of cases.
+LEAST_CHANCE, MOST_CHANCE = 0.01, 0.99
 TRANSFER_MARKS = {
     Transfer.FITS: "fits",
     Transfer.EXCLUDED: "does-not-fit",
@@ -53,11 +59,22 @@ class HitGroup:
     mark: str
     count: int
     rows: tuple[HitRow, ...]
+    likely: str
+    #: The address of a search for more of this fault; empty where there is none to give.
+    more: str = ""
 
     @property
     def unseen(self) -> int:
         """How many more cases claim this fault than are listed."""
         return self.count - len(self.rows)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FacetLine:
+    """One thing that a result can be narrowed by: its values with their addresses."""
+
+    name: str
+    values: tuple[tuple[FacetValue, str], ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,10 +86,14 @@ class ResultSheet:
     not_parted: tuple[str, ...]
     spelled: tuple[tuple[str, str], ...]
     compared: int
+    nothing_similar: bool
+    predicted: tuple[tuple[PredictedFault, str], ...]
+    outside: str
+    facets: tuple[FacetLine, ...] = ()
 
 
 def reason_lines(reasons: Iterable[Reason]) -> Iterator[ReasonLine]:
-    """Yield reasons as lines: readings, codes and standing each on its own, words together.
+    """Yield reasons as lines: readings, codes, standing and the fault on their own, words together.
 
     What was not measured comes last and together: it counts for nothing, but it is worth knowing.
     """
@@ -91,8 +112,13 @@ def reason_lines(reasons: Iterable[Reason]) -> Iterator[ReasonLine]:
             )
 
 
-def result_sheet(result: SearchResult, user: User, *, at: datetime) -> ResultSheet:
-    """Return a result in the words this person may see, in a fixed number of queries."""
+def result_sheet(
+    result: SearchResult, user: User, *, at: datetime, asked: QueryDict | None = None
+) -> ResultSheet:
+    """Return a result in the words this person may see, in a fixed number of queries.
+
+    `asked` is what stands in the address of the search; it makes the addresses of narrower ones.
+    """
     lines = summaries([hit.case for hit in result.hits], user, at=at)
     by_case = {line.case.pk: line for line in lines}
     return ResultSheet(
@@ -111,6 +137,8 @@ def result_sheet(result: SearchResult, user: User, *, at: datetime) -> ResultShe
                     )
                     for hit in group.hits
                 ),
+                likely=chance_words(group.probability),
+                more=changed(asked, fault=group.key) if asked is not None and group.key else "",
             )
             for group in result.groups
         ),
@@ -118,4 +146,37 @@ def result_sheet(result: SearchResult, user: User, *, at: datetime) -> ResultShe
         not_parted=result.not_parted,
         spelled=tuple((word, ", ".join(read)) for word, read in result.spelled.items()),
         compared=result.compared,
+        nothing_similar=result.nothing_similar,
+        predicted=tuple((each, chance_words(each.probability)) for each in result.predicted),
+        outside=chance_words(result.outside),
+        facets=tuple(_facet_lines(result.facets, asked)) if asked is not None else (),
     )
+
+
+def _facet_lines(facets: Facets, asked: QueryDict) -> Iterator[FacetLine]:
+    """Yield what the result can still be narrowed by: what all cases share narrows nothing."""
+    for name, values in (
+        ("standing", facets.standings),
+        ("shop", facets.shops),
+        ("vehicle", facets.vehicles),
+    ):
+        if len(values) > 1:
+            addresses = (changed(asked, **{name: value.value}) for value in values)
+            yield FacetLine(name=name, values=tuple(zip(values, addresses, strict=True)))
+
+
+def changed(asked: QueryDict, **fields: str) -> str:
+    """Return the query of a search with some fields changed."""
+    query = asked.copy()
+    for name, value in fields.items():
+        query[name] = value
+    return query.urlencode()
+
+
+def chance_words(probability: float | None) -> str:
+    """Return a probability as people say it, never surer than it is; empty where none is known."""
+    if probability is None:
+        return ""
+    if probability < LEAST_CHANCE:
+        return f"under {LEAST_CHANCE:.0%}"
+    return f"about {min(probability, MOST_CHANCE):.0%}"

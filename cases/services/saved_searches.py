@@ -1,0 +1,41 @@
+"""Keep searches under a name; a person's own, seen by nobody else."""
+
+from datetime import datetime
+
+from django.contrib.auth.models import User
+from django.db.models import QuerySet
+
+from cases.errors import BadFact, NotYourCase
+from cases.models import SavedSearch
+
+LONGEST_NAME = 80
+LONGEST_SEARCH = 4000
+MOST_KEPT = 50
+
+
+def searches_of(user: User) -> QuerySet[SavedSearch]:
+    """Return the searches that a person kept, by name."""
+    return SavedSearch.objects.filter(owner=user)
+
+
+def keep(*, name: str, asked: str, by: User, at: datetime) -> SavedSearch:
+    """Keep a search; one of the same name is replaced."""
+    name, asked = name.strip(), asked.lstrip("?")
+    if not 1 <= len(name) <= LONGEST_NAME:
+        raise BadFact("name", f"give the search a name of up to {LONGEST_NAME} characters.")
+    if not asked or len(asked) > LONGEST_SEARCH:
+        raise BadFact("search", "search for something first, then keep it.")
+    others = searches_of(by).exclude(name=name)
+    if others.count() >= MOST_KEPT:
+        raise BadFact("name", f"{MOST_KEPT} searches are kept already; forget one first.")
+    kept, _ = SavedSearch.objects.update_or_create(
+        owner=by, name=name, defaults={"asked": asked, "kept_at": at}
+    )
+    return kept
+
+
+def forget(*, search: SavedSearch, by: User) -> None:
+    """Forget a search that this person kept."""
+    if search.owner_id != by.pk:
+        raise NotYourCase("forget it")
+    search.delete()

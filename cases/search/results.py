@@ -138,10 +138,10 @@ class SearchResult:
     """
 
     groups: tuple[FaultGroup, ...]
-    partings: tuple[PartingPlace, ...]
-    not_parted: tuple[str, ...]
     spelled: dict[str, tuple[str, ...]]
     compared: int
+    partings: tuple[PartingPlace, ...] = ()
+    not_parted: tuple[str, ...] = ()
     predicted: tuple[PredictedFault, ...] = ()
     outside: float | None = None
     facets: Facets = Facets()

@@ -6,6 +6,7 @@ get their points. Then the best of each fault are explained and tried against th
 """
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import datetime
 from functools import cached_property
 
@@ -61,6 +62,15 @@ def find_similar(
             break
         gone |= missing
     return search.result([each for each in chosen if each.case in evidence], evidence)
+
+
+def parted(query: Query, result: SearchResult) -> SearchResult:
+    """Return a result with the readings that would part its faults, which the engine works out."""
+    return replace(
+        result,
+        partings=parting_places(query, result.groups),
+        not_parted=not_parted_words(query, result.groups),
+    )
 
 
 def _shown(scope: Scope, cases: Sequence[int]) -> dict[int, CaseEvidence]:
@@ -194,8 +204,6 @@ class _Search:
         excluded = bool(self.query.slots)
         return SearchResult(
             groups=groups,
-            partings=parting_places(self.query, groups),
-            not_parted=not_parted_words(self.query, groups),
             spelled=read_as(self.spelled),
             compared=self.sight.observations,
             predicted=predicted_faults(self.query, self.posterior, self.faults),

@@ -14,7 +14,7 @@ from cases.models import Case
 from cases.search.query import query_for_case, query_for_readings
 from cases.search.results import SearchResult
 from cases.search.scope import EVERYTHING, Narrowing, scope_of
-from cases.search.similar import DEFAULT_LIMIT, find_similar
+from cases.search.similar import DEFAULT_LIMIT, find_similar, parted
 from cases.services.readings import understand
 from cases.services.record import current_readings, latest_verdict, line_of
 from circuits.models import Revision
@@ -38,7 +38,8 @@ def similar_to(
     narrowing = EVERYTHING
     if other_makes and case.revision is not None:
         narrowing = Narrowing(besides_circuit=case.revision.circuit_id)
-    return find_similar(query, scope_of(user), at=at, limit=limit, narrowing=narrowing)
+    found = find_similar(query, scope_of(user), at=at, limit=limit, narrowing=narrowing)
+    return parted(query, found)
 
 
 def search_cases(
@@ -80,9 +81,10 @@ def search_cases(
     )
     if other_makes and revision is not None:
         narrowing = replace(narrowing, besides_circuit=revision.circuit_id)
-    return find_similar(
+    found = find_similar(
         query, scope_of(user), at=at, limit=limit, only_fault=only_fault, narrowing=narrowing
     )
+    return parted(query, found)
 
 
 def typed_lines(circuit: CaseCircuit, readings: Sequence[NewReading]) -> list[Line]:

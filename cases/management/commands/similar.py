@@ -12,7 +12,7 @@ from cases.management.case_command import DONE, CaseCommand
 from cases.search.query import query_for_readings
 from cases.search.results import FaultGroup, Hit, SearchResult
 from cases.search.scope import Scope, scope_of, shared_scope
-from cases.search.similar import DEFAULT_LIMIT, find_similar
+from cases.search.similar import DEFAULT_LIMIT, find_similar, parted
 from cases.services.files import CaseFile
 
 SCHEMA = "copperlog-similar/1"
@@ -42,7 +42,8 @@ class Command(CaseCommand):
             words=f"{document.complaint} {document.conditions}",
         )
         scope = _scope_for(options["username"])
-        result = find_similar(query, scope, at=timezone.now(), limit=options["limit"])
+        found = find_similar(query, scope, at=timezone.now(), limit=options["limit"])
+        result = parted(query, found)
         return DONE, _data(result), _lines(result)
 
 

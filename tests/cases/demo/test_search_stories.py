@@ -11,7 +11,7 @@ from cases.models import Case
 from cases.search.query import query_for_readings
 from cases.search.results import SearchResult, Speaks, Term, Transfer
 from cases.search.scope import scope_of
-from cases.search.similar import find_similar
+from cases.search.similar import find_similar, parted
 from circuits.services import circuit_by_key, latest_revision
 from circuits.units import parse_reading
 from tests.cases.demo.conftest import TODAY, person
@@ -44,7 +44,7 @@ def _search(
         lines=[_line(number, *reading) for number, reading in enumerate(readings, start=1)],
         words=words,
     )
-    return find_similar(query, scope_of(person(username)), at=TODAY)
+    return parted(query, find_similar(query, scope_of(person(username)), at=TODAY))
 
 
 def _stories(result: SearchResult) -> list[int]:

@@ -90,7 +90,7 @@ class Migration(migrations.Migration):
                 ('term', models.IntegerField()),
                 ('rows', models.BinaryField()),
                 ('sizes', models.BinaryField(default=bytes)),
-                ('segment', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='postings', to='cases.searchsegment')),
+                ('segment', models.ForeignKey(db_index=False, on_delete=django.db.models.deletion.CASCADE, related_name='postings', to='cases.searchsegment')),
             ],
             options={
                 'constraints': [models.UniqueConstraint(fields=('segment', 'term'), name='a_posting_once')],

@@ -107,7 +107,10 @@ class SearchSegment(models.Model):
 class SearchPosting(models.Model):
     """The rows of a segment that have one term, as int32, and what they measured there."""
 
-    segment = models.ForeignKey(SearchSegment, on_delete=models.CASCADE, related_name="postings")
+    # The constraint below is its index.
+    segment = models.ForeignKey(
+        SearchSegment, on_delete=models.CASCADE, related_name="postings", db_index=False
+    )
     kind = models.CharField(max_length=10, choices=TermKind.choices)
     term = models.IntegerField()
     rows = models.BinaryField()

@@ -55,8 +55,9 @@ class Loader:
         readings = 0
         for group in drawn:
             columns = _Columns(self, group)
+            numbers = columns.numbers()
             _copy(Case, columns.case_rows())
-            _copy(CaseEvidence, columns.evidence_rows())
+            _copy(CaseEvidence, columns.evidence_rows(numbers))
             readings += int((group.read != NO_READING).sum())
         return readings
 
@@ -99,15 +100,25 @@ class _Columns:
                 "earned_standing": str(self.standing[place]),
             }
 
-    def evidence_rows(self) -> Iterator[dict[str, object]]:
+    def numbers(self) -> dict[TermKind, dict[str, int]]:
+        """Return the numbers of all terms that these cases have."""
+        drawn, circuit = self.drawn, self.circuit
+        texts = {
+            TermKind.SLOT: circuit.slots,
+            TermKind.FAULT: [fault_text(circuit.key, fault) for fault in circuit.faults],
+            TermKind.CODE: [code for each in drawn.codes for code in each],
+            TermKind.WORD: [word for each in drawn.words for word in each],
+        }
+        return {kind: numbers_for(kind, each) for kind, each in texts.items()}
+
+    def evidence_rows(self, numbers: dict[TermKind, dict[str, int]]) -> Iterator[dict[str, object]]:
         """Yield what search reads of them."""
         drawn, circuit = self.drawn, self.circuit
-        slots = numbers_for(TermKind.SLOT, circuit.slots)
+        slots, faults, codes, words = (
+            numbers[kind] for kind in (TermKind.SLOT, TermKind.FAULT, TermKind.CODE, TermKind.WORD)
+        )
         slot_numbers = np.array([slots[slot] for slot in circuit.slots], dtype="<i4")
         names = [fault_text(circuit.key, fault) for fault in circuit.faults]
-        faults = numbers_for(TermKind.FAULT, names)
-        codes = numbers_for(TermKind.CODE, (code for each in drawn.codes for code in each))
-        words = numbers_for(TermKind.WORD, (word for each in drawn.words for word in each))
         room = room_named(circuit.system)
         for place, claim in enumerate(drawn.claim.tolist()):
             number = self.first + place

@@ -160,14 +160,20 @@ class Points:
     @cached_property
     def doubts(self) -> dict[int, Doubt]:
         """For the best faults in sight what speaks against them: cases that looked like them."""
-        order = np.argsort(-self.best_by_fault, kind="stable")[:FAULTS_DOUBTED]
-        leading = [int(fault) for fault in order if np.isfinite(self.best_by_fault[fault])]
-        numbers = {fault: int(self.sight.faults[fault]) for fault in leading}
+        numbers = {fault: int(self.sight.faults[fault]) for fault in self._leading}
         for view in self.sight.views:
-            view.segment.load(number for number in numbers.values() if number != NO_TERM)
-        return {
-            fault: self._doubt(number) for fault, number in numbers.items() if number != NO_TERM
-        }
+            view.segment.load(numbers.values())
+        return {fault: self._doubt(number) for fault, number in numbers.items()}
+
+    @cached_property
+    def _leading(self) -> list[int]:
+        """The best faults in sight of which a case is alike, before doubts are looked for."""
+        order = np.argsort(-self.best_by_fault, kind="stable")[: FAULTS_DOUBTED + 1]
+        return [
+            fault
+            for fault in order.tolist()
+            if np.isfinite(self.best_by_fault[fault]) and self.sight.faults[fault] != NO_TERM
+        ]
 
     def _doubt(self, term: int) -> Doubt:
         cases, weight = 0, 0.0
@@ -183,16 +189,27 @@ class Points:
 
     def chosen(self, limit: int, per_fault: int) -> list[Found]:
         """Return the best cases, a few of each fault, fault after fault, the best first."""
-        scores = {
-            fault: float(self.best_by_fault[fault]) + doubt.points
-            for fault, doubt in self.doubts.items()
-        }
-        groups = [(score, self.best_of(fault, per_fault)) for fault, score in scores.items()]
+        scores = [
+            (float(self.best_by_fault[fault]) + self.doubt(fault).points, fault)
+            for fault in self._leading
+        ]
+        groups = [(-found.score, found.case, [found]) for found in self._unclaimed(limit)]
+        kept, least = 0, -np.inf
+        for score, fault in sorted(scores, reverse=True):
+            # Of faults that are level all are looked at: which comes first is the cases' to say.
+            if kept >= limit and score < least:
+                break
+            members = self.best_of(fault, per_fault)
+            groups.append((-members[0].score, members[0].case, members))
+            kept += len(members)
+            least = score
+        groups.sort(key=lambda group: group[:2])
+        return [found for _, _, members in groups for found in members][:limit]
+
+    def _unclaimed(self, most: int) -> list[Found]:
+        """Return the best cases that claim no fault: each stands for itself."""
         none = int(np.flatnonzero(self.sight.faults == NO_TERM)[0])
-        groups += [(found.score, [found]) for found in self.best_of(none, limit)]
-        groups = [(score, members) for score, members in groups if members]
-        groups.sort(key=lambda group: (-group[0], group[1][0].case))
-        return [found for _, members in groups for found in members][:limit]
+        return self.best_of(none, most)
 
     def best_of(self, fault: int, most: int) -> list[Found]:
         """Return the best cases of one fault in sight, the best first."""

@@ -47,7 +47,7 @@ class Rows:
 
     def in_order(self) -> LongArray:
         """Return the order in which a segment keeps these rows."""
-        order: LongArray = np.lexsort((self.cases, self.faults, self.shops, ~self.shared))
+        order: LongArray = np.lexsort((self.cases, self.faults, self.groups))
         return order
 
     def taken(self, order: LongArray) -> "Rows":

@@ -13,7 +13,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from cases.models import HEALTHY, Case, CaseEvidence, Shop, TermKind
+from cases.models import HEALTHY, Case, Shop, TermKind
 from cases.search.evidence import fault_text, vehicle_text
 from cases.search.explaining import Explainer
 from cases.search.facets import facets_of
@@ -56,12 +56,12 @@ def find_similar(
     for _ in range(MOST_TRIES):
         search = _Search(query, scope, at=at, narrowing=narrowing, gone=gone)
         chosen = search.chosen(limit, per_fault, only_fault)
-        evidence = _shown(scope, [each.case for each in chosen])
-        missing = {each.case for each in chosen} - set(evidence)
+        shown = _shown(scope, [each.case for each in chosen])
+        missing = {each.case for each in chosen} - set(shown)
         if not missing:
             break
         gone |= missing
-    return search.result([each for each in chosen if each.case in evidence], evidence)
+    return search.result([each for each in chosen if each.case in shown], shown)
 
 
 def parted(query: Query, result: SearchResult) -> SearchResult:
@@ -73,16 +73,15 @@ def parted(query: Query, result: SearchResult) -> SearchResult:
     )
 
 
-def _shown(scope: Scope, cases: Sequence[int]) -> dict[int, CaseEvidence]:
-    """Return what is shown of cases, fetched by what this person may see, in one query."""
+def _shown(scope: Scope, cases: Sequence[int]) -> dict[int, Case]:
+    """Return cases with what is shown of them, as far as this person may see them."""
     if not cases:
         return {}
-    found = CaseEvidence.objects.filter(
-        case__in=scope.cases.filter(pk__in=cases, withdrawn_at__isnull=True)
-    ).select_related(
-        "case", "case__shop", "case__vehicle", "case__revision", "case__revision__circuit"
-    )
-    return {evidence.case_id: evidence for evidence in found}
+    found = scope.cases.filter(pk__in=cases, withdrawn_at__isnull=True, evidence__isnull=False)
+    return {
+        case.pk: case
+        for case in found.select_related("shop", "vehicle", "revision__circuit", "evidence")
+    }
 
 
 class _Search:
@@ -190,16 +189,16 @@ class _Search:
         places = np.flatnonzero(self.sight.faults == number)
         return self.points.best_of(int(places[0]), limit) if len(places) else []
 
-    def result(self, chosen: Sequence[Found], evidence: Mapping[int, CaseEvidence]) -> SearchResult:
+    def result(self, chosen: Sequence[Found], shown: Mapping[int, Case]) -> SearchResult:
         """Return what was found, in words."""
         explain = Explainer(
             self.query,
             self.points,
             self.codes,
-            [evidence[each.case] for each in chosen],
+            [shown[each.case].evidence for each in chosen],
             self.slots,
         )
-        hits = [(each, self._hit(each, evidence[each.case].case, explain)) for each in chosen]
+        hits = [(each, self._hit(each, shown[each.case], explain)) for each in chosen]
         groups = self._grouped(hits)
         excluded = bool(self.query.slots)
         return SearchResult(

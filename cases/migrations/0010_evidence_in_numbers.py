@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('cases', '0008_readings_know_their_sending'),
+        ('cases', '0009_codes_whose_monitor_passed'),
         ('circuits', '0012_an_airbag_near'),
     ]
 

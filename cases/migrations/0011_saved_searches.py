@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('cases', '0009_evidence_in_numbers'),
+        ('cases', '0010_evidence_in_numbers'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

@@ -3,11 +3,14 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
+import numpy as np
+
+from circuits.engine.bench import Bench
 from circuits.engine.network import KeyState, Network, Phase
 from circuits.engine.parts import Battery, Supply
 from circuits.engine.parts.part import SUPPLY_VOLTS_TOLERANCE_FRACTION
 from circuits.engine.readings import AS_IT_STANDS, Bound, Reading
-from circuits.engine.solve import predict
+from circuits.engine.stage import Trials
 
 # A rested battery between half and full charge is a supply, not a fault (12.24 to 12.65 V for
 # half to full in the usual open-circuit table of a flooded battery).
@@ -31,7 +34,7 @@ def shift_supply(
     }
     if not logged:
         return network, notes
-    at_supply = predict(network, list({r.place.key: r.place for r in logged.values()}.values()))
+    usual = _usual_volts(network, list(logged.values()))
     rest_shift: float | None = None
     phases: list[Phase] = []
     for phase in network.phases:
@@ -39,7 +42,7 @@ def shift_supply(
         if reading is None:
             phases.append(phase)
             continue
-        shift = reading.value - at_supply[phase.name, reading.place.key].value
+        shift = reading.value - usual[phase.name]
         if phase.key_state is KeyState.OFF and rest_shift is None:
             rest_shift = shift
         supplies = [part for part in network.parts_in(phase) if isinstance(part, Supply)]
@@ -61,6 +64,15 @@ def shift_supply(
     if rest_shift is not None:
         shifted = _shift_batteries(shifted, rest_shift, notes)
     return shifted, notes
+
+
+def _usual_volts(network: Network, logged: Sequence[Reading]) -> dict[str, float]:
+    """Return what a healthy car as it is drawn shows where the supply was logged, by phase."""
+    # Bands are not asked for, which would take far longer than the volts.
+    bench = Bench(network, [replace(reading, celsius=None) for reading in logged], ())
+    shown, _ = bench.show(Trials.of_singles(np.array([0]), np.array([0.0]), np.array([1.0])))
+    volts = shown[0].tolist()
+    return {reading.phase: value for reading, value in zip(logged, volts, strict=True)}
 
 
 def _shifted(supply: Supply, shift: float) -> Supply:

@@ -21,6 +21,7 @@ from circuits.engine import (
     weigh_suspects,
 )
 from circuits.engine.ranking import HEALTHY_SHARE, OUTSIDE_SHARE, Hypotheses
+from tests.circuits.reference_networks import reference_circuit
 from tests.engine.drawing import battery, network, resistor
 
 CHAIN = network(
@@ -125,6 +126,29 @@ def test_what_is_stated_is_right_as_often_as_it_is_stated() -> None:
     assert gap <= 3 * noise + 0.03
     sure = np.array(tops) > np.median(tops)
     assert np.mean(np.array(rights)[sure]) > np.mean(np.array(rights)[~sure])
+
+
+def test_what_chatters_explains_any_figure_and_therefore_each_of_them_less() -> None:
+    """ngspice solved this car with 10 Ohm in W1, its parts within their tolerances, read by a meter
+    off by what a meter may be. With some ohms in the battery strap the pump's relay would chatter,
+    and any figure between made and open would agree; the same figures point at the wire."""
+    reference = reference_circuit("C05")
+    at = {place.key: place for place in reference.places}
+    shown = (
+        ("TP1", "cranking", 10.75),
+        ("TP1", "ignition on, after prime", 12.40),
+        ("TP1", "running", 13.85),
+        ("TP5", "cranking", 0.77),
+        ("TP2", "ignition on, after prime", -0.01),
+        ("TP6", "cranking", 0.05),
+        ("TP2", "running", 0.87),
+    )
+    readings = [
+        Reading(place=at[key], phase=phase, value=volts, step=0.01) for key, phase, volts in shown
+    ]
+    likely = weigh_suspects(reference.network, readings, supply_places=("TP1",)).by_suspect()
+
+    assert likely["resistance:W1"] > 10 * likely["resistance:Wg"]
 
 
 def simulated(fault: Fault | None, random: np.random.Generator) -> list[Reading]:

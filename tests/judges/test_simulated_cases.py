@@ -92,7 +92,7 @@ def test_a_few_simulated_cases_keep_their_truth() -> None:
 
 @pytest.mark.long
 def test_two_thousand_simulated_cases_keep_their_truth_and_their_word() -> None:
-    found = tally(2000, seed=72)
+    found = tally(2000, seed=73)
 
     assert found.kept >= 0.99 * found.with_a_fault
     assert found.accused <= max(1, 0.005 * found.sound)

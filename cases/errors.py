@@ -19,6 +19,7 @@ CaseError
 └── OutOfTurn             it cannot be done now; says what has to come first
     ├── CircuitNotKnown       no circuit is chosen, so no place and no fault can be named
     ├── NothingToJudge        no reading that could be judged
+    ├── NoPairsWanted         pairs of faults are there, or are being looked for
     ├── AlreadyCorrected      the reading has been corrected already
     ├── SentBefore            the same sending was taken already with other readings
     ├── CaseWithdrawn         the case was withdrawn
@@ -200,6 +201,15 @@ class CircuitNotKnown(OutOfTurn):
     def __init__(self, deed: str) -> None:
         self.deed = deed
         super().__init__(f"Choose the circuit of this case first; then you can {deed}.")
+
+
+class NoPairsWanted(OutOfTurn):
+    """Pairs of faults need not be looked for once more."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            "Pairs of faults are there already, or are being looked for. Open the case again."
+        )
 
 
 class NothingToJudge(OutOfTurn):

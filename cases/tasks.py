@@ -10,7 +10,8 @@ from cases.models import Case, Verdict
 from cases.services import pairs, record, rejudging, search_upkeep
 from circuits.models import Revision
 
-# Five tries, the last about four minutes after the first; what fails then is a bug, in the log.
+# Five tries, the last about four minutes after the first; what fails then is a bug, in the log. The
+# page of a case says so where pairs are lacking, and offers to look again.
 TRIES = RetryStrategy(max_attempts=5, exponential_wait=4)
 
 

@@ -1,13 +1,19 @@
 """Two faults at once, looked for in the background: it takes seconds, and only where none fits."""
 
+from django.contrib.auth.models import User
 from django.db import transaction
+from procrastinate.contrib.django import app as queue
+from procrastinate.contrib.django.models import ProcrastinateJob
 
 from cases.circuit import circuit_of
 from cases.documents import PairDocument, VerdictDocument
+from cases.errors import NoPairsWanted
 from cases.judging import judge_lines
 from cases.models import Case, Verdict
-from cases.services.record import current_readings, line_of
+from cases.services.record import LOOK_FOR_PAIRS, current_readings, line_of, locked_for
 from circuits.references import narrowed_at
+
+_ON_ITS_WAY = ("todo", "doing")
 
 
 def look_for_pairs(*, verdict: Verdict) -> bool:
@@ -43,3 +49,37 @@ def _keep(verdict: Verdict, document: VerdictDocument, pairs: tuple[PairDocument
 
 def _is_newest(verdict: Verdict) -> bool:
     return verdict.case.verdicts.latest().pk == verdict.pk
+
+
+def have_given_up(case: Case) -> bool:
+    """Whether the worker gave up looking for pairs that the newest verdict still lacks.
+
+    Queries the queue, only where pairs are lacking. A job that is gone was given up as well.
+    """
+    verdict = case.verdicts.first()
+    if verdict is None:
+        return False
+    before = VerdictDocument.model_validate(verdict.result).before
+    if before is None or not before.lacks_pairs:
+        return False
+    jobs = ProcrastinateJob.objects.filter(
+        task_name=LOOK_FOR_PAIRS, args__verdict_pk=verdict.pk, status__in=_ON_ITS_WAY
+    )
+    return not jobs.exists()
+
+
+@transaction.atomic
+def look_again_for_pairs(*, case: Case, by: User) -> None:
+    """Queue the search for pairs once more, after the worker gave it up.
+
+    Raises
+    ------
+    NotYourCase
+        Another shop did the repair.
+    NoPairsWanted
+        They are there, or are being looked for.
+    """
+    case = locked_for(case, by, "have pairs of faults looked for again")
+    if not have_given_up(case):
+        raise NoPairsWanted
+    queue.configure_task(LOOK_FOR_PAIRS).defer(verdict_pk=case.verdicts.latest().pk)

@@ -7,18 +7,30 @@ pump make the battery's volts (Kirchhoff's voltage law).
 from itertools import product
 from pathlib import Path
 
+import pytest
+from django.db import connection
 from django.test import Client
 from django.urls import reverse
 
 from cases.documents import PairDocument, PairedFault
+from cases.errors import NoPairsWanted, NotYourCase
 from cases.models import Case, Verdict
 from cases.pairs import grouped
-from cases.services.pairs import look_for_pairs
+from cases.services.pairs import look_again_for_pairs, look_for_pairs
 from cases.services.readings import add_reading, add_readings
 from cases.services.verdicts import latest_verdict
 from circuits.models import Revision
 from tests.cases.case_files import case_file, run
-from tests.cast import FEED_FAULT, GROUND_FAULT, MONDAY, SOUND_READINGS, Cast, logged, one_reading
+from tests.cast import (
+    FEED_FAULT,
+    GROUND_FAULT,
+    MONDAY,
+    SOUND_READINGS,
+    Cast,
+    logged,
+    one_reading,
+    shared,
+)
 from tests.jobs import run_jobs, waiting_jobs
 from tests.readings import readings
 
@@ -227,3 +239,61 @@ def test_the_command_tells_slips_and_on_request_pairs(tmp_path: Path) -> None:
     assert "--pairs does" in without[1]
     assert "Two faults at once: " in with_pairs[1]
     assert "explained by" in with_pairs[1]
+
+
+FIVE_TIMES = "tried five times and gave up"
+
+
+def _job_ends_as(status: str) -> None:
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "UPDATE procrastinate_jobs SET status = %s WHERE task_name = 'look_for_pairs'", [status]
+        )
+
+
+def test_a_search_that_failed_for_good_says_so_and_can_be_had_again(
+    cast: Cast, fuel_pump: Revision
+) -> None:
+    case = logged(cast, fuel_pump, FEED_AND_GROUND, claim=FEED_FAULT)
+    at_first = page(cast, case)
+    _job_ends_as("failed")
+    given_up = page(cast, case)
+    client = Client()
+    client.force_login(cast.technician)
+    answer = client.post(reverse("cases:look-again-for-pairs", args=[case.pk]))
+    meanwhile = page(cast, case)
+    run_jobs()
+
+    assert "are being looked for in the background" in at_first
+    assert FIVE_TIMES not in at_first
+    assert FIVE_TIMES in given_up
+    assert answer.status_code == 302
+    assert "are being looked for in the background" in meanwhile
+    assert before(case).pairs
+    assert FIVE_TIMES not in page(cast, case)
+
+
+@pytest.mark.parametrize("status", ["todo", "doing"])
+def test_a_search_that_is_on_its_way_is_not_queued_twice(
+    cast: Cast, fuel_pump: Revision, status: str
+) -> None:
+    case = logged(cast, fuel_pump, FEED_AND_GROUND)
+    _job_ends_as(status)
+
+    with pytest.raises(NoPairsWanted):
+        look_again_for_pairs(case=case, by=cast.technician)
+
+
+def test_another_shop_sees_that_the_search_failed_and_cannot_have_it_again(
+    cast: Cast, fuel_pump: Revision
+) -> None:
+    case = shared(logged(cast, fuel_pump, FEED_AND_GROUND), by=cast.technician)
+    _job_ends_as("failed")
+    outsider = Client()
+    outsider.force_login(cast.outsider)
+    shown = outsider.get(reverse("cases:case", args=[case.pk])).content.decode()
+
+    assert FIVE_TIMES in shown
+    assert "Look again" not in shown
+    with pytest.raises(NotYourCase):
+        look_again_for_pairs(case=case, by=cast.outsider)

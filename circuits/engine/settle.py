@@ -207,18 +207,40 @@ class _Course:
         restless = active
         if not self.quick.any() or not active.size:
             return restless[:0]
-        for _ in range(SIMULTANEOUS_ROUNDS):
-            wanted = self._wanted(restless)
-            wrong = (wanted != self.pieces[restless]) & self.quick
-            self.pieces[restless] = np.where(wrong, wanted, self.pieces[restless])
-            restless = np.asarray(restless[wrong.any(axis=1)], dtype=np.intp)
-            if not restless.size:
-                return restless
+        restless = self._turn_at_once(restless)
+        if not restless.size:
+            return restless
         restless = self._follow_the_line(restless)
         if not restless.size:
             return restless
         wrong = (self._wanted(restless, CORNER_GAP) != self.pieces[restless]) & self.quick
         return np.asarray(restless[wrong.any(axis=1)], dtype=np.intp)
+
+    def _turn_at_once(self, restless: IntArray) -> IntArray:
+        """Give all controls without memory what they ask for; return who is not at rest by then.
+
+        Who comes back to where it stood would go round for ever: it is spared the rounds that are
+        left, and stands where they would have ended.
+        """
+        trail = [self.pieces[restless]]
+        going_round = []
+        for _ in range(SIMULTANEOUS_ROUNDS):
+            here = trail[-1]
+            there = np.where(self.quick, self._wanted(restless), here)
+            self.pieces[restless] = there
+            turns = (there != here).any(axis=1)
+            for first, then in enumerate(trail[:-1]):
+                again = turns & (there == then).all(axis=1)
+                if again.any():
+                    last = first + (SIMULTANEOUS_ROUNDS - first) % (len(trail) - first)
+                    self.pieces[restless[again]] = trail[last][again]
+                    going_round.append(restless[again])
+                    turns &= ~again
+            restless = restless[turns]
+            if not restless.size:
+                break
+            trail = [stood[turns] for stood in (*trail, there)]
+        return np.sort(np.concatenate([restless, *going_round]))
 
     def _follow_the_line(self, restless: IntArray) -> IntArray:
         """Move from region to region along a straight line, one threshold at a time.

@@ -37,6 +37,8 @@ MINIMA_TO_REFINE = 2
 # Several bounds settle among themselves in so many rounds.
 BOUND_ROUNDS = 30
 AT_ITS = {Bound.EXACT: "", Bound.FROM_BELOW: " at its lowest", Bound.FROM_ABOVE: " at its highest"}
+# Misfits that differ by no more, as a share, are the same: the mildest severity is told.
+SAME_MISFIT = 1e-9
 # A misfit so many times its limit is mended by no finer severity. On a logarithmic scale a Moebius
 # curve climbs by a quarter of its span per e-fold at most, so half a grid step moves a reading by
 # 7 % of its whole effect: some 30 standard uncertainties where 12 V are read to 30 mV.
@@ -405,8 +407,10 @@ class Bench:
         return tuple(found)
 
     def _finding(self, tried: Tried, rows: IntArray, healthy: Finding | None) -> Finding:
-        best = int(rows[np.argmin(tried.misfit[rows])])
-        suspect = self.suspects[int(tried.move[best])]
+        suspect = self.suspects[int(tried.move[rows[0]])]
+        least = float(tried.misfit[rows].min())
+        best_ones = rows[tried.misfit[rows] <= least + SAME_MISFIT * (1 + least)]
+        best = int(best_ones[-1 if suspect is not None and suspect.is_path else 0])
         passing = rows[tried.misfit[rows] <= self.limit]
         outcome = Outcome.DOES_NOT_FIT
         if passing.size:

@@ -9,6 +9,7 @@ This is for the great crowd of plain trials. What is odd is left to the full fac
 state: several moves at once, a path that joins two islands, a current forced into an island.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -87,7 +88,7 @@ class Stances:
 
     def curve_gain(self, part: slice) -> FloatArray:
         """Return how rows answer to volts put into each curved branch, (E, r, J)."""
-        return self.crowd.gains(self, self.crowd.curved_branches, part)
+        return self.crowd.curve_gains.of(self, part)
 
 
 class Crowd:
@@ -115,7 +116,6 @@ class Crowd:
         first_port = first_working + len(working_rows)
         self.working_part = slice(first_working, first_port)
         self.port_part = slice(first_port, first_port + len(port_rows))
-        self.curved_branches = np.array([branch for branch, _ in wiring.curved], dtype=np.intp)
         inverse, nodes = self.states.inverse, wiring.node_count
         self._rows = np.pad(
             np.vstack([wiring.watched, place_rows, working_rows, port_rows]), ((0, 0), (0, 1))
@@ -138,6 +138,9 @@ class Crowd:
         #: Ohms behind the places in each state, and what a move that pulls takes off in a pair.
         self._place_ohms = GrowingArray(len(place_rows))
         self._place_relief = GrowingArray(len(place_rows))
+        #: How rows answer to volts put into the curved branches, and into those with a tolerance.
+        self.curve_gains = Gains(self, [branch for branch, _ in wiring.curved])
+        self.wobble_gains = Gains(self, [branch for branch, _ in wiring.wobbles])
 
     @property
     def still_rows(self) -> FloatArray:
@@ -326,22 +329,64 @@ class Crowd:
         above = np.stack([still, still * stiffer + way])
         return above, np.stack([loaded, loaded * stiffer - relief])
 
-    def gains(self, stances: Stances, branch: IntArray, part: slice) -> FloatArray:
-        """Return how rows answer to volts put into branches: (E, r, P)."""
+    # ------------------------------------------------------------------------------ gains
+
+    def forced_by(self, branch: IntArray, first_state: int) -> FloatArray:
+        """Return the forces that answer volts put into P branches, from a state on (D, K, P)."""
         states = self.states
         control = states.control_of[branch]
-        column = np.where(control >= 0, -1, self.wiring.node_count + branch)
-        forces = states.force_of @ states.missed(states.inverse[:, column])  # (D, K, P)
+        force_of = states.force_of[first_state:]
+        forces = force_of @ states.missed(states.inverse[:, self.column(branch)], first_state)
         own = np.flatnonzero(control >= 0)
-        forces[:, :, own] = -states.force_of[:, :, control[own]]
-        still = self._rows_response[part][:, column] - self._rows_forces[part] @ forces
-        pair, of_trial = np.unique(stances.pair, return_inverse=True)
-        state = self.pair_state[pair]
-        felt, _ = self._felt(state, self._pair_move.rows[pair])
-        felt_of = felt.of(states.inverse[:, column])
-        felt_of -= _summed(felt.of(states.forces), forces[state])
+        forces[:, :, own] = -force_of[:, :, control[own]]
+        return np.asarray(forces)
+
+    def felt_by(self, branch: IntArray, forces: FloatArray, first_pair: int) -> FloatArray:
+        """Return what moves feel of volts put into P branches, from a pair on (pairs, P)."""
+        state, move = self.pair_state[first_pair:], self._pair_move.rows[first_pair:]
+        felt, _ = self._felt(state, move)
+        return felt.of(self.states.inverse[:, self.column(branch)]) - _summed(
+            felt.of(self.states.forces), forces[state]
+        )
+
+    def still_gains(self, branch: IntArray, forces: FloatArray, part: slice) -> FloatArray:
+        """Return how rows answer to volts put into P branches without a move (D, r, P)."""
+        gains = self._rows_response[part][:, self.column(branch)] - self._rows_forces[part] @ forces
+        return np.asarray(gains)
+
+    def column(self, branch: IntArray) -> IntArray:
+        """Return the columns of the inverse along which branches drive; controls have none."""
+        has_column = self.states.control_of[branch] < 0
+        return np.where(has_column, self.wiring.node_count + branch, -1)
+
+
+class Gains:
+    """How rows answer to volts put into P branches; worked out once for each state and pair."""
+
+    def __init__(self, crowd: Crowd, branches: Sequence[int]) -> None:
+        self._crowd = crowd
+        self._branch = np.array(branches, dtype=np.intp)
+        self._forces = GrowingArray(len(crowd.wiring.controlled), len(branches))
+        self._felt = GrowingArray(len(branches))
+        self._still: dict[tuple[int, int], GrowingArray] = {}
+
+    def of(self, stances: Stances, part: slice) -> FloatArray:
+        """Return how rows of plain trials answer (E, r, P)."""
+        crowd, branch = self._crowd, self._branch
+        if len(self._forces) < len(crowd.states):
+            self._forces.add(crowd.forced_by(branch, len(self._forces)))
+        if len(self._felt) < len(crowd.drive):
+            self._felt.add(crowd.felt_by(branch, self._forces.rows, len(self._felt)))
+        still = self._still.setdefault(
+            (part.start, part.stop), GrowingArray(part.stop - part.start, len(branch))
+        )
+        if len(still) < len(self._forces):
+            still.add(crowd.still_gains(branch, self._forces.rows[len(still) :], part))
         moved = stances.pull[:, None] * stances.response(part)
-        return np.asarray(still[stances.state] - moved[:, :, None] * felt_of[of_trial][:, None, :])
+        felt = self._felt.rows[stances.pair]
+        gains: FloatArray = still.rows[stances.state]
+        gains -= moved[:, :, None] * felt[:, None, :]
+        return gains
 
 
 def _summed(one: FloatArray, other: FloatArray) -> FloatArray:

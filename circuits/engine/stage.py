@@ -31,6 +31,8 @@ NEWTON_AMPS = 1e-9
 # How amps of a load that is cut off answer to anything: by rounding.
 ROUNDING = 1e-12
 NEWTON_STEP_VOLTS = 4.0
+# As far as volts run off that no law holds: beyond every threshold.
+RUN_OFF_VOLTS = 200.0
 # How many volts of a volt put into a fault reach a place that is beyond it; the rest is rounding.
 REACHED = 1e-9
 
@@ -306,7 +308,11 @@ class Stage:
         idle = np.abs(all_gain[:, count:]).max(axis=2) < ROUNDING
         own = np.diagonal(all_gain[:, :count], axis1=1, axis2=2)
         idle &= (own != 0.0) & (np.abs(all_straight[:, count:]) < NEWTON_AMPS)
-        at_rest = np.where(idle, -all_straight[:, :count] / np.where(idle, own, 1.0), 0.0)
+        runs_off = self._runs_off(trials, all_gain, all_straight)
+        goal = np.where(runs_off, -RUN_OFF_VOLTS, 0.0)
+        idle |= runs_off
+        at_rest = (goal - all_straight[:, :count]) / np.where(idle, own, 1.0)
+        at_rest = np.where(idle, at_rest, 0.0)
         bend = np.where(idle, at_rest, guess)
         active = np.arange(len(bend))
         charging = np.zeros(len(bend))  # siemens
@@ -317,14 +323,13 @@ class Stage:
             at = all_straight[active] + np.einsum("erj,ej->er", gain, bend[active])
             volts, amps = at[:, :count], at[:, count:]
             drawn, slope = self._drawn(trials.take(active), volts)
-            miss = drawn - amps
+            alone = idle[active]
+            miss = np.where(alone, 0.0, drawn - amps)
             still = np.abs(miss).max(axis=1) > NEWTON_AMPS
             # Who is that near takes this step as its last: a nanoamp is microvolts behind kilohms.
             stiff = slope + charging[active, None]
             jacobian = stiff[:, :, None] * gain[:, :count] - gain[:, count:]
-            alone = idle[active]
             jacobian = np.where(alone[:, :, None], np.eye(count), jacobian)
-            miss = np.where(alone, 0.0, miss)
             # Two loads that are cut off together: this keeps their rows regular.
             jacobian += 1e-15 * np.eye(count)
             step = np.linalg.solve(jacobian, -miss[:, :, None])[:, :, 0]
@@ -338,6 +343,25 @@ class Stage:
             if not active.size:
                 break
         return bend
+
+    def _runs_off(
+        self, trials: Trials, all_gain: FloatArray, all_straight: FloatArray
+    ) -> BoolArray:
+        """Return which curved laws (E, J) are forced to carry amps that they carry at no volts.
+
+        A fan that other current is to flow back through: its volts run off, until the part that
+        forces the current lets go of it.
+        """
+        count = len(self.curved_branches)
+        amps = all_straight[:, count:]
+        own = np.diagonal(all_gain[:, :count], axis1=1, axis2=2)
+        forced = (np.abs(all_gain[:, count:]).max(axis=2) < ROUNDING) & (own != 0.0)
+        forced &= amps < -NEWTON_AMPS
+        some = np.flatnonzero(forced.any(axis=1))
+        if some.size:
+            far = np.full((len(some), count), -RUN_OFF_VOLTS)
+            forced[some] &= amps[some] < self._drawn(trials.take(some), far)[0] - NEWTON_AMPS
+        return np.asarray(forced)
 
     def _drawn(self, trials: Trials, volts: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return the amps of the curved laws at their volts and their slopes, (E, J) each."""

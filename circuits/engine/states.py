@@ -145,11 +145,14 @@ class StateTable:
             found = np.searchsorted(self._codes, codes)
         return np.asarray(self._coded[found], dtype=np.intp)
 
-    def missed(self, columns: FloatArray) -> FloatArray:
-        """Return how far columns of unknowns (n + 1, c) are off the equations (D, K, c)."""
-        across = columns[self._plus.rows] - columns[self._minus.rows]
-        missed: FloatArray = self._volts_factor.rows[:, :, None] * across
-        missed -= self._amps_ohms.rows[:, :, None] * columns[self.amps_index]
+    def missed(self, columns: FloatArray, first: int = 0) -> FloatArray:
+        """Return how far columns of unknowns (n + 1, c) are off the equations, from a state on.
+
+        The result is (D, K, c).
+        """
+        across = columns[self._plus.rows[first:]] - columns[self._minus.rows[first:]]
+        missed: FloatArray = self._volts_factor.rows[first:, :, None] * across
+        missed -= self._amps_ohms.rows[first:, :, None] * columns[self.amps_index]
         return missed
 
     def missed_by(self, state: IntArray, column: IntArray) -> FloatArray:

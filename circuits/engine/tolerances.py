@@ -13,6 +13,8 @@ from circuits.engine.wiring import IntArray, law_array
 
 # Of a load that hangs in the air the equation of its slope is this near to nothing.
 CUT_OFF = 1e-12
+# A matrix whose largest entry times that of its inverse is above this is looked at closely.
+MOST_STRAIN = 1e8
 
 
 def tolerance_names(stage: Stage) -> list[tuple[str, str, bool]]:
@@ -81,13 +83,13 @@ def _moved_in_crowd(
 ) -> FloatArray:
     crowd, branch = stage.crowd, stage.wobbling_branches
     part = crowd.place_part if what is WhatMoves.PLACES else crowd.watched_part
-    gains = crowd.gains(stances, branch, part)
+    gains = crowd.wobble_gains.of(stances, part)
     if stances.bend is not None:
         ports = crowd.port_part
         bent = _bent_by(
             stage.chord_less_slope(trials, _first_half(stances.values(ports))),
             _first_half(stances.curve_gain(ports)),
-            _first_half(crowd.gains(stances, branch, ports)),
+            _first_half(crowd.wobble_gains.of(stances, ports)),
         )
         gains = gains + stances.curve_gain(part) @ bent
     off = _off(width, *np.hsplit(stances.values(crowd.working_part), 2))
@@ -129,7 +131,20 @@ def _bent_by(lean: FloatArray, volts_gain: FloatArray, felt: FloatArray) -> Floa
     steeper by `lean` (E, J). A load that is cut off has no volts of its own; it takes no part.
     """
     gives_way = np.eye(lean.shape[1]) - lean[:, :, None] * volts_gain
-    return np.asarray(np.linalg.pinv(gives_way, rcond=CUT_OFF) @ (lean[:, :, None] * felt))
+    return _pseudo_inverses(gives_way) @ (lean[:, :, None] * felt)
+
+
+def _pseudo_inverses(matrices: FloatArray) -> FloatArray:
+    """Return inverses (E, J, J), the slow general kind only where the plain one may be wrong."""
+    try:
+        inverse = np.asarray(np.linalg.inv(matrices))
+    except np.linalg.LinAlgError:
+        return np.asarray(np.linalg.pinv(matrices, rcond=CUT_OFF))
+    strain = np.abs(matrices).max(axis=(1, 2)) * np.abs(inverse).max(axis=(1, 2))
+    doubtful = ~(strain < MOST_STRAIN)
+    if doubtful.any():
+        inverse[doubtful] = np.linalg.pinv(matrices[doubtful], rcond=CUT_OFF)
+    return inverse
 
 
 def _gains(stage: Stage, solved: Solved, rows: Rows, row_matrix: FloatArray) -> FloatArray:

@@ -154,8 +154,10 @@ class _Course:
         """Widen what is read by what these trials read now: one that goes round is shown again."""
         if not self.low.shape[1]:
             return
-        bend = self.bend[shown]
-        values, loose = self.stage.read(self.trials.take(shown), self.pieces[shown], bend)
+        trials, pieces, bend = self.trials.take(shown), self.pieces[shown], self.bend[shown]
+        # Whoever was watched where it stands has had its curved laws obeyed.
+        is_bent = bool(pieces.size and (pieces == self._watched_in[shown]).all())
+        values, loose = self.stage.read(trials, pieces, bend, is_bent=is_bent)
         self.bend[shown] = bend
         self.low[shown] = np.minimum(self.low[shown], values)
         self.high[shown] = np.maximum(self.high[shown], values)

@@ -189,11 +189,17 @@ class Stage:
         return np.array([*volts, *amps]).reshape(-1, wiring.size)
 
     def crowded(
-        self, trials: Trials, pieces: IntArray, bend: FloatArray | None = None
+        self,
+        trials: Trials,
+        pieces: IntArray,
+        bend: FloatArray | None = None,
+        *,
+        is_bent: bool = False,
     ) -> tuple[IntArray, Stances | None, IntArray]:
         """Return which trials are plain, these solved together, and which are odd.
 
-        `bend` (E, J), a guess at what the curved laws differ by, is improved for the plain ones.
+        `bend` (E, J), a guess at what the curved laws differ by, is improved for the plain ones;
+        `is_bent` says that it is no guess.
         """
         everything = np.arange(len(trials))
         if trials.suspect.shape[1] > 1 or not len(trials):
@@ -211,6 +217,8 @@ class Stage:
         stances = self.crowd.stances(pair[plain], share, rest)
         if self.curved_branches.size:
             guess = self.straight(len(plain)) if bend is None else bend[plain]
+            if is_bent:
+                return plain, replace(stances, bend=guess), odd
             ports = self.crowd.port_part
             at = stances.values(ports)
             bent = self._newton(trials.take(plain), stances.curve_gain(ports), at, guess)
@@ -276,11 +284,18 @@ class Stage:
             np.where(in_odds, 1 / (1 + there), moved_rest),
         )
 
-    def solve(self, view: View, trials: Trials, bend: FloatArray | None = None) -> Solved:
-        """Solve trials that share the pieces of a view; `bend` (E, J) may be a guess."""
+    def solve(
+        self,
+        view: View,
+        trials: Trials,
+        bend: FloatArray | None = None,
+        *,
+        is_bent: bool = False,
+    ) -> Solved:
+        """Solve trials that share the pieces of a view; `bend` (E, J) is a guess, or `is_bent`."""
         bend = self.straight(len(trials)) if bend is None else bend
         solved = Solved(view, self.hold(view, trials), bend)
-        return self._bent(solved, trials) if len(self.curved_branches) else solved
+        return solved if is_bent or not len(self.curved_branches) else self._bent(solved, trials)
 
     def _bent(self, guess: Solved, trials: Trials) -> Solved:
         """Return the trials with their curved laws obeyed."""
@@ -316,13 +331,13 @@ class Stage:
         bend = np.where(idle, at_rest, guess)
         active = np.arange(len(bend))
         charging = np.zeros(len(bend))  # siemens
+        gain, straight = all_gain, all_straight
         for round_number in range(NEWTON_ROUNDS):
             if round_number == PLAIN_ROUNDS:
                 bend[active], charging[active] = at_rest[active], FIRST_CHARGING_SIEMENS
-            gain = all_gain[active]
-            at = all_straight[active] + np.einsum("erj,ej->er", gain, bend[active])
+            at = straight + np.einsum("erj,ej->er", gain, bend[active])
             volts, amps = at[:, :count], at[:, count:]
-            drawn, slope = self._drawn(trials.take(active), volts)
+            drawn, slope = self._drawn(trials, volts)
             alone = idle[active]
             miss = np.where(alone, 0.0, drawn - amps)
             still = np.abs(miss).max(axis=1) > NEWTON_AMPS
@@ -339,7 +354,9 @@ class Stage:
             # As long as little happens the steps of time grow, and end as Newton's own.
             charging[active[step_volts < EASY_STEP_VOLTS]] /= 2
             charging[active[step_volts > HARD_STEP_VOLTS]] *= 2
-            active = active[still]
+            if not still.all():
+                active, gain, straight = active[still], gain[still], straight[still]
+                trials = trials.take(np.flatnonzero(still))
             if not active.size:
                 break
         return bend
@@ -424,23 +441,29 @@ class Stage:
         return Rows.of(view.factor, rows, self._curved_columns)
 
     def read(
-        self, trials: Trials, pieces: IntArray, bend: FloatArray | None = None
+        self,
+        trials: Trials,
+        pieces: IntArray,
+        bend: FloatArray | None = None,
+        *,
+        is_bent: bool = False,
     ) -> tuple[FloatArray, BoolArray]:
         """Return what meters show at all places (E, R), and where they float.
 
-        `bend` (E, J), a guess at what the curved laws differ by, is improved.
+        `bend` (E, J), a guess at what the curved laws differ by, is improved, unless it `is_bent`
+        as they are already.
         """
         bend = self.straight(len(trials)) if bend is None else bend
         values = np.empty((len(trials), len(self.places)))
         floating = np.zeros((len(trials), len(self.places)), dtype=bool)
         if self.places:
-            plain, stances, odd = self.crowded(trials, pieces, bend)
+            plain, stances, odd = self.crowded(trials, pieces, bend, is_bent=is_bent)
             if stances is not None:
                 shown, floating[plain] = self.meter_share_of_crowd(stances)
                 values[plain] = stances.values(self.crowd.place_part) * shown
             for view, some in self.groups(pieces[odd]):
                 chosen = odd[some]
-                solved = self.solve(view, trials.take(chosen), bend[chosen])
+                solved = self.solve(view, trials.take(chosen), bend[chosen], is_bent=is_bent)
                 shown, floating[chosen] = self.meter_share(view, solved.grip)
                 values[chosen] = solved.values(view.places) * shown
                 bend[chosen] = solved.bend

@@ -36,7 +36,7 @@ def sensitivities(stage: Stage, trials: Trials, pieces: IntArray, bend: FloatArr
     if not result.size:
         return result
     width = _half_widths(stage, trials, pieces)
-    plain, stances, odd = stage.crowded(trials, pieces, bend.copy())
+    plain, stances, odd = stage.crowded(trials, pieces, bend, is_bent=True)
     if stances is not None:
         shown, _ = stage.meter_share_of_crowd(stances)
         few = trials.take(plain)
@@ -44,7 +44,7 @@ def sensitivities(stage: Stage, trials: Trials, pieces: IntArray, bend: FloatArr
         result[plain] = moved * shown[:, :, None]
     for view, some in stage.groups(pieces[odd]):
         chosen = odd[some]
-        solved = stage.solve(view, trials.take(chosen), bend[chosen])
+        solved = stage.solve(view, trials.take(chosen), bend[chosen], is_bent=True)
         shown, _ = stage.meter_share(view, solved.grip)
         moved = _moved_in_view(stage, solved, trials.take(chosen), width[chosen], WhatMoves.PLACES)
         result[chosen] = moved * shown[:, :, None]
@@ -59,14 +59,14 @@ def watched_sensitivities(
     if not result.size:
         return result
     width = _half_widths(stage, trials, pieces)
-    plain, stances, odd = stage.crowded(trials, pieces, bend.copy())
+    plain, stances, odd = stage.crowded(trials, pieces, bend, is_bent=True)
     if stances is not None:
         few = trials.take(plain)
         result[plain] = _moved_in_crowd(stage, stances, few, width[plain], WhatMoves.WATCHED)
     for view, some in stage.groups(pieces[odd]):
         chosen = odd[some]
         few = trials.take(chosen)
-        solved = stage.solve(view, few, bend[chosen])
+        solved = stage.solve(view, few, bend[chosen], is_bent=True)
         result[chosen] = _moved_in_view(stage, solved, few, width[chosen], WhatMoves.WATCHED)
     return result
 

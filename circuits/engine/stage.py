@@ -20,7 +20,7 @@ from circuits.engine.moves import NO_MOVE, BoolArray, Moves, WorstCases, compile
 from circuits.engine.network import Network
 from circuits.engine.readings import Place
 from circuits.engine.views import Rows, Solved, View
-from circuits.engine.wiring import IntArray, Situation, wire_up
+from circuits.engine.wiring import IntArray, Situation, law_array, wire_up
 
 NEWTON_ROUNDS = 400
 PLAIN_ROUNDS = 14
@@ -179,6 +179,12 @@ class Stage:
     def wobbling_branches(self) -> IntArray:
         """Return the branch of each of the P tolerances."""
         return np.array([branch for branch, _ in self.wiring.wobbles], dtype=np.intp)
+
+    @cached_property
+    def wobble_widths(self) -> FloatArray:
+        """Return how each tolerance, at its edge, moves its law: (3 terms, P, pieces)."""
+        widths = law_array(wobble.half_width for _, wobble in self.wiring.wobbles)
+        return np.ascontiguousarray(widths.transpose(2, 0, 1))
 
     @cached_property
     def working_rows(self) -> FloatArray:

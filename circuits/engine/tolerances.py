@@ -9,7 +9,7 @@ from circuits.engine.grip import law_left
 from circuits.engine.laws import FloatArray
 from circuits.engine.stage import Stage, Trials
 from circuits.engine.views import Rows, Solved
-from circuits.engine.wiring import IntArray, law_array
+from circuits.engine.wiring import IntArray
 
 # Of a load that hangs in the air the equation of its slope is this near to nothing.
 CUT_OFF = 1e-12
@@ -32,43 +32,18 @@ def sensitivities(stage: Stage, trials: Trials, pieces: IntArray, bend: FloatArr
     what its law is off by at the working point, which `bend` (E, J) leads to. About that point a
     curved law counts by its slope.
     """
-    result = np.zeros((len(trials), len(stage.places), len(stage.wiring.wobbles)))
-    if not result.size:
-        return result
-    width = _half_widths(stage, trials, pieces)
-    plain, stances, odd = stage.crowded(trials, pieces, bend, is_bent=True)
-    if stances is not None:
-        shown, _ = stage.meter_share_of_crowd(stances)
-        few = trials.take(plain)
-        moved = _moved_in_crowd(stage, stances, few, width[plain], WhatMoves.PLACES)
-        result[plain] = moved * shown[:, :, None]
-    for view, some in stage.groups(pieces[odd]):
-        chosen = odd[some]
-        solved = stage.solve(view, trials.take(chosen), bend[chosen], is_bent=True)
-        shown, _ = stage.meter_share(view, solved.grip)
-        moved = _moved_in_view(stage, solved, trials.take(chosen), width[chosen], WhatMoves.PLACES)
-        result[chosen] = moved * shown[:, :, None]
-    return result
+    if not (len(trials) and stage.places and stage.wiring.wobbles):
+        return np.zeros((len(trials), len(stage.places), len(stage.wiring.wobbles)))
+    return _moved(stage, trials, pieces, bend, WhatMoves.PLACES)
 
 
 def watched_sensitivities(
     stage: Stage, trials: Trials, pieces: IntArray, bend: FloatArray
 ) -> FloatArray:
     """Return how far each tolerance, at its edge, moves what each control watches: (E, K, P)."""
-    result = np.zeros((len(trials), stage.control_count, len(stage.wiring.wobbles)))
-    if not result.size:
-        return result
-    width = _half_widths(stage, trials, pieces)
-    plain, stances, odd = stage.crowded(trials, pieces, bend, is_bent=True)
-    if stances is not None:
-        few = trials.take(plain)
-        result[plain] = _moved_in_crowd(stage, stances, few, width[plain], WhatMoves.WATCHED)
-    for view, some in stage.groups(pieces[odd]):
-        chosen = odd[some]
-        few = trials.take(chosen)
-        solved = stage.solve(view, few, bend[chosen], is_bent=True)
-        result[chosen] = _moved_in_view(stage, solved, few, width[chosen], WhatMoves.WATCHED)
-    return result
+    if not (len(trials) and stage.control_count and stage.wiring.wobbles):
+        return np.zeros((len(trials), stage.control_count, len(stage.wiring.wobbles)))
+    return _moved(stage, trials, pieces, bend, WhatMoves.WATCHED)
 
 
 class WhatMoves(Enum):
@@ -78,8 +53,33 @@ class WhatMoves(Enum):
     WATCHED = "watched"
 
 
+def _moved(
+    stage: Stage, trials: Trials, pieces: IntArray, bend: FloatArray, what: WhatMoves
+) -> FloatArray:
+    plain, stances, odd = stage.crowded(trials, pieces, bend, is_bent=True)
+    moved = None
+    if stances is not None:
+        moved = _moved_in_crowd(stage, stances, trials.take(plain), pieces[plain], what)
+        if what is WhatMoves.PLACES:
+            moved *= stage.meter_share_of_crowd(stances)[0][:, :, None]
+        if not odd.size:
+            return moved
+    rows = len(stage.places) if what is WhatMoves.PLACES else stage.control_count
+    result = np.empty((len(trials), rows, len(stage.wiring.wobbles)))
+    if moved is not None:
+        result[plain] = moved
+    for view, some in stage.groups(pieces[odd]):
+        chosen = odd[some]
+        few = trials.take(chosen)
+        solved = stage.solve(view, few, bend[chosen], is_bent=True)
+        result[chosen] = _moved_in_view(stage, solved, few, pieces[chosen], what)
+        if what is WhatMoves.PLACES:
+            result[chosen] *= stage.meter_share(view, solved.grip)[0][:, :, None]
+    return result
+
+
 def _moved_in_crowd(
-    stage: Stage, stances: Stances, trials: Trials, width: FloatArray, what: WhatMoves
+    stage: Stage, stances: Stances, trials: Trials, pieces: IntArray, what: WhatMoves
 ) -> FloatArray:
     crowd, branch = stage.crowd, stage.wobbling_branches
     part = crowd.place_part if what is WhatMoves.PLACES else crowd.watched_part
@@ -91,15 +91,18 @@ def _moved_in_crowd(
             _first_half(stances.curve_gain(ports)),
             _first_half(crowd.wobble_gains.of(stances, ports)),
         )
-        gains = gains + stances.curve_gain(part) @ bent
+        gains += stances.curve_gain(part) @ bent
+    width = _half_widths(stage, trials, pieces)
     off = _off(width, *np.hsplit(stances.values(crowd.working_part), 2))
     # Added ohms leave only a share of their branch's law, and of what that is off by.
-    off = np.where(crowd.thinned(stances)[:, None] == branch, off * trials.rest, off)
-    return np.asarray(gains * off[:, None, :])
+    own, column = np.nonzero(crowd.thinned(stances)[:, None] == branch)
+    off[own, column] *= trials.rest[own, 0]
+    gains *= off[:, None, :]
+    return gains
 
 
 def _moved_in_view(
-    stage: Stage, solved: Solved, trials: Trials, width: FloatArray, what: WhatMoves
+    stage: Stage, solved: Solved, trials: Trials, pieces: IntArray, what: WhatMoves
 ) -> FloatArray:
     view, branch = solved.view, stage.wobbling_branches
     rows = view.places if what is WhatMoves.PLACES else view.watched
@@ -113,7 +116,7 @@ def _moved_in_view(
         )
         gains = gains + solved.curve_gain(rows) @ bent
     at = solved.values(stage.rows(view, stage.working_rows))
-    off = _off(width, *np.hsplit(at, 2))
+    off = _off(_half_widths(stage, trials, pieces), *np.hsplit(at, 2))
     move, _, rest = stage.moved(trials)
     off = off * law_left(view.factor, move, rest, branch)
     return np.asarray(gains * off[:, None, :])
@@ -157,25 +160,38 @@ def _gains(stage: Stage, solved: Solved, rows: Rows, row_matrix: FloatArray) -> 
 
 
 def _half_widths(stage: Stage, trials: Trials, pieces: IntArray) -> FloatArray:
-    """Return by how much each tolerance moves its law in each trial (E, P, 3)."""
-    of_pieces = law_array(wobble.half_width for _, wobble in stage.wiring.wobbles)
-    piece = np.repeat(stage.wiring.resting_pieces[None], len(pieces), axis=0)
-    piece[:, stage.wiring.controlled] = pieces
+    """Return by how much each tolerance moves the three terms of its law (3, E, P)."""
     branch = stage.wobbling_branches
-    width = np.asarray(of_pieces[np.arange(len(branch)), piece[:, branch]])
+    state, of_trial = _distinct(pieces)
+    piece = np.repeat(stage.wiring.resting_pieces[None], len(state), axis=0)
+    piece[:, stage.wiring.controlled] = state
+    of_pieces = stage.wobble_widths
+    width = of_pieces[:, np.arange(len(branch)), piece[:, branch]][:, of_trial]
     if not stage.moves.worst_widths:
         return width
     move, share, _ = stage.moved(trials)
     for number, worst in stage.moves.worst_widths.items():
         own, slot = np.nonzero(move == number)
         moved = stage.moves.branch[number]
-        here = np.ix_(own, np.flatnonzero(branch == moved))
-        there = worst[:, piece[own, moved]].swapaxes(0, 1)
-        width[here] += share[own, slot, None, None] * (there - width[here])
+        there = worst[:, piece[of_trial[own], moved]].transpose(2, 1, 0)  # (3, own, w)
+        here = (slice(None), *np.ix_(own, np.flatnonzero(branch == moved)))
+        width[here] += share[own, slot, None] * (there - width[here])
     return width
+
+
+def _distinct(pieces: IntArray) -> tuple[IntArray, IntArray]:
+    """Return the different rows of pieces (D, K), and which of them each trial is in (E,)."""
+    if not pieces.size or (pieces == pieces[0]).all():
+        return pieces[:1], np.zeros(len(pieces), dtype=np.intp)
+    packed = np.ascontiguousarray(pieces.astype(np.int8))
+    rows = packed.view(np.dtype((np.void, packed.shape[1])))[:, 0]
+    _, first, of_trial = np.unique(rows, return_index=True, return_inverse=True)
+    return pieces[first], of_trial
 
 
 def _off(width: FloatArray, volts: FloatArray, amps: FloatArray) -> FloatArray:
     """Return by how many volts laws are off at the working point (E, P)."""
-    off: FloatArray = width[:, :, 2] - width[:, :, 0] * volts + width[:, :, 1] * amps
+    volts_factor, amps_ohms, emf_volts = width
+    off: FloatArray = emf_volts - volts_factor * volts
+    off += amps_ohms * amps
     return off

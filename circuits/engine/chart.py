@@ -15,7 +15,7 @@ import numpy as np
 
 from circuits.engine.laws import FloatArray
 from circuits.engine.moves import BoolArray
-from circuits.engine.settle import settle
+from circuits.engine.settle import Settled, settle
 from circuits.engine.stage import Stage, Trials
 from circuits.engine.wiring import IntArray, Situation
 
@@ -23,6 +23,11 @@ from circuits.engine.wiring import IntArray, Situation
 LEAST_STRETCH = 1e-12
 # Where in a stretch to settle: no round fraction, so as not to hit a threshold exactly.
 INSIDE = 0.4871
+#: The round of a stretch that chatters in no situation.
+STEADY = -1
+
+#: Settled pieces of stretches: whose, from, to, the state, whether it chatters, its round
+_Done = tuple[IntArray, FloatArray, FloatArray, IntArray, BoolArray, IntArray]
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +57,8 @@ class Stretches:
 class Chart:
     """The stretches of a circuit's suspects through a row of situations.
 
-    `pieces` and `chatters` hold, for each situation, the state on every stretch. A circuit with
+    `pieces` and `chatters` hold, for each situation, the state on every stretch; where it chatters
+    `rounds` holds the states that it goes round in, by their number in `round_of`. A circuit with
     curved laws has no chart, nor has a suspect that moves several things at once: where their
     states change has no closed form.
     """
@@ -61,6 +67,8 @@ class Chart:
         self.stretches = Stretches.whole_lines(suspects)
         self.pieces: dict[Situation, IntArray] = {}
         self.chatters: dict[Situation, BoolArray] = {}
+        self.rounds: dict[Situation, list[IntArray]] = {}
+        self.round_of: dict[Situation, IntArray] = {}
         self._names: dict[Situation, list[str]] = {}
 
     def add(self, situation: Situation, stage: Stage, before: Situation | None) -> None:
@@ -71,7 +79,8 @@ class Chart:
         start = stage.starting(len(self.stretches), self._pieces_by_name(before))
         parent = np.arange(len(self.stretches))
         low, high = self.stretches.low, self.stretches.high
-        done: list[tuple[IntArray, FloatArray, FloatArray, IntArray, BoolArray]] = []
+        done: list[_Done] = []
+        rounds: list[IntArray] = []
         while parent.size:
             inside = low + INSIDE * (high - low)
             trials = Trials.of_singles(self.stretches.suspect[parent], inside, 1 - inside)
@@ -80,23 +89,34 @@ class Chart:
             room_high = np.minimum(settled.room_high, high)
             room_low = np.where(room_low - low < LEAST_STRETCH, low, room_low)
             room_high = np.where(high - room_high < LEAST_STRETCH, high, room_high)
-            done.append((parent, room_low, room_high, settled.pieces, settled.chatters))
+            round_of = np.full(len(parent), STEADY)
+            round_of[list(settled.rounds)] = len(rounds) + np.arange(len(settled.rounds))
+            rounds += settled.rounds.values()
+            done.append((parent, room_low, room_high, settled.pieces, settled.chatters, round_of))
             under, over = room_low > low, room_high < high
             parent, low, high = (
                 np.concatenate([parent[under], parent[over]]),
                 np.concatenate([low[under], room_high[over]]),
                 np.concatenate([room_low[under], high[over]]),
             )
-        self._recut(situation, stage, done)
+        self.rounds[situation] = rounds
+        self._names[situation] = stage.control_names()
+        self._recut(situation, done)
 
-    def _recut(
-        self,
-        situation: Situation,
-        stage: Stage,
-        done: Sequence[tuple[IntArray, FloatArray, FloatArray, IntArray, BoolArray]],
-    ) -> None:
-        parent, low, high, pieces, chatters = (
-            np.concatenate([entry[field] for entry in done]) for field in range(5)
+    def settled(
+        self, situation: Situation, stage: Stage, trials: Trials, stretch: IntArray
+    ) -> Settled:
+        """Return trials of one suspect each, by the stretches they lie on, and what they read."""
+        chatters = self.chatters[situation][stretch] & (stretch >= 0)
+        rounds = {
+            trial: self.rounds[situation][self.round_of[situation][stretch[trial]]]
+            for trial in np.flatnonzero(chatters).tolist()
+        }
+        return Settled.known(stage, trials, self.pieces[situation][stretch], chatters, rounds)
+
+    def _recut(self, situation: Situation, done: Sequence[_Done]) -> None:
+        parent, low, high, pieces, chatters, round_of = (
+            np.concatenate([entry[field] for entry in done]) for field in range(len(done[0]))
         )
         order = np.lexsort((low, parent))
         # Two neighbours in one steady state are one stretch, whatever way each took to it.
@@ -108,9 +128,10 @@ class Chart:
         parent = parent[order]
         self.pieces = {known: found[parent] for known, found in self.pieces.items()}
         self.chatters = {known: found[parent] for known, found in self.chatters.items()}
+        self.round_of = {known: found[parent] for known, found in self.round_of.items()}
         self.pieces[situation] = pieces[order]
         self.chatters[situation] = chatters[order]
-        self._names[situation] = stage.control_names()
+        self.round_of[situation] = round_of[order]
         self.stretches = Stretches(self.stretches.suspect[parent], low[order], high)
 
     def _pieces_by_name(self, situation: Situation | None) -> dict[str, IntArray]:

@@ -77,18 +77,14 @@ class PhaseRun:
     def read_charted(self, chart: Chart, trials: Trials, seats: Mapping[Situation, Seats]) -> Went:
         """Read trials of one suspect each in every situation, in the states that the chart knows.
 
-        Where a trial chatters its readings span several states; such a one is settled anew, as is
-        one whose suspect is not on the chart.
+        A trial whose suspect is not on the chart is settled anew.
         """
         stretch = chart.stretches.holding(trials)
         went: Went = {}
-        restless = stretch < 0
         for situation, places in seats.items():
             stage = self.stage(situation, places)
-            pieces, chatters = chart.pieces[situation][stretch], chart.chatters[situation][stretch]
-            went[situation] = stage, Settled.steady(stage, trials, pieces, chatters)
-            restless |= chatters
-        again = np.flatnonzero(restless)
+            went[situation] = stage, chart.settled(situation, stage, trials, stretch)
+        again = np.flatnonzero(stretch < 0)
         if again.size:
             anew = self.go(trials.take(again), seats)
             for situation in seats:

@@ -7,6 +7,7 @@ and rules, one at a time, from the state of the phase before. A trial whose rela
 state they have been in has no steady state: it *chatters*, and its readings span that round.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -38,20 +39,34 @@ class Settled:
     #: Between these shares every trial of the suspect takes the same way to the same pieces.
     room_low: FloatArray  # (E,)
     room_high: FloatArray  # (E,)
+    #: By trial, where it chatters: the pieces (n, K) that it goes round in; with the room alone
+    rounds: Mapping[int, IntArray]
 
     @classmethod
-    def steady(
+    def known(
         cls,
         stage: Stage,
         trials: Trials,
         pieces: IntArray,
         chatters: BoolArray,
+        rounds: Mapping[int, IntArray],
     ) -> "Settled":
-        """Return trials in known pieces, with what they read there."""
+        """Return trials in known pieces, with what they read there and in the rounds they go."""
         bend = stage.straight(len(trials))
-        values, floating = stage.read(trials, pieces, bend)
+        low, floating = stage.read(trials, pieces, bend)
+        high = low.copy()
         share = trials.share[:, 0]
-        return cls(pieces, chatters, values, values.copy(), floating, bend, share, share)
+        settled = cls(pieces, chatters, low, high, floating, bend, share, share, rounds)
+        if rounds:
+            of_trial = np.array(list(rounds), dtype=np.intp)
+            lengths = np.array([len(each) for each in rounds.values()])
+            every = trials.take(np.repeat(of_trial, lengths))
+            values, loose = stage.read(every, np.concatenate(list(rounds.values())))
+            first = np.append(0, np.cumsum(lengths)[:-1])
+            low[of_trial] = np.minimum.reduceat(values, first)
+            high[of_trial] = np.maximum.reduceat(values, first)
+            floating[of_trial] = np.logical_and.reduceat(loose, first)
+        return settled
 
     def put(self, where: IntArray, other: "Settled") -> None:
         """Put other trials in the place of some of these."""
@@ -107,6 +122,7 @@ class _Course:
         self._watched_in = np.full_like(start, -1)
         self._seen: dict[int, set[bytes]] = {}
         self._goes_round: dict[int, bytes] = {}
+        self._rounds: dict[int, list[IntArray]] = {}
 
     def run(self) -> Settled:
         active = np.arange(len(self.trials))
@@ -132,6 +148,7 @@ class _Course:
             bend=self.bend,
             room_low=self.room_low,
             room_high=self.room_high,
+            rounds={trial: np.array(pieces) for trial, pieces in self._rounds.items()},
         )
 
     def _moves_on(self, active: IntArray, wrong: BoolArray) -> BoolArray:
@@ -152,6 +169,9 @@ class _Course:
 
     def _show(self, shown: IntArray) -> None:
         """Widen what is read by what these trials read now: one that goes round is shown again."""
+        if self.find_room:
+            for trial in shown[self.chatters[shown]].tolist():
+                self._rounds.setdefault(trial, []).append(self.pieces[trial].copy())
         if not self.low.shape[1]:
             return
         trials, pieces, bend = self.trials.take(shown), self.pieces[shown], self.bend[shown]

@@ -1,6 +1,6 @@
 """Try every suspect at every severity against the readings of one case."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,14 +11,14 @@ from circuits.engine.chi_square import chi_square_limit
 from circuits.engine.faults import Suspect, format_ohms
 from circuits.engine.instruments import compared_value, meter_variance, ohmmeter_of
 from circuits.engine.laws import FloatArray
-from circuits.engine.moves import BoolArray
 from circuits.engine.network import Network
 from circuits.engine.phases import PhaseRun, Went
 from circuits.engine.ranges import COVERAGE_FACTOR
 from circuits.engine.readings import Bound, Place, Reading
 from circuits.engine.stage import Trials
-from circuits.engine.tolerances import sensitivities, tolerance_names
+from circuits.engine.tolerances import sensitivities
 from circuits.engine.verdict import HEALTHY, Finding, Outcome, Slip
+from circuits.engine.weighing import Columns, Weighed, weigh
 from circuits.engine.wiring import IntArray, Situation, unbent_input_ohms
 
 # What a wire that hangs loose shows is what the meter picks up. Common practice, no source.
@@ -34,8 +34,6 @@ EDGE_POINTS = 5
 # Severities closer than this ratio are one.
 LEAST_GAP = 1.0005
 MINIMA_TO_REFINE = 2
-# Several bounds settle among themselves in so many rounds.
-BOUND_ROUNDS = 30
 AT_ITS = {Bound.EXACT: "", Bound.FROM_BELOW: " at its lowest", Bound.FROM_ABOVE: " at its highest"}
 # Misfits that differ by no more, as a share, are the same: the mildest severity is told.
 SAME_MISFIT = 1e-9
@@ -45,34 +43,6 @@ SAME_MISFIT = 1e-9
 HOPELESS = 2000.0
 # How many numbers a stack of covariances may hold at once.
 MOST_ELEMENTS = 4_000_000
-
-
-@dataclass(frozen=True, slots=True)
-class Weighed:
-    """What trials predict of each of m readings, and how far the logged ones are off."""
-
-    misfit: FloatArray  # (E,)
-    predicted: FloatArray  # (E, m)
-    uncertainty: FloatArray  # (E, m), standard, of logged less predicted
-    distance: FloatArray  # (E, m)
-    weight: FloatArray  # (E, m), what each reading adds to the misfit
-    without: FloatArray  # (E, m), the misfit of the others when a reading is left out
-    miss: FloatArray  # (E, m), logged less predicted, nought between two states of a chatter
-    precision: FloatArray  # (E, m, m), the inverse of the joint covariance
-    log_precision: FloatArray  # (E,), the logarithm of its determinant
-    half_span: FloatArray  # (E, m), of a chatter: half of what lies between its two states
-
-    @classmethod
-    def joined(cls, parts: Sequence["Weighed"]) -> "Weighed":
-        """Return all trials of several rows of them."""
-        return cls(*(np.concatenate([getattr(p, n) for p in parts]) for n in cls.__slots__))
-
-    def where(self, chosen: BoolArray, other: "Weighed") -> "Weighed":
-        """Return the chosen trials of these (E,), and of the others the rest."""
-        mixed = {name: getattr(other, name).copy() for name in self.__slots__}
-        for name, values in mixed.items():
-            values[chosen] = getattr(self, name)[chosen]
-        return Weighed(**mixed)
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,6 +125,7 @@ class Bench:
             sitting.draw_chart()
         #: What came of the single faults, once `findings` has tried them.
         self.tried: Tried | None = None
+        self._columns: Columns | None = None
 
     def findings(self) -> tuple[Finding, list[Finding]]:
         """Return what the readings say of healthy and of every suspect."""
@@ -280,59 +251,10 @@ class Bench:
 
     def weigh(self, trials: Trials) -> Weighed:
         """Return how the readings stand to what trials predict."""
-        predicted, spread, variance, half_span = self._predict(trials)
-        miss = self.logged - predicted
-        # A chattering relay lets the meter show anything between its two states.
-        miss = np.sign(miss) * np.maximum(np.abs(miss) - half_span, 0.0)
-        covariance = np.einsum("eip,ejp->eij", spread, spread) / 3
-        diagonal = np.arange(len(self.readings))
-        covariance[:, diagonal, diagonal] += variance
-        precision = np.linalg.inv(covariance)
-        miss, gives = self._given_way(miss, precision)
-        pulled = (precision @ miss[:, :, None])[:, :, 0]
-        weight = miss * pulled
-        misfit = weight.sum(axis=1)
-        uncertainty = np.sqrt(covariance[:, diagonal, diagonal])
-        # Leaving one reading out of a joint test is a step of Schur's complement.
-        alone = pulled**2 / precision[:, diagonal, diagonal]
-        return Weighed(
-            misfit=misfit,
-            predicted=predicted,
-            uncertainty=uncertainty,
-            distance=np.where(gives, 0.0, miss / uncertainty),
-            weight=weight,
-            without=misfit[:, None] - alone,
-            miss=miss,
-            precision=precision,
-            log_precision=self._log_precision(precision),
-            half_span=half_span,
-        )
-
-    def _given_way(self, miss: FloatArray, precision: FloatArray) -> tuple[FloatArray, BoolArray]:
-        """Return misses (E, m) with each bound as far off as suits the rest, and which gave way.
-
-        A least says nothing against a steady figure above it: of all figures on its open side the
-        one is taken that makes the joint misfit least, one bound after the other until they rest.
-        """
-        gives = np.zeros(miss.shape, dtype=bool)
-        bounds = np.flatnonzero(self.open_side)
-        taken = miss.copy()
-        for _ in range(BOUND_ROUNDS if len(bounds) > 1 else len(bounds)):
-            for number in bounds.tolist():
-                pulled = np.einsum("ej,ej->e", precision[:, number], taken)
-                side, row = self.open_side[number], precision[:, number, number]
-                slack = side * (taken[:, number] - pulled / row - miss[:, number])
-                gives[:, number] = slack > 0
-                taken[:, number] = miss[:, number] + side * np.maximum(slack, 0.0)
-        return taken, gives
-
-    def _log_precision(self, precision: FloatArray) -> FloatArray:
-        """Return the logarithm of its determinant; a bound has no density of its own."""
-        found = np.linalg.slogdet(precision)[1]
-        bounds = np.flatnonzero(self.open_side)
-        if bounds.size:
-            found = found - np.linalg.slogdet(precision[:, bounds[:, None], bounds])[1]
-        return np.asarray(found, dtype=np.float64)
+        went = {sitting: sitting.settle(trials) for sitting in self.sittings.values()}
+        predicted, half_span = self._shown(went)
+        spread, variance = self._spread(trials, went)
+        return weigh(self.logged, self.open_side, predicted, half_span, spread, variance)
 
     def allowed(self, miss: FloatArray) -> FloatArray:
         """Return misses (E, m) without what a bound leaves open."""
@@ -359,28 +281,27 @@ class Bench:
         )
         return (low + high) / 2, (high - low) / 2
 
-    def _predict(self, trials: Trials) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
-        """Return predictions (E, m), tolerance spreads (E, m, P), variances and half spans."""
-        went = {sitting: sitting.settle(trials) for sitting in self.sittings.values()}
-        predicted, half_span = self._shown(went)
-        names = _tolerance_columns(went.values())
-        variance = np.broadcast_to(self.meter_variance, predicted.shape).copy()
-        spread = np.zeros((*predicted.shape, len(names)))
-        spreads = {
-            (sitting, situation): sensitivities(stage, trials, outcome.pieces, outcome.bend)
-            for sitting, settled in went.items()
-            for situation, (stage, outcome) in settled.items()
-            if situation in sitting.readers
-        }
+    def _spread(
+        self, trials: Trials, went: Mapping[Sitting, Went]
+    ) -> tuple[FloatArray, FloatArray]:
+        """Return how far tolerances move each reading (E, m, P), and what meters add (E, m)."""
+        if self._columns is None:
+            self._columns = Columns(
+                (situation, stage)
+                for settled in went.values()
+                for situation, (stage, _) in settled.items()
+            )
+        variance = np.repeat(self.meter_variance[None], len(trials), axis=0)
+        spread = np.zeros((*variance.shape, len(self._columns)))
+        moved: dict[int, FloatArray] = {}
         for number, (sitting, situation, seat) in enumerate(self.where):
             stage, outcome = went[sitting][situation]
-            variance[:, number] += np.where(outcome.floating[:, seat], PICKED_UP_VOLTS**2, 0.0)
-            columns = [
-                names[_column(stage_name, situation)] for stage_name in tolerance_names(stage)
-            ]
+            if id(stage) not in moved:
+                moved[id(stage)] = sensitivities(stage, trials, outcome.pieces, outcome.bend)
             share = self.readings[number].tolerance_share
-            spread[:, number, columns] = share * spreads[sitting, situation][:, seat]
-        return predicted, spread, variance, half_span
+            self._columns.put(spread[:, number], stage, moved[id(stage)][:, seat], share)
+            variance[outcome.floating[:, seat], number] += PICKED_UP_VOLTS**2
+        return spread, variance
 
     # ------------------------------------------------------------------------- findings
 
@@ -494,21 +415,3 @@ def _show(value: float, reading: Reading) -> str:
     if abs(value) < 0.1 and (value or reading.step < 0.01):
         return f"{value * 1000:.3g} m{unit}"
     return f"{value:.2f} {unit}" if abs(value) < 100 else f"{value:.1f} {unit}"
-
-
-_Column = tuple[str, str, str]
-
-
-def _column(name: tuple[str, str, bool], situation: Situation) -> _Column:
-    branch, value, phase_bound = name
-    return branch, value, situation.phase if phase_bound else ""
-
-
-def _tolerance_columns(went: Iterable[Went]) -> dict[_Column, int]:
-    """Number the tolerances of all situations; one of the same part counts once."""
-    columns: dict[_Column, int] = {}
-    for settled in went:
-        for situation, (stage, _) in settled.items():
-            for name in tolerance_names(stage):
-                columns.setdefault(_column(name, situation), len(columns))
-    return columns

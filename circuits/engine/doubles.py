@@ -12,11 +12,12 @@ from itertools import combinations
 
 import numpy as np
 
-from circuits.engine.bench import Bench, Tried, Weighed
+from circuits.engine.bench import Bench, Tried
 from circuits.engine.faults import HALFWAY_OHMS, Suspect
 from circuits.engine.laws import FloatArray
 from circuits.engine.stage import Trials
 from circuits.engine.verdict import DoubleFinding, Explains
+from circuits.engine.weighing import Weighed
 from circuits.engine.wiring import IntArray
 
 # Severities of each suspect on a first and a finer grid, evenly by what they do to the readings.

@@ -80,11 +80,12 @@ class Stances:
 
     def values(self, part: slice) -> FloatArray:
         """Return rows of unknowns (E, r)."""
-        way = (self.pull * self.drive)[:, None]
-        values: FloatArray = self.still(part) + way * self.response(part)
-        if self.bend is not None:
-            values += np.einsum("erj,ej->er", self.curve_gain(part), self.bend)
-        return values
+        way = self.pull * self.drive
+        if self.bend is None:
+            return np.asarray(self.still(part) + way[:, None] * self.response(part))
+        bent, felt = self.crowd.curve_gains.along(self, part, self.bend)
+        way -= self.pull * felt
+        return np.asarray(self.still(part) + bent + way[:, None] * self.response(part))
 
     def curve_gain(self, part: slice) -> FloatArray:
         """Return how rows answer to volts put into each curved branch, (E, r, J)."""
@@ -372,6 +373,29 @@ class Gains:
 
     def of(self, stances: Stances, part: slice) -> FloatArray:
         """Return how rows of plain trials answer (E, r, P)."""
+        still = self._still_in(part)
+        moved = stances.pull[:, None] * stances.response(part)
+        gains: FloatArray = still[stances.state]
+        gains -= moved[:, :, None] * self._felt.rows[stances.pair][:, None, :]
+        return gains
+
+    def along(
+        self, stances: Stances, part: slice, volts: FloatArray
+    ) -> tuple[FloatArray, FloatArray]:
+        """Return how rows answer to given volts (E, P) without a move (E, r), and what it feels."""
+        still = self._still_in(part)
+        felt = np.einsum("ep,ep->e", self._felt.rows[stances.pair], volts)
+        state = stances.state
+        if len(state) and (state == state[0]).all():
+            return volts @ still[state[0]].T, felt
+        answer = np.empty((len(state), still.shape[1]))
+        for each in np.unique(state):
+            own = np.flatnonzero(state == each)
+            answer[own] = volts[own] @ still[each].T
+        return answer, felt
+
+    def _still_in(self, part: slice) -> FloatArray:
+        """Return how rows answer in each state (D, r, P), all states and pairs made ready."""
         crowd, branch = self._crowd, self._branch
         if len(self._forces) < len(crowd.states):
             self._forces.add(crowd.forced_by(branch, len(self._forces)))
@@ -382,11 +406,7 @@ class Gains:
         )
         if len(still) < len(self._forces):
             still.add(crowd.still_gains(branch, self._forces.rows[len(still) :], part))
-        moved = stances.pull[:, None] * stances.response(part)
-        felt = self._felt.rows[stances.pair]
-        gains: FloatArray = still.rows[stances.state]
-        gains -= moved[:, :, None] * felt[:, None, :]
-        return gains
+        return still.rows
 
 
 def _summed(one: FloatArray, other: FloatArray) -> FloatArray:

@@ -104,6 +104,10 @@ class Curve(Protocol):
         """Return the slope of `amps` at these volts."""
         ...
 
+    def drawn(self, volts: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return `amps` and `siemens` at these volts, for less than one by one."""
+        ...
+
 
 _Curve = TypeVar("_Curve", bound=Curve)
 

@@ -392,16 +392,14 @@ class Stage:
         move, share, _ = self.moved(trials)
         present = self.moves.curves.keys() & set(move.ravel().tolist())
         for number, (branch, curve) in enumerate(self.wiring.curved):
-            amps[:, number] = curve.amps(volts[:, number])
-            slope[:, number] = curve.siemens(volts[:, number])
+            amps[:, number], slope[:, number] = curve.drawn(volts[:, number])
             for moving in present:
                 moved_branch, worst = self.moves.curves[moving]
                 if moved_branch != branch:
                     continue
                 own, slot = np.nonzero(move == moving)
                 moved = curve_between(curve, worst, share[own, slot])
-                amps[own, number] = moved.amps(volts[own, number])
-                slope[own, number] = moved.siemens(volts[own, number])
+                amps[own, number], slope[own, number] = moved.drawn(volts[own, number])
         return amps, slope
 
     def chord_less_slope(self, trials: Trials, volts: FloatArray) -> FloatArray:

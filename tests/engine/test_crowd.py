@@ -29,7 +29,9 @@ def went(circuit: ReferenceCircuit, share: float) -> tuple[Trials, Went]:
     return trials, PhaseRun(circuit.network, listed).go(trials, seats)
 
 
-def nobody_is_plain(stage: Stage, trials: Trials, pieces: object, bend: object = None) -> object:
+def nobody_is_plain(
+    stage: Stage, trials: Trials, pieces: object, bend: object = None, *, is_bent: bool = False
+) -> object:
     everything = np.arange(len(trials))
     return everything[:0], None, everything
 

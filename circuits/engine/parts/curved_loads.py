@@ -48,14 +48,20 @@ class FilamentCurve:
         return self.rated_volts * float(self.COLD_FRACTION ** (1 / (1 - self.EXPONENT)))
 
     def amps(self, volts: FloatArray) -> FloatArray:
-        size = np.abs(volts)
-        hot = self.rated_amps * (size / self.rated_volts) ** self.EXPONENT
-        return np.sign(volts) * np.where(size < self.cold_volts, self.cold_siemens * size, hot)
+        return self.drawn(volts)[0]
 
     def siemens(self, volts: FloatArray) -> FloatArray:
-        size = np.maximum(np.abs(volts), self.cold_volts)
-        hot = self.EXPONENT * self.rated_amps / size * (size / self.rated_volts) ** self.EXPONENT
-        return np.where(np.abs(volts) < self.cold_volts, self.cold_siemens, hot)
+        return self.drawn(volts)[1]
+
+    def drawn(self, volts: FloatArray) -> tuple[FloatArray, FloatArray]:
+        cold_volts = self.cold_volts
+        size = np.abs(volts)
+        is_cold = size < cold_volts
+        hot_volts = np.maximum(size, cold_volts)
+        hot_amps = self.rated_amps * (hot_volts / self.rated_volts) ** self.EXPONENT
+        amps = np.where(is_cold, self.cold_siemens * size, hot_amps)
+        slope = np.where(is_cold, self.cold_siemens, self.EXPONENT * hot_amps / hot_volts)
+        return np.copysign(amps, volts), slope
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +82,9 @@ class PowerCurve:
         collapsed = min(self.watts / COLLAPSE_VOLTS, self.max_amps) / COLLAPSE_VOLTS
         return np.where(volts < COLLAPSE_VOLTS, collapsed, falling)
 
+    def drawn(self, volts: FloatArray) -> tuple[FloatArray, FloatArray]:
+        return self.amps(volts), self.siemens(volts)
+
 
 @dataclass(frozen=True, slots=True)
 class FanCurve:
@@ -95,15 +104,19 @@ class FanCurve:
         return (full - self.back_volts) / (2 * self.winding_ohms * self.rated_amps)
 
     def amps(self, volts: FloatArray) -> FloatArray:
-        return self.drive_fraction * self.rated_amps * self._speed(volts) ** 2
+        return self.drawn(volts)[0]
 
     def siemens(self, volts: FloatArray) -> FloatArray:
+        return self.drawn(volts)[1]
+
+    def drawn(self, volts: FloatArray) -> tuple[FloatArray, FloatArray]:
         speed = self._speed(volts)
         speed_per_volt = self.drive_fraction / (
             self.back_volts + 2 * self.winding_ohms * self.rated_amps * speed
         )
-        slope = 2 * self.drive_fraction * self.rated_amps * speed * speed_per_volt
-        return np.where(volts < 0, 0.0, slope)
+        amps_per_speed = self.drive_fraction * self.rated_amps * speed
+        slope = np.where(volts < 0, 0.0, 2 * amps_per_speed * speed_per_volt)
+        return amps_per_speed * speed, slope
 
 
 def _chord(curve: FilamentCurve | PowerCurve | FanCurve, volts: float) -> Law:

@@ -10,29 +10,19 @@ from functools import cached_property
 
 import numpy as np
 
+from circuits.engine.bends import Bends
 from circuits.engine.crowd import Crowd, Stances
 from circuits.engine.errors import BadPlace
 from circuits.engine.factors import Factor
 from circuits.engine.faults import Suspect
 from circuits.engine.grip import Grip, take_hold
-from circuits.engine.laws import FloatArray, curve_between
+from circuits.engine.laws import FloatArray
 from circuits.engine.moves import NO_MOVE, BoolArray, Moves, WorstCases, compile_moves
 from circuits.engine.network import Network
 from circuits.engine.readings import Place
 from circuits.engine.views import Rows, Solved, View
 from circuits.engine.wiring import IntArray, Situation, law_array, wire_up
 
-NEWTON_ROUNDS = 400
-PLAIN_ROUNDS = 14
-FIRST_CHARGING_SIEMENS = 1e3
-EASY_STEP_VOLTS = 0.3
-HARD_STEP_VOLTS = 1.0
-NEWTON_AMPS = 1e-9
-# How amps of a load that is cut off answer to anything: by rounding.
-ROUNDING = 1e-12
-NEWTON_STEP_VOLTS = 4.0
-# As far as volts run off that no law holds: beyond every threshold.
-RUN_OFF_VOLTS = 200.0
 # How many volts of a volt put into a fault reach a place that is beyond it; the rest is rounding.
 REACHED = 1e-9
 
@@ -91,7 +81,8 @@ class Stage:
             [(self.wiring.node(p.red), self.wiring.node(p.black)) for p in self.places],
             dtype=np.intp,
         ).reshape(len(self.places), 2)
-        self.curved_branches = np.array([branch for branch, _ in self.wiring.curved], dtype=np.intp)
+        self.bends = Bends(self.wiring, self.moves)
+        self.curved_branches = self.bends.branches
         self._curved_columns = self.wiring.node_count + self.curved_branches
         curves = [
             self.wiring.volts_row(*self.wiring.ends[branch]) for branch in self.curved_branches
@@ -227,7 +218,9 @@ class Stage:
                 return plain, replace(stances, bend=guess), odd
             ports = self.crowd.port_part
             at = stances.values(ports)
-            bent = self._newton(trials.take(plain), stances.curve_gain(ports), at, guess)
+            move, moved_share, _ = self.moved(trials.take(plain))
+            gain = stances.curve_gain(ports)
+            bent = self.bends.solve(move, moved_share, gain, at, guess)
             stances = replace(stances, bend=bent)
             if bend is not None:
                 bend[plain] = bent
@@ -308,110 +301,8 @@ class Stage:
         ports = guess.view.ports
         gain = guess.curve_gain(ports)
         straight = guess.values(ports) - np.einsum("erj,ej->er", gain, guess.bend)
-        return replace(guess, bend=self._newton(trials, gain, straight, guess.bend))
-
-    def _newton(
-        self, trials: Trials, all_gain: FloatArray, all_straight: FloatArray, guess: FloatArray
-    ) -> FloatArray:
-        """Return by how much the curved laws bend (E, J), by Newton's method.
-
-        `all_straight` (E, 2 J) is what their ports have if all follow their chords, `all_gain`
-        (E, 2 J, J) how that answers to a bend.
-
-        The curved branches are ports of an otherwise linear network, so every trial is a system
-        of J equations only. Without a guess it starts from the chord, the working point of a
-        healthy car. What has not settled after some rounds begins again as if every load had a
-        capacitor across it that is charged in ever longer steps (pseudo-transient continuation):
-        a slower way, but one that a load whose amps fall with its volts cannot throw off.
-        """
-        count = len(self.curved_branches)
-        # A load that is cut off by itself has no volts, whatever else its law allows at no amps.
-        idle = np.abs(all_gain[:, count:]).max(axis=2) < ROUNDING
-        own = np.diagonal(all_gain[:, :count], axis1=1, axis2=2)
-        idle &= (own != 0.0) & (np.abs(all_straight[:, count:]) < NEWTON_AMPS)
-        runs_off = self._runs_off(trials, all_gain, all_straight)
-        goal = np.where(runs_off, -RUN_OFF_VOLTS, 0.0)
-        idle |= runs_off
-        at_rest = (goal - all_straight[:, :count]) / np.where(idle, own, 1.0)
-        at_rest = np.where(idle, at_rest, 0.0)
-        bend = np.where(idle, at_rest, guess)
-        active = np.arange(len(bend))
-        charging = np.zeros(len(bend))  # siemens
-        gain, straight = all_gain, all_straight
-        for round_number in range(NEWTON_ROUNDS):
-            if round_number == PLAIN_ROUNDS:
-                bend[active], charging[active] = at_rest[active], FIRST_CHARGING_SIEMENS
-            at = straight + np.einsum("erj,ej->er", gain, bend[active])
-            volts, amps = at[:, :count], at[:, count:]
-            drawn, slope = self._drawn(trials, volts)
-            alone = idle[active]
-            miss = np.where(alone, 0.0, drawn - amps)
-            still = np.abs(miss).max(axis=1) > NEWTON_AMPS
-            # Who is that near takes this step as its last: a nanoamp is microvolts behind kilohms.
-            stiff = slope + charging[active, None]
-            jacobian = stiff[:, :, None] * gain[:, :count] - gain[:, count:]
-            jacobian = np.where(alone[:, :, None], np.eye(count), jacobian)
-            # Two loads that are cut off together: this keeps their rows regular.
-            jacobian += 1e-15 * np.eye(count)
-            step = np.linalg.solve(jacobian, -miss[:, :, None])[:, :, 0]
-            step_volts = np.abs(np.einsum("erj,ej->er", gain[:, :count], step)).max(axis=1)
-            limit = np.minimum(1.0, NEWTON_STEP_VOLTS / np.maximum(step_volts, 1e-30))
-            bend[active] += step * limit[:, None]
-            # As long as little happens the steps of time grow, and end as Newton's own.
-            charging[active[step_volts < EASY_STEP_VOLTS]] /= 2
-            charging[active[step_volts > HARD_STEP_VOLTS]] *= 2
-            if not still.all():
-                active, gain, straight = active[still], gain[still], straight[still]
-                trials = trials.take(np.flatnonzero(still))
-            if not active.size:
-                break
-        return bend
-
-    def _runs_off(
-        self, trials: Trials, all_gain: FloatArray, all_straight: FloatArray
-    ) -> BoolArray:
-        """Return which curved laws (E, J) are forced to carry amps that they carry at no volts.
-
-        A fan that other current is to flow back through: its volts run off, until the part that
-        forces the current lets go of it.
-        """
-        count = len(self.curved_branches)
-        amps = all_straight[:, count:]
-        own = np.diagonal(all_gain[:, :count], axis1=1, axis2=2)
-        forced = (np.abs(all_gain[:, count:]).max(axis=2) < ROUNDING) & (own != 0.0)
-        forced &= amps < -NEWTON_AMPS
-        some = np.flatnonzero(forced.any(axis=1))
-        if some.size:
-            far = np.full((len(some), count), -RUN_OFF_VOLTS)
-            forced[some] &= amps[some] < self._drawn(trials.take(some), far)[0] - NEWTON_AMPS
-        return np.asarray(forced)
-
-    def _drawn(self, trials: Trials, volts: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Return the amps of the curved laws at their volts and their slopes, (E, J) each."""
-        amps, slope = np.empty_like(volts), np.empty_like(volts)
         move, share, _ = self.moved(trials)
-        present = self.moves.curves.keys() & set(move.ravel().tolist())
-        for number, (branch, curve) in enumerate(self.wiring.curved):
-            amps[:, number], slope[:, number] = curve.drawn(volts[:, number])
-            for moving in present:
-                moved_branch, worst = self.moves.curves[moving]
-                if moved_branch != branch:
-                    continue
-                own, slot = np.nonzero(move == moving)
-                moved = curve_between(curve, worst, share[own, slot])
-                amps[own, number], slope[own, number] = moved.drawn(volts[own, number])
-        return amps, slope
-
-    def chord_less_slope(self, trials: Trials, volts: FloatArray) -> FloatArray:
-        """Return by how many siemens chords are steeper than curves at their volts (E, J)."""
-        chord = np.repeat(self.wiring.laws[self.curved_branches, 0, 0][None], len(trials), axis=0)
-        move, share, _ = self.moved(trials)
-        for moving, (branch, _) in self.moves.curves.items():
-            own, slot = np.nonzero(move == moving)
-            number = int(np.flatnonzero(self.curved_branches == branch)[0])
-            worst = self.moves.worst_laws[moving, 0, 0]
-            chord[own, number] += share[own, slot] * (worst - chord[own, number])
-        return chord - self._drawn(trials, volts)[1]
+        return replace(guess, bend=self.bends.solve(move, share, gain, straight, guess.bend))
 
     def straight(self, count: int) -> FloatArray:
         """Return the guess that every curved law follows its chord (E, J)."""

@@ -87,7 +87,9 @@ def _moved_in_crowd(
     if stances.bend is not None:
         ports = crowd.port_part
         bent = _bent_by(
-            stage.chord_less_slope(trials, _first_half(stances.values(ports))),
+            stage.bends.chord_less_slope(
+                *stage.moved(trials)[:2], _first_half(stances.values(ports))
+            ),
             _first_half(stances.curve_gain(ports)),
             _first_half(crowd.wobble_gains.of(stances, ports)),
         )
@@ -110,7 +112,9 @@ def _moved_in_view(
     gains = _gains(stage, solved, rows, row_matrix)
     if stage.curved_branches.size:
         bent = _bent_by(
-            stage.chord_less_slope(trials, _first_half(solved.values(view.ports))),
+            stage.bends.chord_less_slope(
+                *stage.moved(trials)[:2], _first_half(solved.values(view.ports))
+            ),
             _first_half(solved.curve_gain(view.ports)),
             _first_half(_gains(stage, solved, view.ports, stage.port_rows)),
         )
@@ -166,7 +170,7 @@ def _half_widths(stage: Stage, trials: Trials, pieces: IntArray) -> FloatArray:
     piece = np.repeat(stage.wiring.resting_pieces[None], len(state), axis=0)
     piece[:, stage.wiring.controlled] = state
     of_pieces = stage.wobble_widths
-    width = of_pieces[:, np.arange(len(branch)), piece[:, branch]][:, of_trial]
+    width: FloatArray = of_pieces[:, np.arange(len(branch)), piece[:, branch]][:, of_trial]
     if not stage.moves.worst_widths:
         return width
     move, share, _ = stage.moved(trials)
@@ -174,8 +178,9 @@ def _half_widths(stage: Stage, trials: Trials, pieces: IntArray) -> FloatArray:
         own, slot = np.nonzero(move == number)
         moved = stage.moves.branch[number]
         there = worst[:, piece[of_trial[own], moved]].transpose(2, 1, 0)  # (3, own, w)
-        here = (slice(None), *np.ix_(own, np.flatnonzero(branch == moved)))
-        width[here] += share[own, slot, None] * (there - width[here])
+        columns = np.flatnonzero(branch == moved)
+        here = width[:, own[:, None], columns]
+        width[:, own[:, None], columns] += share[own, slot, None] * (there - here)
     return width
 
 

@@ -79,7 +79,7 @@ def weigh(
     covariance /= 3
     diagonal = np.arange(len(logged))
     covariance[:, diagonal, diagonal] += variance
-    precision = np.linalg.inv(covariance)
+    precision = np.asarray(np.linalg.inv(covariance), dtype=np.float64)
     miss, gives = _given_way(miss, precision, open_side)
     pulled = (precision @ miss[:, :, None])[:, :, 0]
     weight = miss * pulled

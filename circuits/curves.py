@@ -20,7 +20,7 @@ from circuits.engine import (
     States,
     Suspect,
     Sweep,
-    sweep,
+    Sweeper,
 )
 from circuits.severities import SeverityScale
 
@@ -113,10 +113,11 @@ def severity_curves(
         A place or the rig names something that is not in the circuit.
     """
     scale = SeverityScale(suspect)
+    sweeper = Sweeper(network, places, (None, suspect), rig=rig, meter=meter)
 
     def looked_at(severities: Sequence[float]) -> Sweep:
         faults = [Fault(suspect=suspect, severity=severity) for severity in severities]
-        return sweep(network, places, faults, rig=rig, meter=meter)
+        return sweeper.sweep(faults)
 
     severities = scale.along(POINTS_PER_DECADE)
     shown = looked_at(severities)
@@ -128,7 +129,7 @@ def severity_curves(
         order = sorted(range(len(severities)), key=severities.__getitem__, reverse=suspect.is_path)
         shown = shown.joined(looked_at(finer)).taken(order)
         severities = [severities[number] for number in order]
-    healthy = sweep(network, places, [None], rig=rig, meter=meter)
+    healthy = sweeper.sweep([None])
     return Curves(scale=scale, curves=tuple(_curves(network, healthy.joined(shown), severities)))
 
 

@@ -91,7 +91,7 @@ from circuits.engine.ranking import Hypotheses, weigh_suspects
 from circuits.engine.readings import AS_IT_STANDS, Bound, Meter, Place, Reading, Rig
 from circuits.engine.slips import MendedCase, SlipKind, possible_slips
 from circuits.engine.solve import PhaseSolution, Prediction, ohms_on_live_parts, predict, solve
-from circuits.engine.sweeping import States, Sweep, sweep
+from circuits.engine.sweeping import States, Sweep, Sweeper, sweep
 from circuits.engine.verdict import (
     DoubleFinding,
     Explains,
@@ -191,6 +191,7 @@ __all__ = [
     "Supply",
     "Suspect",
     "Sweep",
+    "Sweeper",
     "Switch",
     "TableCurve",
     "ThermalCurve",

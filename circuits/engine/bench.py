@@ -1,6 +1,6 @@
 """Try every suspect at every severity against the readings of one case."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -8,7 +8,7 @@ import numpy as np
 from circuits.engine.ambient import at_ambient, noted_celsius
 from circuits.engine.chart import Chart
 from circuits.engine.chi_square import chi_square_limit
-from circuits.engine.faults import Suspect, format_ohms
+from circuits.engine.faults import Scales, Suspect, format_ohms
 from circuits.engine.instruments import compared_value, meter_variance, ohmmeter_of
 from circuits.engine.laws import FloatArray
 from circuits.engine.network import Network
@@ -105,6 +105,7 @@ class Bench:
         self.network = network
         self.readings = tuple(readings)
         self.suspects = (None, *listed)
+        self.scales = Scales(self.suspects)
         self.sittings: dict[float | None, Sitting] = {}
         self.where: list[tuple[Sitting, Situation, int]] = []
         for reading in readings:
@@ -145,52 +146,55 @@ class Bench:
         healthy_row = int(np.flatnonzero(tried.move == 0)[0])
         healthy = self._finding(tried, np.array([healthy_row]), None)
         findings = []
-        for number, suspect in enumerate(self.suspects):
-            if suspect is None:
-                continue
-            rows = np.flatnonzero(tried.move == number)
-            rows = rows[np.argsort(tried.severity[rows], kind="stable")]
-            findings.append(self._finding(tried, rows, healthy))
+        for number, rows in enumerate(self._by_severity(tried)):
+            if self.suspects[number] is not None:
+                findings.append(self._finding(tried, rows, healthy))
         return healthy, findings
 
     def _grid(self) -> tuple[IntArray, FloatArray]:
-        moves, severities = [np.array([0])], [np.array([0.0])]
-        for number, suspect in enumerate(self.suspects):
-            if suspect is None:
-                continue
-            grid = np.concatenate([suspect.severity_grid(), self._stretch_severities(number)])
-            moves.append(np.full(len(grid), number))
-            severities.append(grid)
+        grids = [
+            np.array([0.0]) if suspect is None else suspect.severity_grid()
+            for suspect in self.suspects
+        ]
+        of_grids = np.repeat(np.arange(len(grids)), [len(grid) for grid in grids])
+        of_stretches, in_stretches = self._stretch_severities()
+        return (
+            np.concatenate([of_grids, of_stretches]),
+            np.concatenate([*grids, in_stretches]),
+        )
+
+    def _stretch_severities(self) -> tuple[IntArray, FloatArray]:
+        """Return severities inside every stretch, so that no short one is missed, and of whom."""
+        charts = [sitting.chart for sitting in self.sittings.values() if sitting.chart is not None]
+        moves, severities = [np.zeros(0, dtype=np.intp)], [np.zeros(0)]
+        for stretches in (chart.stretches for chart in charts):
+            for part in STRETCH_PARTS:
+                share = stretches.low + part * (stretches.high - stretches.low)
+                severity = self.scales.severities(stretches.suspect, share)
+                usable = np.isfinite(severity) & (severity > 0)
+                usable &= self.scales.can_be(stretches.suspect, severity)
+                moves.append(stretches.suspect[usable])
+                severities.append(severity[usable])
         return np.concatenate(moves), np.concatenate(severities)
 
-    def _stretch_severities(self, number: int) -> FloatArray:
-        """Return severities inside every stretch of a suspect, so that no short one is missed."""
-        suspect = self.suspects[number]
-        charts = [sitting.chart for sitting in self.sittings.values() if sitting.chart is not None]
-        if not charts or suspect is None:
-            return np.array([])
-        stretches = [chart.stretches for chart in charts]
-        low = np.concatenate([each.low[each.suspect == number] for each in stretches])
-        high = np.concatenate([each.high[each.suspect == number] for each in stretches])
-        shares = np.concatenate([low + part * (high - low) for part in STRETCH_PARTS])
-        severities = np.array([suspect.severity_at(share) for share in shares.tolist()])
-        usable = np.isfinite(severities) & (severities > 0)
-        can_be = [suspect.can_be(severity) for severity in severities.tolist()]
-        usable &= np.array(can_be, dtype=bool)
-        return np.asarray(severities[usable], dtype=np.float64)
+    def _by_severity(self, tried: Tried) -> list[IntArray]:
+        """Return what was tried of each suspect, as rows of rising severity."""
+        order = np.lexsort((tried.severity, tried.move))
+        first = np.searchsorted(tried.move[order], np.arange(len(self.suspects)))
+        return np.split(order, first[1:])
 
-    def _by_severity(self, tried: Tried, number: int) -> tuple[FloatArray, FloatArray]:
-        """Return the finite severities tried of one suspect, rising, and their misfits."""
-        rows = np.flatnonzero(tried.move == number)
-        rows = rows[np.isfinite(tried.severity[rows]) & (tried.severity[rows] > 0)]
-        rows = rows[np.argsort(tried.severity[rows], kind="stable")]
-        return tried.severity[rows], tried.misfit[rows]
+    def _graded(self, tried: Tried) -> Iterator[tuple[int, FloatArray, FloatArray]]:
+        """Yield each suspect with the finite severities tried of it, rising, and their misfits."""
+        for number, rows in enumerate(self._by_severity(tried)):
+            severity = tried.severity[rows]
+            usable = np.isfinite(severity) & (severity > 0)
+            if self.suspects[number] is not None:
+                yield number, severity[usable], tried.misfit[rows[usable]]
 
     def _closer(self, tried: Tried) -> tuple[IntArray, FloatArray]:
         """Return finer severities around the best ones of each suspect."""
         gaps = []
-        for number in range(1, len(self.suspects)):
-            severity, misfit = self._by_severity(tried, number)
+        for number, severity, misfit in self._graded(tried):
             if misfit.min(initial=np.inf) > self.hopeless:
                 continue
             padded = np.pad(misfit, 1, constant_values=np.inf)
@@ -204,8 +208,7 @@ class Bench:
     def _edges(self, tried: Tried) -> tuple[IntArray, FloatArray]:
         """Return severities between one that passes and its neighbour that does not."""
         gaps = []
-        for number in range(1, len(self.suspects)):
-            severity, misfit = self._by_severity(tried, number)
+        for number, severity, misfit in self._graded(tried):
             passes = misfit <= self.limit
             for edge in np.flatnonzero(passes[1:] != passes[:-1]):
                 gaps.append((number, severity[edge], severity[edge + 1]))
@@ -229,13 +232,7 @@ class Bench:
         return tried
 
     def _try_some(self, move: IntArray, severity: FloatArray) -> Tried:
-        shares = np.array(
-            [
-                self._share(number, amount)
-                for number, amount in zip(move.tolist(), severity.tolist(), strict=True)
-            ]
-        ).reshape(-1, 2)
-        weighed = self.weigh(Trials.of_singles(move, shares[:, 0], shares[:, 1]))
+        weighed = self.weigh(Trials.of_singles(move, *self.scales.shares(move, severity)))
         return Tried(
             move=move,
             severity=severity,
@@ -259,10 +256,6 @@ class Bench:
     def allowed(self, miss: FloatArray) -> FloatArray:
         """Return misses (E, m) without what a bound leaves open."""
         return np.where(self.open_side * miss < 0, 0.0, miss)
-
-    def _share(self, number: int, severity: float) -> tuple[float, float]:
-        suspect = self.suspects[number]
-        return suspect.share(severity) if suspect is not None else (0.0, 1.0)
 
     def show(self, trials: Trials) -> tuple[FloatArray, FloatArray]:
         """Return what trials show for each reading (E, m), and half the span of a chatter."""
@@ -403,8 +396,9 @@ def _fill(gaps: Sequence[tuple[int, float, float]], points: int) -> tuple[IntArr
     """Return severities inside gaps, evenly on a logarithmic scale, with their suspects."""
     wide = [(number, low, high) for number, low, high in gaps if high / low > LEAST_GAP]
     moves = np.repeat(np.array([number for number, _, _ in wide], dtype=np.intp), points)
-    finer = [np.geomspace(low, high, points + 2)[1:-1] for _, low, high in wide]
-    return moves, np.concatenate(finer) if finer else np.array([])
+    low, high = (np.array([gap[end] for gap in wide]) for end in (1, 2))
+    finer = np.geomspace(low, high, points + 2, axis=1)[:, 1:-1] if wide else np.zeros((0, points))
+    return moves, finer.ravel()
 
 
 def _show(value: float, reading: Reading) -> str:

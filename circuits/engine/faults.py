@@ -11,9 +11,12 @@ open, dead short, flat), because on that scale every law moves along a straight 
 """
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cache
 
 import numpy as np
+from numpy.typing import NDArray
 
 from circuits.engine.laws import Branch, FloatArray, Law
 from circuits.engine.network import Network
@@ -30,6 +33,9 @@ MOST_PATH_OHMS = 1e8
 LEAST_ADDED_OHMS = 1e-4
 MOST_ADDED_OHMS = 1e8
 
+
+BoolArray = NDArray[np.bool_]
+IntArray = NDArray[np.intp]
 
 PATHS = frozenset(
     {
@@ -212,6 +218,46 @@ class Suspect:
         return _log_steps(least, self.most, 2 * points_per_decade)
 
 
+class Scales:
+    """The severities of a row of suspects, as shares and back, many at once.
+
+    None among the suspects is the healthy circuit, whose share is nought.
+    """
+
+    def __init__(self, suspects: Sequence[Suspect | None]) -> None:
+        self._in_ohms = np.array([each is not None and each.in_ohms for each in suspects])
+        self._is_path = np.array([each is not None and each.is_path for each in suspects])
+        self._graded = np.array([each is None or each.graded for each in suspects])
+        self._least = np.array([0.0 if each is None else each.least for each in suspects])
+        self._most = np.array([math.inf if each is None else each.most for each in suspects])
+
+    def shares(self, number: IntArray, severity: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return severities of suspects by number (E,) as shares and 1 - share, see `share`."""
+        total = HALFWAY_OHMS + severity
+        with np.errstate(invalid="ignore"):
+            far = np.where(np.isinf(severity), 1.0, severity / total)
+            straight = severity / self._most[number]
+        near = HALFWAY_OHMS / total
+        in_ohms, is_path = self._in_ohms[number], self._is_path[number]
+        share = np.where(in_ohms, np.where(is_path, near, far), straight)
+        rest = np.where(in_ohms, np.where(is_path, far, near), 1 - straight)
+        return share, rest
+
+    def severities(self, number: IntArray, share: FloatArray) -> FloatArray:
+        """Return the severities at shares of suspects by number (E,), see `severity_at`."""
+        in_ohms, is_path = self._in_ohms[number], self._is_path[number]
+        part = np.where(is_path, 1 - share, share)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            ohms = np.where(part >= 1, math.inf, HALFWAY_OHMS * part / (1 - part))
+            return np.where(in_ohms, ohms, share * self._most[number])
+
+    def can_be(self, number: IntArray, severity: FloatArray) -> BoolArray:
+        """Return which suspects by number (E,) can be that bad, see `Suspect.can_be`."""
+        least, most = self._least[number], self._most[number]
+        within = (least <= severity) & (severity <= most)
+        return np.asarray(np.where(self._graded[number], within, severity == most))
+
+
 # How a graded fault is called at its end, where it has a name of its own there.
 _ENDS = {
     FaultKind.LOW_VOLTS: "dead: no volts left",
@@ -221,9 +267,12 @@ _ENDS = {
 }
 
 
+@cache
 def _log_steps(low: float, high: float, points_per_decade: int) -> FloatArray:
     count = math.ceil(math.log10(high / low) * points_per_decade - 1e-9) + 1
-    return np.geomspace(low, high, count)
+    steps = np.geomspace(low, high, count)
+    steps.flags.writeable = False
+    return steps
 
 
 def format_ohms(ohms: float) -> str:

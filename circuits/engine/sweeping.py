@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from circuits.engine.faults import Fault, Suspect
+from circuits.engine.faults import Fault, Scales, Suspect
 from circuits.engine.instruments import WIDE_RANGE_AMPS, Ohmmeter
 from circuits.engine.laws import FloatArray
 from circuits.engine.moves import BoolArray
@@ -153,17 +153,52 @@ def sweep(
     BadPlace
         A place or the rig names something that is not in the circuit.
     """
-    meter = meter or Meter()
-    suspects: dict[Suspect | None, int] = {}
-    for fault in faults:
-        suspects.setdefault(fault.suspect if fault is not None else None, len(suspects))
-    run = PhaseRun(network, tuple(suspects))
-    seats = _Seats(network, places, rig, meter)
-    portion = max(1, MOST_ELEMENTS // max(1, 2 * len(places) * len(network.parts)))
-    found = _portion(run, seats, faults[:portion], suspects)
-    for begin in range(portion, len(faults), portion):
-        found = found.joined(_portion(run, seats, faults[begin : begin + portion], suspects))
-    return found
+    listed = dict.fromkeys(fault.suspect if fault is not None else None for fault in faults)
+    return Sweeper(network, places, tuple(listed), rig=rig, meter=meter).sweep(faults)
+
+
+class Sweeper:
+    """A circuit with some suspects, made ready for any number of sweeps along their severities.
+
+    The arguments are those of `sweep`; None among the suspects is the healthy circuit.
+    """
+
+    def __init__(
+        self,
+        network: Network,
+        places: Sequence[Place],
+        suspects: Sequence[Suspect | None],
+        *,
+        rig: Rig = AS_IT_STANDS,
+        meter: Meter | None = None,
+    ) -> None:
+        self._numbers = {suspect: number for number, suspect in enumerate(suspects)}
+        self._run = PhaseRun(network, suspects)
+        self._scales = Scales(suspects)
+        self._seats = _Seats(network, places, rig, meter or Meter())
+        self._portion = max(1, MOST_ELEMENTS // max(1, 2 * len(places) * len(network.parts)))
+
+    def sweep(self, faults: Sequence[Fault | None]) -> Sweep:
+        """Return what meters show at the places in every phase, under each fault of a row.
+
+        Raises
+        ------
+        KeyError
+            A fault is of none of the suspects.
+        """
+        found = self._sweep_some(faults[: self._portion])
+        for begin in range(self._portion, len(faults), self._portion):
+            found = found.joined(self._sweep_some(faults[begin : begin + self._portion]))
+        return found
+
+    def _sweep_some(self, faults: Sequence[Fault | None]) -> Sweep:
+        number = np.array(
+            [self._numbers[fault.suspect if fault is not None else None] for fault in faults],
+            dtype=np.intp,
+        )
+        severity = np.array([fault.severity if fault is not None else 0.0 for fault in faults])
+        trials = Trials.of_singles(number, *self._scales.shares(number, severity))
+        return _shown(self._run, self._seats, faults, trials)
 
 
 class _Seats:
@@ -187,13 +222,7 @@ class _Seats:
                 self.where.setdefault(situation, []).append((row, column))
 
 
-def _portion(
-    run: PhaseRun,
-    seats: _Seats,
-    faults: Sequence[Fault | None],
-    suspects: Mapping[Suspect | None, int],
-) -> Sweep:
-    trials = _trials(faults, suspects)
+def _shown(run: PhaseRun, seats: _Seats, faults: Sequence[Fault | None], trials: Trials) -> Sweep:
     went = run.go(trials, seats.readers)
     reach_in = reaches(run, trials, seats.readers, went)
     shape = (len(faults), len(seats.phases), len(seats.places))
@@ -228,19 +257,6 @@ def _portion(
         most=seats.most,
         states=_states(went, seats),
     )
-
-
-def _trials(faults: Sequence[Fault | None], suspects: Mapping[Suspect | None, int]) -> Trials:
-    moves = np.array(
-        [suspects[fault.suspect if fault is not None else None] for fault in faults], dtype=np.intp
-    )
-    shares = np.array(
-        [
-            fault.suspect.share(fault.severity) if fault is not None else (0.0, 1.0)
-            for fault in faults
-        ]
-    ).reshape(-1, 2)
-    return Trials.of_singles(moves, shares[:, 0], shares[:, 1])
 
 
 def _states(went: Went, seats: _Seats) -> dict[tuple[str, str], dict[str, States]]:

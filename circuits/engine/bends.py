@@ -60,6 +60,7 @@ class Bends:
             What the ports have if all follow their chords, (E, 2 J).
         """
         count = len(self.branches)
+        diagonal = np.arange(count)
         runs_off = self._runs_off(move, share, all_gain, all_straight)
         # A load that is cut off by itself has no volts, whatever else its law allows at no amps.
         own = np.diagonal(all_gain[:, :count], axis1=1, axis2=2)
@@ -80,14 +81,16 @@ class Bends:
             volts, amps = at[:, :count], at[:, count:]
             drawn, slope = self.drawn(move, share, volts)
             alone = idle[active]
-            miss = np.where(alone, 0.0, drawn - amps)
+            miss = drawn - amps
+            miss[alone] = 0.0
             still = np.abs(miss).max(axis=1) > NEWTON_AMPS
             # Who is that near takes this step as its last: a nanoamp is microvolts behind kilohms.
-            stiff = slope + charging[active, None]
-            jacobian = stiff[:, :, None] * gain[:, :count] - gain[:, count:]
-            jacobian = np.where(alone[:, :, None], np.eye(count), jacobian)
-            # Two loads that are cut off together: this keeps their rows regular.
-            jacobian += 1e-15 * np.eye(count)
+            slope += charging[active, None]
+            jacobian = slope[:, :, None] * gain[:, :count]
+            jacobian -= gain[:, count:]
+            jacobian[alone] = 0.0
+            # Two loads that are cut off together: the rest keeps their rows regular.
+            jacobian[:, diagonal, diagonal] += np.where(alone, 1.0, 1e-15)
             step = np.linalg.solve(jacobian, -miss[:, :, None])[:, :, 0]
             step_volts = np.abs(np.einsum("erj,ej->er", gain[:, :count], step)).max(axis=1)
             limit = np.minimum(1.0, NEWTON_STEP_VOLTS / np.maximum(step_volts, 1e-30))

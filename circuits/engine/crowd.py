@@ -375,9 +375,8 @@ class Gains:
         """Return how rows of plain trials answer (E, r, P)."""
         still = self._still_in(part)
         moved = stances.pull[:, None] * stances.response(part)
-        gains: FloatArray = still[stances.state]
-        gains -= moved[:, :, None] * self._felt.rows[stances.pair][:, None, :]
-        return gains
+        gains: FloatArray = moved[:, :, None] * self._felt.rows[stances.pair][:, None, :]
+        return np.subtract(still[stances.state], gains, out=gains)
 
     def along(
         self, stances: Stances, part: slice, volts: FloatArray

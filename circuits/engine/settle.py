@@ -15,7 +15,7 @@ import numpy as np
 from circuits.engine.laws import FloatArray
 from circuits.engine.moves import BoolArray
 from circuits.engine.stage import Stage, Trials
-from circuits.engine.wiring import IntArray
+from circuits.engine.wiring import IntArray, row_keys
 
 # Controls without memory meet at their threshold; this keeps rounding from turning them about.
 NO_MEMORY_GAP = 1e-9
@@ -88,17 +88,22 @@ def settle(
     and no place is read; without, and where a load has a curved law, the room is the trial itself.
     `harder` (E, K) says by how much the thresholds lie higher than they are drawn.
     """
-    course = _Course(stage, trials, start, find_room=find_room and not stage.curved_branches.size)
-    if harder is not None:
-        course.rising += harder[:, :, None]
-        course.falling += harder[:, :, None]
-    return course.run()
+    find_room = find_room and not stage.curved_branches.size
+    return _Course(stage, trials, start, find_room=find_room, harder=harder).run()
 
 
 class _Course:
     """The way of E trials from their starting pieces to rest; everything in it moves along."""
 
-    def __init__(self, stage: Stage, trials: Trials, start: IntArray, *, find_room: bool) -> None:
+    def __init__(
+        self,
+        stage: Stage,
+        trials: Trials,
+        start: IntArray,
+        *,
+        find_room: bool,
+        harder: FloatArray | None,
+    ) -> None:
         count = len(trials)
         places = 0 if find_room else len(stage.places)
         self.stage = stage
@@ -108,6 +113,10 @@ class _Course:
         blocks = (laws[:, 0, [0, 2]] == 0.0).all(axis=1)
         self.is_diode = self.quick & blocks & (laws[:, 1, 0] != 0.0)
         self.rising, self.falling = _thresholds(stage, trials)
+        if harder is not None:
+            self.rising += harder[:, :, None]
+            self.falling += harder[:, :, None]
+        self._turning = self._turning_with(NO_MEMORY_GAP)
         self.pieces = start.copy()
         self.bend = stage.straight(count)
         self.chatters = np.zeros(count, dtype=bool)
@@ -154,9 +163,10 @@ class _Course:
     def _moves_on(self, active: IntArray, wrong: BoolArray) -> BoolArray:
         """Return which trials have a relay or rule to move, until one has gone round once."""
         moves = np.zeros(len(active), dtype=bool)
-        for position in np.flatnonzero(wrong.any(axis=1)):
-            trial = int(active[position])
-            key = self.pieces[trial].astype(np.int8).tobytes()
+        positions = np.flatnonzero(wrong.any(axis=1))
+        trials = active[positions]
+        keys = row_keys(self.pieces[trials])
+        for position, trial, key in zip(positions, trials.tolist(), keys, strict=True):
             if trial in self._goes_round:
                 moves[position] = key != self._goes_round[trial]
                 continue
@@ -194,14 +204,21 @@ class _Course:
             self._watched_in[moved] = pieces
         return np.asarray(self._watched_last[active])
 
-    def _wanted(self, active: IntArray, quick_gap: float = NO_MEMORY_GAP) -> IntArray:
+    def _turning_with(self, quick_gap: float) -> tuple[FloatArray, FloatArray]:
+        """Return what must be exceeded to pass each threshold, and to stay beyond it (E, K, 2)."""
+        gap = np.where(self.quick, quick_gap, 0.0)[:, None]
+        # Who is just at the threshold on the way down stays.
+        return self.rising + gap, np.nextafter(self.falling - gap, -np.inf)
+
+    def _wanted(
+        self, active: IntArray, turning: tuple[FloatArray, FloatArray] | None = None
+    ) -> IntArray:
         """Return the pieces (A, K) that the watched quantities of these trials ask for."""
         watched = self._watched(active)[:, :, None]
-        rising, falling = self.rising[active], self.falling[active]
+        rising, falling = turning or self._turning
         passed_before = self.pieces[active][:, :, None] > np.arange(rising.shape[2])
-        gap = np.where(self.quick, quick_gap, 0.0)[None, :, None]
-        passed = np.where(passed_before, watched >= falling - gap, watched > rising + gap)
-        wanted: IntArray = passed.sum(axis=2).astype(np.intp)
+        limit = np.where(passed_before, falling[active], rising[active])
+        wanted: IntArray = (watched > limit).sum(axis=2, dtype=np.intp)
         return wanted
 
     def _rest_quickly(self, active: IntArray) -> IntArray:
@@ -235,7 +252,8 @@ class _Course:
         restless = self._follow_the_line(restless)
         if not restless.size:
             return restless
-        wrong = (self._wanted(restless, CORNER_GAP) != self.pieces[restless]) & self.quick
+        wanted = self._wanted(restless, self._turning_with(CORNER_GAP))
+        wrong = (wanted != self.pieces[restless]) & self.quick
         return np.asarray(restless[wrong.any(axis=1)], dtype=np.intp)
 
     def _turn_at_once(self, restless: IntArray) -> IntArray:

@@ -207,18 +207,21 @@ class Stage:
             is_plain = is_plain & (moves[:, 1:] == NO_MOVE).all(axis=1)
         if self._has_compounds:
             is_plain = is_plain & self._single[trials.suspect[:, 0]]
-        plain, odd = everything[is_plain], everything[~is_plain]
+        if is_plain.all():
+            plain, odd, few = everything, everything[:0], trials
+        else:
+            plain, odd = everything[is_plain], everything[~is_plain]
+            pair, few = pair[plain], trials.take(plain)
         if not plain.size:
             return plain, None, odd
-        share, rest = trials.share[plain, 0], trials.rest[plain, 0]
-        stances = self.crowd.stances(pair[plain], share, rest)
+        stances = self.crowd.stances(pair, few.share[:, 0], few.rest[:, 0])
         if self.curved_branches.size:
             guess = self.straight(len(plain)) if bend is None else bend[plain]
             if is_bent:
                 return plain, replace(stances, bend=guess), odd
             ports = self.crowd.port_part
             at = stances.values(ports)
-            move, moved_share, _ = self.moved(trials.take(plain))
+            move, moved_share, _ = self.moved(few)
             gain = stances.curve_gain(ports)
             bent = self.bends.solve(move, moved_share, gain, at, guess)
             stances = replace(stances, bend=bent)

@@ -9,7 +9,7 @@ from circuits.engine.grip import law_left
 from circuits.engine.laws import FloatArray
 from circuits.engine.stage import Stage, Trials
 from circuits.engine.views import Rows, Solved
-from circuits.engine.wiring import IntArray
+from circuits.engine.wiring import IntArray, row_keys
 
 # Of a load that hangs in the air the equation of its slope is this near to nothing.
 CUT_OFF = 1e-12
@@ -188,9 +188,9 @@ def _distinct(pieces: IntArray) -> tuple[IntArray, IntArray]:
     """Return the different rows of pieces (D, K), and which of them each trial is in (E,)."""
     if not pieces.size or (pieces == pieces[0]).all():
         return pieces[:1], np.zeros(len(pieces), dtype=np.intp)
-    packed = np.ascontiguousarray(pieces.astype(np.int8))
-    rows = packed.view(np.dtype((np.void, packed.shape[1])))[:, 0]
-    _, first, of_trial = np.unique(rows, return_index=True, return_inverse=True)
+    number: dict[bytes, int] = {}
+    of_trial = np.array([number.setdefault(key, len(number)) for key in row_keys(pieces)])
+    _, first = np.unique(of_trial, return_index=True)
     return pieces[first], of_trial
 
 

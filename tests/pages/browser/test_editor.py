@@ -4,6 +4,7 @@ import pytest
 from playwright.sync_api import Locator, Page, expect
 
 from circuits.models import Circuit, Draft
+from tests.cast import publish
 from tests.pages.browser.conftest import PHONE, Bench, Open
 
 #: As printed: a heated seat pad behind a relay. Name, kind, from, to, values.
@@ -212,4 +213,32 @@ def test_a_circuit_of_four_phases_fits_a_phone(bench: Bench, open_page: Open) ->
     page.goto("/circuits/fuel-pump/")
     page.get_by_role("button", name="Copy it for another vehicle").click()
     expect(page.locator("[data-seen] table")).to_be_visible()
+    watched.check()
+
+
+def test_a_card_on_a_phone_shows_what_is_filled_in_and_every_field_once_it_is_touched(
+    bench: Bench, open_page: Open
+) -> None:
+    watched = open_page(bench.cast.technician, viewport=PHONE, has_touch=True)
+    page = watched.page
+    publish("power_steering.txt", by=bench.cast.technician)
+    page.goto("/circuits/power-steering/")
+    page.get_by_role("button", name="Change it in a table").click()
+    codes = page.locator(".cells-codes tbody tr")
+    condition = codes.filter(has=page.locator('[data-cell="watched"]')).nth(1)
+    enabled, phases = (condition.locator(f'[data-cell="{cell}"]') for cell in ("enabled", "phases"))
+    expect(enabled).to_have_value("EPS above 30 A")
+    expect(enabled).to_be_visible()
+    expect(phases).to_be_hidden()
+    shut = condition.bounding_box()
+    condition.locator('[data-cell="number"]').tap()
+    expect(phases).to_be_visible()
+    opened = condition.bounding_box()
+    phases.fill("lock")
+    page.locator('[data-cell="words"][data-section="codes"]').first.tap()
+
+    assert shut is not None
+    assert opened is not None
+    assert shut["height"] < 0.75 * opened["height"]
+    expect(phases).to_have_value("lock")
     watched.check()

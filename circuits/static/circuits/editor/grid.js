@@ -47,6 +47,8 @@ export class Grid extends EventTarget {
     this.sheet = sheet;
     this.settings = settings;
     this.showsAllStates = false;
+    // On a phone a row is a card that shows what is filled in; touched once, it shows all its fields.
+    this.opened = new Set();
     this.wrong = new Map();
     sheet.addEventListener("redraw", () => this.draw());
     sheet.addEventListener("grown", () => this.draw());
@@ -117,10 +119,10 @@ export class Grid extends EventTarget {
           element("td", { colspan: columns.length }, this.#wholeLine(name, row)), this.#tools(name, row));
       }
       const cells = columns.map((column) =>
-        element("td", { "data-label": column.label, class: column.broad ? "broad" : null },
+        this.#cell(column.label, column.broad,
           this.#field(name, row, column.key, { label: `${column.label}, ${EACH[name]} ${at + 1}` })),
       );
-      return element("tr", { class: isBlank(row) ? "fresh" : null }, ...cells, this.#tools(name, row));
+      return this.#card(row, isBlank(row), ...cells, this.#tools(name, row));
     });
     const heads = columns.map((column) =>
       element("th", { scope: "col", class: column.broad ? "broad" : null }, column.label));
@@ -128,6 +130,23 @@ export class Grid extends EventTarget {
       element("thead", {}, element("tr", {}, ...heads, element("td"))),
       element("tbody", {}, ...body));
     return this.#frame(name, TITLES[name], this.#wide(TITLES[name], table), ...this.#helps(name));
+  }
+
+  #cell(label, isBroad, field) {
+    const look = [isBroad && "broad", !field.value && "is-empty"].filter(Boolean).join(" ");
+    return element("td", { "data-label": label, class: look || null }, field);
+  }
+
+  #card(row, isFresh, ...cells) {
+    const look = [isFresh && "fresh", this.opened.has(row.id) && "is-open"].filter(Boolean).join(" ");
+    return element("tr", { class: look || null, "data-card": row.id }, ...cells);
+  }
+
+  #open(inside) {
+    const card = inside.closest?.("[data-card]");
+    if (!card) return;
+    this.opened.add(card.dataset.card);
+    card.classList.add("is-open");
   }
 
   #wide(words, table) {
@@ -160,11 +179,11 @@ export class Grid extends EventTarget {
       [OTHERS, "the others", "the phases that are not named"],
     ];
     const body = shown.map((row) =>
-      element("tr", {},
+      this.#card(row, false,
         element("th", { scope: "row" }, row.cells.name,
           element("span", { class: "note" }, [row.cells.kind, row.cells.values].filter(Boolean).join(", "))),
         ...columns.map(([id, key]) =>
-          element("td", { "data-label": key },
+          this.#cell(key, false,
             this.#field("parts", row, `states.${id}`, { label: `${row.cells.name}, ${key}` })))));
     const heads = columns.map(([, key, words]) =>
       element("th", { scope: "col" }, key, ...(words ? [element("span", { class: "note" }, words)] : [])));
@@ -243,6 +262,7 @@ export class Grid extends EventTarget {
       (field) => field.dataset.section === section && field.dataset.row === row);
     const field = fields.find((each) => each.dataset.cell === cell) ?? fields[0];
     if (!field) return false;
+    this.#open(field);
     field.focus();
     if (selection) field.setSelectionRange(...selection);
     return true;
@@ -257,6 +277,7 @@ export class Grid extends EventTarget {
 
   #entered(event) {
     if (!event.target.dataset.row) return;
+    this.#open(event.target);
     this.dispatchEvent(new CustomEvent("entered", { detail: event.target }));
   }
 
@@ -369,6 +390,7 @@ export class Grid extends EventTarget {
 
   #to(field) {
     if (!field) return false;
+    this.#open(field);
     field.focus();
     field.select();
     return true;
@@ -376,7 +398,7 @@ export class Grid extends EventTarget {
 
   #clicked(event) {
     const button = event.target.closest("button");
-    if (!button) return;
+    if (!button) return this.#open(event.target);
     if (button.dataset.remove) this.sheet.remove(button.dataset.from, button.dataset.remove);
     if (button.dataset.allStates !== undefined) {
       this.showsAllStates = !this.showsAllStates;

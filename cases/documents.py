@@ -26,6 +26,7 @@ from cases.document_base import (
     Stored,
     Text,
 )
+from cases.look_documents import LookAt, MendedSlip, OtherRule
 from cases.models.choices import (
     CODE_LENGTH,
     CodeStatus,
@@ -402,7 +403,8 @@ class Judgement(Document):
     `without_symptom` are the numbers of readings taken without the symptom that the car in order
     explains: they are not judged. Where they are all there is, the claim cannot be told from
     anything and no finding is listed. Where nothing fits, `slips` are single readings that stand
-    in the way, and `pairs` two faults at once; null means that they were not looked for yet.
+    in the way, and `pairs` two faults at once; null means that they were not looked for yet. With
+    them come `mended`, what a reading may have been meant as, and `other_rules` of the drawing.
     """
 
     readings: tuple[JudgedReading, ...]
@@ -416,6 +418,8 @@ class Judgement(Document):
     without_symptom: tuple[int, ...] = ()
     slips: tuple[SlipDocument, ...] = ()
     pairs: tuple[PairDocument, ...] | None = None
+    mended: tuple[MendedSlip, ...] = ()
+    other_rules: tuple[OtherRule, ...] = ()
 
     @property
     def lacks_pairs(self) -> bool:
@@ -429,7 +433,8 @@ class VerdictDocument(Document):
     `before` judges the readings from before the repair against every fault, `after` those from
     after it against the car in order and the claim. `own` holds the same for the readings taken
     here, where others came with a copy. `failure` says why nothing could be judged. `codes` says
-    what each code makes of the suspects, `code_set` what those that are set share.
+    what each code makes of the suspects, `code_set` what those that are set share. Where nothing
+    fits, `look_at` says what to look at, in that order, and what speaks for it.
     """
 
     schema_name: Annotated[
@@ -444,6 +449,7 @@ class VerdictDocument(Document):
     failure: str = ""
     codes: tuple[CodeEvidence, ...] = ()
     code_set: CodeSet | None = None
+    look_at: tuple[LookAt, ...] = ()
     own: "VerdictDocument | None" = None
 
     model_config = ConfigDict(

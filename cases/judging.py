@@ -35,6 +35,7 @@ from cases.log_lines import (
 )
 from cases.models.case import HEALTHY
 from cases.models.choices import Stage
+from cases.nothing_fits import Rate, mended_slips, other_rules, what_to_look_at
 from circuits.engine import (
     ENGINE_VERSION,
     DoubleFinding,
@@ -65,6 +66,7 @@ def judge_lines(
     with_pairs: bool = False,
     narrowed: Narrowed = NOT_NARROWED,
     codes: CodesTold = NO_CODES,
+    rate: Rate | None = None,
 ) -> VerdictDocument:
     """Return what the circuit says about a log.
 
@@ -75,11 +77,13 @@ def judge_lines(
     `earlier` is a verdict on lines of the same log in the same circuit. A line never changes, so
     what it says of the very same readings from before the repair still holds, for any claim.
 
-    `with_pairs` looks for two faults at once where no single one fits, which takes seconds.
+    `with_pairs` looks for two faults at once where no single one fits, and for what readings may
+    have been meant as, which takes seconds.
 
     `narrowed` is what healthy vehicles leave of the circuit's bands, by phase and place.
 
-    `codes` are tested under every suspect; they never change what the readings say of one.
+    `codes` are tested under every suspect; they never change what the readings say of one. `rate`
+    is how often the symptom was tried, and how often it showed.
 
     Raises
     ------
@@ -114,7 +118,13 @@ def judge_lines(
         failure=failure,
         own=_own(circuit, lines, claim, earlier, narrowed),
     )
-    return _with_codes(circuit, document, judged, narrowed, codes)
+    document = _with_codes(circuit, document, judged, narrowed, codes)
+    if first is None or not first.nothing_fits:
+        return document
+    heard = [line for line in judged if line.number not in first.without_symptom]
+    readings = [reading for reading, _ in engine_readings(circuit, heard, narrowed)]
+    look_at = what_to_look_at(circuit, heard, readings, first, document.codes, rate)
+    return document.model_copy(update={"look_at": look_at})
 
 
 def _with_codes(
@@ -222,8 +232,14 @@ def _judgement(
         for line in lines
         if (seen := narrowed_at_line(line, narrowed)) is not None
     )
+    thorough = with_pairs and document.nothing_fits
+    in_the_way = [slip.reading for slip in verdict.slips]
     return document.model_copy(
         update={
+            "mended": mended_slips(circuit, verdict.readings, heard, in_the_way)
+            if thorough
+            else (),
+            "other_rules": other_rules(circuit, verdict.readings) if thorough else (),
             "notes": (*document.notes, *notes, *statistic_notes(lines)),
             "without_symptom": tuple(entry.number for entry in silent if not entry.noted),
             "slips": _slips(verdict, heard),

@@ -28,6 +28,7 @@ from cases.services.record import (
     current_readings,
     latest_verdict,
     locked_for,
+    rate_of,
     require_room,
     settle_record,
     settle_standing,
@@ -104,7 +105,7 @@ def edit_case(*, case: Case, facts: CaseFacts, by: User, at: datetime) -> Case:
     """Mend the facts of a case; what they were before is kept with who changed them and when."""
     case = locked_for(case, by, "change its facts")
     _check_facts(facts, case.revision)
-    told_before = codes_of(case)
+    told_before = codes_of(case), rate_of(case)
     _change_fields(case, _fact_values(facts, case.revision), by=by, at=at)
     _change_vehicle(case, facts.vehicle, by=by, at=at)
     old_codes = tuple(code_facts(code) for code in case.codes.all())
@@ -121,7 +122,7 @@ def edit_case(*, case: Case, facts: CaseFacts, by: User, at: datetime) -> Case:
         _note_change(
             case, "parts_in_vain", _listed(old_parts), _listed(facts.parts_in_vain), by=by, at=at
         )
-    if codes_of(case) == told_before:
+    if (codes_of(case), rate_of(case)) == told_before:
         settle_story(case, at=at)
     else:
         settle_record(case, at=at)

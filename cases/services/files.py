@@ -8,6 +8,7 @@ from cases.code_evidence import CodesTold
 from cases.documents import CaseDocument
 from cases.errors import BadRows, RowProblem
 from cases.log_lines import Line
+from cases.nothing_fits import Rate
 from cases.services.exchange import circuit_problems, read_case_document
 from cases.services.searching import typed_lines
 from circuits.sheet import SheetErrors, read_any
@@ -20,6 +21,12 @@ class CaseFile:
     document: CaseDocument
     circuit: CaseCircuit
     lines: tuple[Line, ...]
+
+    @property
+    def rate(self) -> Rate | None:
+        """How often the symptom was tried and how often it showed, where both are known."""
+        tries, hits = self.document.tries_before, self.document.hits_before
+        return None if tries is None or hits is None else (tries, hits)
 
     @property
     def codes(self) -> CodesTold:

@@ -6,18 +6,25 @@ from procrastinate.contrib.django import app as queue
 from procrastinate.contrib.django.models import ProcrastinateJob
 
 from cases.circuit import circuit_of
-from cases.documents import PairDocument, VerdictDocument
+from cases.documents import VerdictDocument
 from cases.errors import NoPairsWanted
 from cases.judging import judge_lines
 from cases.models import Case, Verdict
-from cases.services.record import LOOK_FOR_PAIRS, current_readings, line_of, locked_for
+from cases.services.record import (
+    LOOK_FOR_PAIRS,
+    codes_of,
+    current_readings,
+    line_of,
+    locked_for,
+    rate_of,
+)
 from circuits.references import narrowed_at
 
 _ON_ITS_WAY = ("todo", "doing")
 
 
 def look_for_pairs(*, verdict: Verdict) -> bool:
-    """Add the pairs of faults that fit to a verdict in which nothing fits.
+    """Add the pairs of faults that fit, and what readings may have been meant as, to a verdict.
 
     Returns False where there is nothing to do: they are there, or a newer verdict has come.
     """
@@ -31,18 +38,27 @@ def look_for_pairs(*, verdict: Verdict) -> bool:
         claim=document.claim,
         with_pairs=True,
         narrowed=narrowed_at(verdict.revision),
-    ).before
-    return found is not None and _keep(verdict, document, found.pairs or ())
+        codes=codes_of(verdict.case),
+        rate=rate_of(verdict.case),
+    )
+    return found.before is not None and _keep(verdict, document, found)
 
 
 @transaction.atomic
-def _keep(verdict: Verdict, document: VerdictDocument, pairs: tuple[PairDocument, ...]) -> bool:
-    """Write the pairs, unless the case went on while they were looked for."""
+def _keep(verdict: Verdict, document: VerdictDocument, found: VerdictDocument) -> bool:
+    """Write what was found, unless the case went on while it was looked for."""
     Case.objects.select_for_update(of=("self",)).get(pk=verdict.case_id)
-    if document.before is None or not _is_newest(verdict):
+    if document.before is None or found.before is None or not _is_newest(verdict):
         return False
-    before = document.before.model_copy(update={"pairs": pairs})
-    verdict.result = document.model_copy(update={"before": before}).as_data()
+    before = document.before.model_copy(
+        update={
+            "pairs": found.before.pairs or (),
+            "mended": found.before.mended,
+            "other_rules": found.before.other_rules,
+        }
+    )
+    looked = {"before": before, "look_at": found.look_at}
+    verdict.result = document.model_copy(update=looked).as_data()
     verdict.save(update_fields=["result"])
     return True
 

@@ -17,6 +17,7 @@ from cases.errors import CaseWithdrawn, NotYourCase
 from cases.judging import check_claim, judge_lines
 from cases.log_lines import Line
 from cases.models import Case, CodeSeen, LoggedReading, Stage, Statistic, SymptomPresent, Verdict
+from cases.nothing_fits import Rate
 from cases.search.evidence import stands_as, write_evidence
 from cases.services.shops import role_in
 from cases.standing import standing_of
@@ -74,6 +75,12 @@ def codes_of(case: Case) -> CodesTold:
         seen=tuple(code_facts(code) for code in CodeSeen.objects.filter(case=case)),
         passed=tuple(case.monitors_passed),
     )
+
+
+def rate_of(case: Case) -> Rate | None:
+    """Return how often the symptom was tried and how often it showed, where both are known."""
+    tries, hits = case.tries_before, case.hits_before
+    return None if tries is None or hits is None else (tries, hits)
 
 
 def rig_of(reading: LoggedReading) -> Rig:
@@ -189,6 +196,7 @@ def _judge(
         earlier=earlier,
         narrowed=narrowed_at(case.revision),
         codes=codes,
+        rate=rate_of(case),
     )
     verdict = Verdict.objects.create(
         case=case,

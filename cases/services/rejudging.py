@@ -26,6 +26,7 @@ from cases.services.record import (
     current_readings,
     line_of,
     locked_for,
+    rate_of,
     require_room,
     settle_record,
 )
@@ -145,6 +146,7 @@ def _judged_with_newer_revision(
             claim=case.claimed_suspect,
             narrowed=narrowed_at(revision),
             codes=codes_of(case),
+            rate=rate_of(case),
         )
     except BadInput as error:
         trouble = f"It cannot be judged with revision {revision.number}: {error}"

@@ -20,6 +20,7 @@ from cases.views.case_sheet import CaseSheet
 from cases.views.code_sheet import CodeSheet
 from cases.views.common import cautions_of, circuit_of_case, signed_in, visible_case
 from cases.views.hits import result_sheet
+from cases.views.look_rows import look_rows
 from cases.views.on_photos import tagged_photos
 from circuits.shared_sheets import ComplaintElsewhere, complaints_elsewhere
 
@@ -78,6 +79,7 @@ def case_page(request: HttpRequest, pk: int) -> HttpResponse:
         "revision": case.revision,
         "sheet": sheet,
         "photos": tagged_photos(case, circuit, user, sheet=sheet, may_log=may_change),
+        "looks": look_rows(view.verdict),
         "codes": CodeSheet(view.verdict, sheet.suspect_words),
         "cautions": cautions_of(circuit),
         "changes": case.changes.select_related("by") if view.is_own else (),

@@ -10,6 +10,7 @@ from cases.errors import NothingToJudge
 from cases.judging import DOES_NOT_FIT, FITS, judge_lines
 from cases.management.case_command import DONE, CaseCommand, columns
 from cases.management.code_lines import code_lines
+from cases.management.look_lines import look_lines
 from cases.models import HEALTHY
 from cases.pairs import explained_words, grouped
 from cases.services.files import CaseFile
@@ -46,6 +47,7 @@ class Command(CaseCommand):
             claim=claim,
             with_pairs=options["pairs"],
             codes=case.codes,
+            rate=case.rate,
         )
         codes_speak = any(not code.silent for code in verdict.codes)
         if verdict.before is None and verdict.after is None and not codes_speak:
@@ -174,8 +176,7 @@ def _rival_lines(verdict: VerdictDocument, judgement: Judgement) -> Iterator[str
     rivals = [entry for entry in open_findings if entry.suspect != verdict.claim]
     yield ""
     if judgement.nothing_fits:
-        yield "No single fault of this circuit gives these readings. Look in this order: a reading"
-        yield "slip, a wrong phase or place, the drawing, a part outside it, two faults."
+        yield from look_lines(verdict)
         return
     if judgement.healthy.outcome != DOES_NOT_FIT:
         yield "The circuit in order gives these readings too."

@@ -18,7 +18,7 @@ from cases.documents import CodeFacts, VerdictDocument
 from cases.judging import judge_lines
 from cases.log_lines import Line
 from cases.look_documents import Look
-from cases.models import SymptomPresent
+from cases.models import CodeStatus, SymptomPresent
 from cases.services.cases import edit_case
 from cases.services.pairs import look_for_pairs
 from circuits.sheet import read_text
@@ -175,7 +175,7 @@ def test_a_symptom_that_shows_now_and_then_speaks_for_a_fault_that_comes_and_goe
         for line in lines_of(MILLIVOLTS_AS_VOLTS)
     ]
     again = Line(number=9, place="TP2", phase="prime", text="6.10", value=6.10, step=0.01)
-    told = CodesTold(seen=(CodeFacts(code="P0627", failure_type="1F", status="stored"),))
+    told = CodesTold(seen=(CodeFacts(code="P0627", failure_type="1F", status=CodeStatus.STORED),))
     found = speaks(judge_lines(pump, [*lines, again], codes=told, rate=(10, 3)))["intermittent"]
 
     assert "the symptom showed 3 times in 10 tries" in found

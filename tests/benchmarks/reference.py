@@ -6,7 +6,7 @@ one fault halfway along its line (1 ohm added, a path of 1 ohm, half of what can
 phase, read at every listed place.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
@@ -28,6 +28,7 @@ from circuits.engine import (
     Reading,
     Resistor,
     Suspect,
+    find_suspect,
     predict,
     suspects,
 )
@@ -124,10 +125,23 @@ def entry_count(network: Network) -> int:
 
 def one_case(network: Network, places: Sequence[Place]) -> list[Reading]:
     """Return what a technician logs of a pump that runs weakly: 0.9 ohm too many in its plug."""
-    suspect = next(each for each in suspects(network) if each.id == "resistance:C40")
-    shown = predict(network, places, fault=Fault(suspect=suspect, severity=0.9))
     asked = [(phase, key) for phase in ("on", "run") for key in ("TP1", "TP4", "TP5", "TP6", "TP8")]
     asked += [("crank", "TP1"), ("crank", "TP11"), ("crank", "TP12")]
+    return logged(network, places, {"resistance:C40": 0.9}, asked)
+
+
+def logged(
+    network: Network,
+    places: Sequence[Place],
+    severities: Mapping[str, float],
+    asked: Sequence[tuple[str, str]],
+) -> list[Reading]:
+    """Return what a meter shows with some faults, by suspect id, at places in phases."""
+    there = [
+        Fault(suspect=find_suspect(network, suspect_id), severity=severity)
+        for suspect_id, severity in severities.items()
+    ]
+    shown = predict(network, places, fault=there)
     place_of = {place.key: place for place in places}
     return [
         Reading(

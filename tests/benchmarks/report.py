@@ -19,6 +19,7 @@ DOUBLES = "double faults in all phases, a share of all pairs"
 DOUBLE_CASES = "how many of these"
 CHECK = "one check of a case through the service, 95th percentile"
 CASE_PAGE = "the page of a case, 95th percentile"
+PAIRS = "all pairs of one case, both severities free"
 CURVED_ENTRIES_COLD = "all entries with curved loads, cold"
 NEXT_READING = "what to measure next, one circuit in one phase"
 CURVED_ENTRIES_WARM = "all entries with curved loads, warm"
@@ -92,6 +93,7 @@ AIMS: Sequence[Aim] = (
     _within("one case against every fault, exact, stored segments", CASE_STORED, 1e-3),
     _within("one case against every fault, exact, from nothing", CASE_COLD, 10e-3),
     _per_case("all double faults in all phases, a case", DOUBLES, DOUBLE_CASES, 0.5e-6),
+    _within("all pairs of one case, both severities free", PAIRS, 1.0),
     _share_of("curved loads against straight ones, cold", CURVED_ENTRIES_COLD, ENTRIES_COLD, 5),
     _share_of("curved loads against straight ones, warm", CURVED_ENTRIES_WARM, ENTRIES_WARM, 5),
 )

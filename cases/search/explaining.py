@@ -148,7 +148,9 @@ def _steps(posterior: Posterior, place: int) -> Iterable[Reason]:
     readings = [step.what == "reading" for step in posterior.steps]
     cases = posterior.cases[place]
     yield _weighs(
-        float(after[0]), f"how common the fault is: {cases:.3g} of {posterior.cases.sum():.3g}"
+        float(after[0]),
+        f"how common the fault is: {cases:.3g} of {posterior.cases.sum():.3g} cases, by how well"
+        " they stand",
     )
     for chosen, words in (
         (readings, "these readings beside what the fault shows, by the circuit and past cases"),

@@ -11,7 +11,9 @@ All of these shares are chosen by us, no source; results are to be read beside t
 knows them.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -188,16 +190,19 @@ class World:
 def _circuits() -> list[Circuit]:
     with np.load(KEPT) as kept:
         keys = sorted({name.partition("/")[0] for name in kept.files})
-        return [
-            Circuit(
-                key=key,
-                system=str(kept[f"{key}/system"]),
-                faults=tuple(kept[f"{key}/faults"].tolist()),
-                slots=tuple(kept[f"{key}/slots"].tolist()),
-                sizes=kept[f"{key}/sizes"],
-            )
-            for key in keys
-        ]
+        return [_circuit(kept, key) for key in keys]
+
+
+def _circuit(kept: Mapping[str, NDArray[Any]], key: str) -> Circuit:
+    # Two phases that differ in nothing have one slot, which is read once.
+    slots, first = np.unique(kept[f"{key}/slots"], return_index=True)
+    return Circuit(
+        key=key,
+        system=str(kept[f"{key}/system"]),
+        faults=tuple(kept[f"{key}/faults"].tolist()),
+        slots=tuple(slots.tolist()),
+        sizes=kept[f"{key}/sizes"][:, :, first],
+    )
 
 
 def _falling(count: int, random: np.random.Generator) -> NDArray[np.float64]:

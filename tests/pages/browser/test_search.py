@@ -1,0 +1,50 @@
+"""Search as its user types: found while typing, narrowed, kept, and the same by its address."""
+
+from playwright.sync_api import expect
+
+from tests.pages.browser.conftest import PHONE, Bench, Open
+
+
+def test_cases_are_found_while_one_types_and_the_address_says_what_was_asked(
+    bench: Bench, open_page: Open
+) -> None:
+    watched = open_page(bench.cast.technician)
+    page = watched.page
+    page.goto("/cases/search/")
+    page.get_by_role("searchbox", name="Codes or words", exact=True).press_sequentially("motorway")
+    hit = page.locator("#found .hit").first
+
+    expect(hit).to_be_visible()
+    page.wait_for_url("**/cases/search/?*words=motorway*")
+    score = hit.locator(".sum .points").inner_text()
+    watched.check()
+    page.reload()
+
+    expect(page.locator("#found .hit .sum .points").first).to_have_text(score)
+
+
+def test_a_search_is_narrowed_by_what_was_found_kept_and_forgotten(
+    bench: Bench, open_page: Open
+) -> None:
+    watched = open_page(bench.cast.technician, viewport=PHONE)
+    page = watched.page
+    page.goto("/cases/search/?circuit=fuel-pump&words=motorway+corner+P0087")
+    found = page.get_by_role("navigation", name="Narrow what was found")
+    found.get_by_role("link", name="held").click()
+
+    expect(page.get_by_role("link", name="Standing: held")).to_be_visible()
+    expect(page.locator("#found .hit")).to_have_count(1)
+    page.get_by_label("Keep this search as").fill("pumps that held")
+    page.get_by_role("button", name="Keep", exact=True).click()
+    kept = page.get_by_role("navigation", name="Searches you kept")
+
+    expect(kept.get_by_role("link", name="pumps that held")).to_be_visible()
+    watched.check()
+    page.goto("/cases/search/")
+    kept.get_by_role("link", name="pumps that held").click()
+
+    expect(page.locator("#found .hit")).to_have_count(1)
+    kept.get_by_role("button", name="Forget pumps that held").click()
+
+    expect(kept).to_have_count(0)
+    watched.check()

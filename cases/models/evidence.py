@@ -31,7 +31,7 @@ class CaseEvidence(models.Model):
     """What search compares of one case, in numbers of `SearchTerm`.
 
     Bytes are little-endian: terms as int32, sizes as int8 in sixteenths. `slots` and `sizes` run
-    in parallel, as do `roles` and `role_sizes`. A slot is place, key state, loads, quantity and
+    in parallel with `readings`, the logged lines they are from, as do those of roles. A slot is place, key state, loads, quantity and
     rig in one circuit; its size is how far the reading lies from the healthy prediction, as a
     signed logarithm in units of tolerance. What was not measured has no entry: absent, never
     zero. `ruled_out` are faults that the case looked like and was not.
@@ -62,6 +62,7 @@ class CaseEvidence(models.Model):
     role_sizes = models.BinaryField(default=bytes)
     ruled_out = models.BinaryField(default=bytes)
     readings = ArrayField(models.BigIntegerField(), default=list)
+    role_readings = ArrayField(models.BigIntegerField(), default=list)
     pending = models.BooleanField(default=True)
     stamp = models.BigIntegerField(default=1)
     written_at = models.DateTimeField()

@@ -18,7 +18,17 @@ from django.db.models import F
 
 from cases.circuit import CaseCircuit, circuit_of
 from cases.documents import Judgement, Rig, VerdictDocument
-from cases.models import HEALTHY, HELD, Case, CaseEvidence, EarnedStanding, Shop, TermKind
+from cases.log_lines import BOUNDS
+from cases.models import (
+    HEALTHY,
+    HELD,
+    Case,
+    CaseEvidence,
+    EarnedStanding,
+    Shop,
+    Statistic,
+    TermKind,
+)
 from cases.models.evidence import LONGEST_ROOM
 from cases.privacy import scrubber_for
 from cases.search.roles import RoleReading, role_readings
@@ -85,13 +95,22 @@ def measured_slots(circuit: CaseCircuit, judgement: Judgement | None) -> list[Sl
         return []
     found: dict[str, SlotReading] = {}
     for reading, distance in zip(judgement.readings, judgement.healthy.distance, strict=True):
-        slot = slot_of(circuit, reading.place, reading.phase, reading.rig)
+        slot = slot_of(circuit, reading.place, reading.phase, reading.rig, reading.statistic)
         found[slot] = SlotReading(slot, size_of(distance), reading.number)
     return list(found.values())
 
 
-def slot_of(circuit: CaseCircuit, place: str, phase: str, rig: Rig) -> str:
-    """Return the slot of a reading in words that do not depend on what a phase is called."""
+def slot_of(
+    circuit: CaseCircuit,
+    place: str,
+    phase: str,
+    rig: Rig,
+    statistic: Statistic = Statistic.STEADY,
+) -> str:
+    """Return the slot of a reading in words that do not depend on what a phase is called.
+
+    A minimum or maximum is a bound, and is compared with bounds of its own kind alone.
+    """
     entry = circuit.entry_at(place)
     unit = base_unit(entry.unit) if entry is not None else "V"
     return "|".join(
@@ -102,6 +121,7 @@ def slot_of(circuit: CaseCircuit, place: str, phase: str, rig: Rig) -> str:
             circuit.load_mark(phase),
             unit,
             ",".join(rig.key),
+            *([statistic.value] if statistic in BOUNDS else []),
         )
     )
 
@@ -160,6 +180,7 @@ def write_evidence(case: Case, verdict: VerdictDocument | None, *, at: datetime)
         "sizes": steps_of([entry.size for entry in found.slots]),
         "readings": [entry.number for entry in found.slots],
         "roles": terms_as_bytes(roles[term_text(entry.role)] for entry in found.roles),
+        "role_readings": [entry.number for entry in found.roles],
         "role_sizes": steps_of([entry.size for entry in found.roles]),
         "codes": terms_as_bytes(codes.values()),
         "words": terms_as_bytes(words.values()),

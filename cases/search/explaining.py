@@ -30,7 +30,9 @@ class Explainer:
         self.slots = slots
         self.judged = query.judged
         self._postings: dict[tuple[int, int], Posting] = {}
-        self._where = {entry.case_id: _readings_by_slot(entry) for entry in evidence}
+        self._where = {
+            entry.case_id: _readings_by_term(entry, by_role=query.by_role) for entry in evidence
+        }
         wanted = {
             reading
             for where in self._where.values()
@@ -167,6 +169,10 @@ def _weighs(points: float, words: str) -> Reason:
     return Reason(term=Term.FAULT, speaks=Speaks.WEIGHS, points=points, words=words)
 
 
-def _readings_by_slot(evidence: CaseEvidence) -> dict[int, int]:
-    slots: Sequence[int] = np.frombuffer(evidence.slots, dtype="<i4").tolist()
-    return dict(zip(slots, evidence.readings, strict=True))
+def _readings_by_term(evidence: CaseEvidence, *, by_role: bool) -> dict[int, int]:
+    """Return the logged line behind each slot, or each role."""
+    terms, readings = (
+        (evidence.roles, evidence.role_readings) if by_role else (evidence.slots, evidence.readings)
+    )
+    numbers: Sequence[int] = np.frombuffer(terms, dtype="<i4").tolist()
+    return dict(zip(numbers, readings, strict=True))

@@ -61,7 +61,7 @@ def _predictions(
     if before is None:
         return {}
     severities = {finding.suspect: finding.severity for finding in before.findings}
-    places = tuple(circuit.places.values())
+    places = tuple(place for key, place in circuit.places.items() if not circuit.is_barred(key))
     faults: list[Fault | None] = []
     for suspect in suspects:
         severity = severities.get(suspect)

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from cases.circuit import CaseCircuit
 from cases.documents import Judgement
+from cases.log_lines import BOUNDS
 from circuits.engine import Connector, Fuse, Ground, Network, Place, Splice, Wire
 from circuits.units import base_unit
 
@@ -40,7 +41,9 @@ def role_readings(circuit: CaseCircuit, judgement: Judgement | None) -> list[Rol
     for reading, healthy in zip(judgement.readings, judgement.healthy.predicted, strict=True):
         place = circuit.place_at(reading.place)
         entry = circuit.entry_at(reading.place)
-        if place is None or entry is None or reading.rig.key or place.reads_ohms:
+        if place is None or entry is None or place.reads_ohms:
+            continue
+        if reading.rig.key or reading.statistic in BOUNDS:
             continue
         unit = base_unit(entry.unit)
         where = _role_of(circuit.network, touching, place)

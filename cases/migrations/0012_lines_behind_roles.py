@@ -16,4 +16,6 @@ class Migration(migrations.Migration):
             name='role_readings',
             field=django.contrib.postgres.fields.ArrayField(base_field=models.BigIntegerField(), default=list, size=None),
         ),
+        # What was written without is written anew by the job that looks for what search lacks.
+        migrations.RunSQL('DELETE FROM cases_caseevidence', migrations.RunSQL.noop),
     ]

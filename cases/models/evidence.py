@@ -31,10 +31,10 @@ class CaseEvidence(models.Model):
     """What search compares of one case, in numbers of `SearchTerm`.
 
     Bytes are little-endian: terms as int32, sizes as int8 in sixteenths. `slots` and `sizes` run
-    in parallel with `readings`, the logged lines they are from, as do those of roles. A slot is place, key state, loads, quantity and
-    rig in one circuit; its size is how far the reading lies from the healthy prediction, as a
-    signed logarithm in units of tolerance. What was not measured has no entry: absent, never
-    zero. `ruled_out` are faults that the case looked like and was not.
+    in parallel with `readings`, the logged lines they are from, and so do those of roles. A slot is
+    place, key state, loads, quantity and rig in one circuit; its size is how far the reading lies
+    from the healthy prediction, as a signed logarithm in units of tolerance. What was not measured
+    has no entry: absent, never zero. `ruled_out` are faults that the case looked like and was not.
 
     `pending` says that the segment of the `room` does not hold this row as it now is; `stamp` is
     raised with every writing, so that a segment built meanwhile does not pass for newer than it is.

@@ -6,8 +6,8 @@ from django.utils import timezone
 from procrastinate import JobContext, RetryStrategy
 from procrastinate.contrib.django import app
 
-from cases.models import Case, Verdict
-from cases.services import pairs, record, rejudging, search_upkeep
+from cases.models import Case, Shop, Verdict
+from cases.services import pairs, record, rejudging, search_upkeep, words
 from circuits.models import Revision
 
 # Five tries, the last about four minutes after the first; what fails then is a bug, in the log. The
@@ -36,6 +36,14 @@ def look_for_pairs(verdict_pk: int) -> None:
     verdict = Verdict.objects.select_related("case", "revision").filter(pk=verdict_pk).first()
     if verdict is not None:
         pairs.look_for_pairs(verdict=verdict)
+
+
+@app.task(name=words.READ_WORDS_ANEW, queue="search", retry=TRIES)
+def read_words_anew(shop_pk: int) -> None:
+    """Let search know a shop's texts by the words it uses now."""
+    shop = Shop.objects.filter(pk=shop_pk).first()
+    if shop is not None:
+        words.read_words_anew(shop=shop, at=timezone.now())
 
 
 @app.periodic(cron="* * * * *")

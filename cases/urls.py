@@ -19,6 +19,7 @@ from cases.views import (
     sharing,
     sheet_readings,
     verdicts,
+    words,
 )
 
 app_name = "cases"
@@ -32,6 +33,8 @@ urlpatterns = [
     path("search/rows/", search.search_rows, name="search-rows"),
     path("search/keep/", search.keep_search, name="keep-search"),
     path("search/kept/<int:pk>/forget/", search.forget_search, name="forget-search"),
+    path("words/", words.word_list, name="words"),
+    path("words/<int:pk>/remove/", words.remove, name="remove-word"),
     path("sheet/", sheet_readings.choose_case, name="choose-sheet-case"),
     path("rejudged/", rejudged.rejudged_list, name="rejudged"),
     path("rejudged/<int:pk>/take-over/", rejudged.take_over, name="take-over"),

@@ -194,12 +194,11 @@ def _load_case(
         by=by,
         at=opened_at,
     )
-    # Claimed first, so that the readings are judged once; the moments tell the true order.
-    if story.claim:
-        claim_fault(case=case, suspect=story.claim, by=by, at=opened_at + CLAIM_AFTER)
     if story.before:
         readings = story.readings_before
         add_readings(case=case, readings=readings, by=by, at=opened_at + READINGS_AFTER)
+    if story.claim:
+        claim_fault(case=case, suspect=story.claim, by=by, at=opened_at + CLAIM_AFTER)
     if story.repair is not None:
         record_repair(case=case, repair=story.repair, by=by, at=opened_at + REPAIR_AFTER)
     if story.after:

@@ -27,6 +27,7 @@ from cases.models.searches import SavedSearch
 from cases.models.shops import Membership, Shop
 from cases.models.vehicles import Vehicle
 from cases.models.verdicts import Verdict
+from cases.models.words import ShopWord
 
 __all__ = [
     "HEALTHY",
@@ -57,6 +58,7 @@ __all__ = [
     "SearchTerm",
     "Settlement",
     "Shop",
+    "ShopWord",
     "Stage",
     "Statistic",
     "Symptom",

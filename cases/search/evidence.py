@@ -9,7 +9,7 @@ A role says the same without the circuit, by what a place touches, so that other
 """
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -26,6 +26,7 @@ from cases.models import (
     CaseEvidence,
     EarnedStanding,
     Shop,
+    ShopWord,
     Statistic,
     TermKind,
 )
@@ -246,9 +247,14 @@ def evidence_of(case: Case, verdict: VerdictDocument | None) -> Evidence:
         slots=tuple(slots),
         roles=tuple(roles),
         codes=tuple(sorted({code.code for code in case.codes.all()})),
-        words=tuple(words_of(*map(scrubber.clean, texts))),
+        words=tuple(words_of(*map(scrubber.clean, texts), said=said_in([case.shop_id]))),
         ruled_out=tuple(_ruled_out(case, circuit)),
     )
+
+
+def said_in(shops: Collection[int]) -> dict[str, str]:
+    """Return what is said in some shops and the word that is kept for it. Asks the database."""
+    return dict(ShopWord.objects.filter(shop__in=shops).values_list("said", "kept"))
 
 
 def _ruled_out(case: Case, circuit: CaseCircuit | None) -> list[str]:

@@ -1,6 +1,6 @@
 """What is searched for: an open case, or readings, codes and words typed in on the spot."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from cases.circuit import CaseCircuit, circuit_of
@@ -9,7 +9,7 @@ from cases.judging import judge_lines
 from cases.log_lines import Line
 from cases.models import Case
 from cases.privacy import scrubber_for
-from cases.search.evidence import SlotReading, measured_slots, room_named
+from cases.search.evidence import SlotReading, measured_slots, room_named, said_in
 from cases.search.roles import role_readings
 from cases.search.words import words_of
 
@@ -62,7 +62,11 @@ def query_for_case(
         case.system,
         verdict,
         codes=[code.code for code in case.codes.all()],
-        words=words_of(scrubber.clean(case.complaint), scrubber.clean(case.conditions)),
+        words=words_of(
+            scrubber.clean(case.complaint),
+            scrubber.clean(case.conditions),
+            said=said_in([case.shop_id]),
+        ),
         leave_out=case.pk,
         by_role=by_role,
     )
@@ -76,15 +80,19 @@ def query_for_readings(
     codes: Sequence[str] = (),
     words: str = "",
     by_role: bool = False,
+    shops: Collection[int] = (),
 ) -> Query:
-    """Return a search for what was typed in on the spot; readings need their circuit."""
+    """Return a search for what was typed in on the spot; readings need their circuit.
+
+    `shops` are those whose words the searcher uses.
+    """
     verdict = judge_lines(circuit, lines) if circuit is not None and lines else None
     return _query(
         circuit,
         system,
         verdict,
         codes=[code.strip().upper() for code in codes],
-        words=words_of(words),
+        words=words_of(words, said=said_in(shops)),
         by_role=by_role,
     )
 

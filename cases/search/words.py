@@ -7,6 +7,7 @@ only when a search is made, and only against words of cases that the searcher ma
 import re
 import unicodedata
 from collections.abc import Collection, Iterator, Mapping, Sequence
+from types import MappingProxyType
 
 from rapidfuzz import process
 from rapidfuzz.distance import OSA
@@ -90,9 +91,13 @@ SYNONYMS = {
     "trunk": "boot",
 }
 
+NOTHING_ELSE: Mapping[str, str] = MappingProxyType({})
 
-def words_of(*texts: str) -> list[str]:
+
+def words_of(*texts: str, said: Mapping[str, str] = NOTHING_ELSE) -> list[str]:
     """Return the telling words of texts, each once, in the order they come.
+
+    `said` is a shop's own list: what its people say, and the word that is kept for it.
 
     >>> from cases.search.words import words_of
     >>> words_of("The ALTERNATOR lamp's on, and the lamps flicker")
@@ -104,7 +109,7 @@ def words_of(*texts: str) -> list[str]:
         for word in _WORD.findall(plain):
             kept = _one_word(word)
             if kept:
-                found[kept] = None
+                found[said.get(kept, kept)] = None
     return list(found)
 
 

@@ -71,6 +71,7 @@ def search_cases(
         raise CircuitNotKnown("search by readings")
     circuit = circuit_of(revision) if revision is not None else None
     lines = typed_lines(circuit, readings) if circuit is not None else []
+    scope = scope_of(user)
     query = query_for_readings(
         circuit=circuit,
         system=system,
@@ -78,11 +79,12 @@ def search_cases(
         codes=codes,
         words=words,
         by_role=other_makes,
+        shops=scope.shops,
     )
     if other_makes and revision is not None:
         narrowing = replace(narrowing, besides_circuit=revision.circuit_id)
     found = find_similar(
-        query, scope_of(user), at=at, limit=limit, only_fault=only_fault, narrowing=narrowing
+        query, scope, at=at, limit=limit, only_fault=only_fault, narrowing=narrowing
     )
     return parted(query, found)
 

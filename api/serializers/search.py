@@ -1,17 +1,21 @@
 """Searching past cases: what is asked, and what is found with its reasons."""
 
-from typing import Annotated
+from typing import Annotated, Literal
 
 from pydantic import Field
 
 from api.serializers.cases import CaseRow
 from api.serializers.documents import Shown
-from cases.document_base import Document, Short, Text
+from cases.document_base import Document, Moment, Short, Stored, Text
 from cases.documents import NewReading
 from cases.search.results import Speaks, Term, Transfer
+from cases.search.scope import Narrowing
 from cases.search.similar import DEFAULT_LIMIT
 
 MOST_HITS = 50
+SearchedStanding = Literal[
+    "note", "claimed", "consistent", "proven", "verified", "held", "doubtful"
+]
 
 
 class SearchInput(Document):
@@ -23,6 +27,29 @@ class SearchInput(Document):
     codes: Annotated[tuple[Short, ...], Field(max_length=100)] = ()
     words: Text = Field(default="", description="Complaint and conditions, as one would say them.")
     limit: Annotated[int, Field(ge=1, le=MOST_HITS)] = DEFAULT_LIMIT
+    standings: Annotated[tuple[SearchedStanding, ...], Field(max_length=10)] = Field(
+        default=(), description="Only cases that stand so."
+    )
+    shop: Short = Field(default="", description="Only cases of the shop of this short name.")
+    vehicle: Short = Field(default="", description="Only cases of this make and model.")
+    opened_since: Moment | None = None
+    other_makes: bool = Field(
+        default=False,
+        description="Compare places by what they touch, in other circuits than this one.",
+    )
+    fault: Annotated[Stored, Field(max_length=250)] = Field(
+        default="", description="Key of a group that was found: list its cases alone."
+    )
+
+    @property
+    def narrowing(self) -> Narrowing:
+        """What the cases are narrowed to."""
+        return Narrowing(
+            standings=frozenset(self.standings),
+            shop=self.shop,
+            vehicle=self.vehicle,
+            opened_since=self.opened_since,
+        )
 
 
 class ReasonShown(Shown):
@@ -58,6 +85,35 @@ class GroupShown(Shown):
     fault: OldFaultShown
     hits: tuple[HitShown, ...]
     count: int
+    key: str = Field(description="Name of the fault among those of all circuits; may be empty.")
+    probability: float | None = Field(
+        description="How likely the fault is by past cases and the circuit; null: not compared."
+    )
+
+
+class PredictedShown(Shown):
+    """A fault that the readings make likely in this circuit, with how many cases had it."""
+
+    suspect: str
+    words: str
+    probability: float
+    cases: float
+
+
+class FacetValueShown(Shown):
+    """One value that cases found have, and how many of them."""
+
+    value: str
+    words: str
+    count: int
+
+
+class FacetsShown(Shown):
+    """What the search can be narrowed to."""
+
+    standings: tuple[FacetValueShown, ...]
+    shops: tuple[FacetValueShown, ...]
+    vehicles: tuple[FacetValueShown, ...]
 
 
 class PartingShown(Shown):
@@ -79,3 +135,8 @@ class SearchShown(Shown):
     spelled: dict[str, tuple[str, ...]] = Field(description="Words that were read as others.")
     compared: int = Field(description="Cases that were compared.")
     nothing_similar: bool
+    predicted: tuple[PredictedShown, ...] = Field(
+        description="By the circuit and past cases; where a fault has no case it is prediction."
+    )
+    outside: float | None = Field(description="The share left for what is not in the drawing.")
+    facets: FacetsShown

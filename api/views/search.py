@@ -10,10 +10,12 @@ from api.schema import operation
 from api.serializers.cases import CaseRow
 from api.serializers.documents import as_json, read_document
 from api.serializers.search import (
+    FacetsShown,
     GroupShown,
     HitShown,
     OldFaultShown,
     PartingShown,
+    PredictedShown,
     ReasonShown,
     SearchInput,
     SearchShown,
@@ -64,6 +66,9 @@ class Search(APIView):
             codes=asked.codes,
             words=asked.words,
             limit=asked.limit,
+            only_fault=asked.fault,
+            narrowing=asked.narrowing,
+            other_makes=asked.other_makes,
         )
         return Response(as_json(_shown(result, user)))
 
@@ -89,6 +94,8 @@ def _shown(result: SearchResult, user: User) -> SearchShown:
                     for hit in group.hits
                 ),
                 count=group.count,
+                key=group.key,
+                probability=group.probability,
             )
             for group in result.groups
         ),
@@ -97,4 +104,7 @@ def _shown(result: SearchResult, user: User) -> SearchShown:
         spelled=result.spelled,
         compared=result.compared,
         nothing_similar=result.nothing_similar,
+        predicted=tuple(map(PredictedShown.model_validate, result.predicted)),
+        outside=result.outside,
+        facets=FacetsShown.model_validate(result.facets),
     )

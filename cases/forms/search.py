@@ -55,8 +55,9 @@ class SearchForm(forms.Form):
     )
     age = forms.TypedChoiceField(
         required=False,
-        choices=[("", "any"), ("1", "this year's"), ("3", "of three years"), ("10", "of ten")],
+        choices=[("", "any"), ("1", "within a year"), ("3", "within 3 years"), ("10", "within 10")],
         coerce=int,
+        label="Opened",
         empty_value=None,
     )
     other_makes = forms.BooleanField(
@@ -75,6 +76,24 @@ class SearchForm(forms.Form):
             vehicle=chosen["vehicle"].strip(),
             opened_since=at - chosen["age"] * A_YEAR if chosen["age"] else None,
         )
+
+    @property
+    def narrowed_words(self) -> dict[str, str]:
+        """What the search is narrowed to, in words by field."""
+        chosen = self.cleaned_data
+        found = {
+            name: f"{name}: {chosen[name]}"
+            for name in ("standing", "shop", "vehicle")
+            if chosen[name]
+        }
+        if chosen["age"]:
+            years = "a year" if chosen["age"] == 1 else f"{chosen['age']} years"
+            found["age"] = f"opened within {years}"
+        if chosen["other_makes"]:
+            found["other_makes"] = "other makes"
+        if chosen["fault"]:
+            found["fault"] = f"fault: {chosen['fault'].partition('|')[2]}"
+        return found
 
     @property
     def codes(self) -> list[str]:

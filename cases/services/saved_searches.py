@@ -4,6 +4,7 @@ from datetime import datetime
 
 from django.contrib.auth.models import User
 from django.db.models import QuerySet
+from django.http import QueryDict
 
 from cases.errors import BadFact, NotYourCase
 from cases.models import SavedSearch
@@ -20,8 +21,9 @@ def searches_of(user: User) -> QuerySet[SavedSearch]:
 
 def keep(*, name: str, asked: str, by: User, at: datetime) -> SavedSearch:
     """Keep a search; one of the same name is replaced."""
-    name, asked = name.strip(), asked.lstrip("?")
-    if not 1 <= len(name) <= LONGEST_NAME:
+    # Written anew, so that what comes back as an address is one.
+    name, asked = name.strip(), QueryDict(asked.lstrip("?")).urlencode()
+    if not 1 <= len(name) <= LONGEST_NAME or not name.isprintable():
         raise BadFact("name", f"give the search a name of up to {LONGEST_NAME} characters.")
     if not asked or len(asked) > LONGEST_SEARCH:
         raise BadFact("search", "search for something first, then keep it.")

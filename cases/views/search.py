@@ -24,7 +24,6 @@ from circuits.models import Revision
 
 ROWS_AT_FIRST = 2
 MOST_OF_ONE_FAULT = 30
-NARROWING_FIELDS = ("standing", "shop", "vehicle", "age", "other_makes", "fault")
 
 
 @login_required
@@ -72,11 +71,7 @@ def search(request: HttpRequest) -> HttpResponse:
 
 def _narrowed(form: SearchForm, asked: QueryDict) -> list[tuple[str, str]]:
     """Return what the search is narrowed to, in words, with the address of one without it."""
-    return [
-        (f"{form.fields[name].label or name}: {asked[name]}", changed(asked, **{name: ""}))
-        for name in NARROWING_FIELDS
-        if form.cleaned_data.get(name)
-    ]
+    return [(words, changed(asked, **{name: ""})) for name, words in form.narrowed_words.items()]
 
 
 @login_required
@@ -114,7 +109,7 @@ def keep_search(request: HttpRequest) -> HttpResponse:
         )
     except CaseError as error:
         messages.error(request, str(error))
-    return redirect(f"{reverse('cases:search')}?{asked}")
+    return redirect(f"{reverse('cases:search')}?{QueryDict(asked).urlencode()}")
 
 
 @login_required

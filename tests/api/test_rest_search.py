@@ -105,3 +105,28 @@ def test_search_costs_the_same_queries_for_two_hits_as_for_nine(
         counts.append(len(queries))
 
     assert counts[0] == counts[1]
+
+
+def test_search_is_narrowed_and_says_what_it_can_be_narrowed_to(
+    technician, cast, fuel_pump
+) -> None:
+    feed = repaired(
+        logged(cast, fuel_pump, FEED_READINGS, claim=FEED_FAULT),
+        SOUND_READINGS,
+        by=cast.technician,
+    )
+    logged(cast, fuel_pump, GROUND_READINGS, claim=GROUND_FAULT)
+    asked = {"circuit": "fuel-pump", "readings": lines("prime\nTP1 12.35\nTP2 6.80")}
+    answer = technician.post("/api/search/", asked)
+    standings = answer.data["facets"]["standings"]
+    likely = answer.data["predicted"][0]
+    narrower = technician.post("/api/search/", {**asked, "standings": ["held", "verified"]})
+    alone = technician.post("/api/search/", {**asked, "fault": answer.data["groups"][0]["key"]})
+
+    assert sum(facet["count"] for facet in standings) == 2
+    assert likely["suspect"] in {FEED_FAULT, GROUND_FAULT}
+    assert 0 < likely["probability"] <= 1
+    assert [each["key"] for each in narrower.data["groups"]] == [f"fuel-pump|{FEED_FAULT}"]
+    assert narrower.data["groups"][0]["hits"][0]["case"]["id"] == feed.pk
+    assert len(alone.data["groups"]) == 1
+    assert technician.post("/api/search/", {**asked, "standings": ["perfect"]}).status_code == 400

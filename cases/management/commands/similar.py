@@ -61,6 +61,16 @@ def _data(result: SearchResult) -> dict[str, Any]:
         "schema": SCHEMA,
         "nothing_similar": result.nothing_similar,
         "compared": result.compared,
+        "outside": result.outside,
+        "predicted": [
+            {
+                "suspect": fault.suspect,
+                "words": fault.words,
+                "probability": fault.probability,
+                "cases": fault.cases,
+            }
+            for fault in result.predicted
+        ],
         "groups": [_group_data(group) for group in result.groups],
         "partings": [
             {
@@ -84,6 +94,7 @@ def _group_data(group: FaultGroup) -> dict[str, Any]:
         "here": group.fault.transfer.value,
         "because": group.fault.because,
         "count": group.count,
+        "probability": group.probability,
         "cases": [_hit_data(hit) for hit in group.hits],
     }
 
@@ -109,7 +120,11 @@ def _hit_data(hit: Hit) -> dict[str, Any]:
 def _lines(result: SearchResult) -> Iterator[str]:
     if result.nothing_similar:
         yield f"Nothing similar among {result.compared} cases."
-        return
+    if result.predicted:
+        yield "What these readings make likely"
+        for likely in result.predicted:
+            behind = "seen in past cases" if likely.cases else "prediction, not experience"
+            yield f"  {likely.words}: about {likely.probability:.0%}, {behind}"
     for word, others in result.spelled.items():
         yield f"'{word}' was read as {', '.join(others)}."
     for group in result.groups:

@@ -32,7 +32,7 @@ def test_a_search_is_narrowed_by_what_was_found_kept_and_forgotten(
     found = page.get_by_role("navigation", name="Narrow what was found")
     found.get_by_role("link", name="held").click()
 
-    expect(page.get_by_role("link", name="Standing: held")).to_be_visible()
+    expect(page.get_by_role("link", name="standing: held")).to_be_visible()
     expect(page.locator("#found .hit")).to_have_count(1)
     page.get_by_label("Keep this search as").fill("pumps that held")
     page.get_by_role("button", name="Keep", exact=True).click()

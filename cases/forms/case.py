@@ -14,7 +14,7 @@ from pydantic import ValidationError as DocumentError
 from cases.circuit import CaseCircuit
 from cases.documents import CaseFacts, CodeFacts, VainPart, VehicleFacts
 from cases.forms.fields import CircuitField, ShopField
-from cases.forms.readings import phase_choices
+from cases.forms.rigs import phase_choices
 from cases.models import Case, CodeStatus, Symptom
 from cases.models.choices import CODE_LENGTH
 from cases.vin import LENGTH as VIN_LENGTH

@@ -1,7 +1,7 @@
 """What a learner sends: a reading to be taken, then the fault it points to."""
 
 from cases.forms.deeds import SuspectForm
-from cases.forms.readings import RigForm
+from cases.forms.rigs import RigForm
 
 
 class AskForm(RigForm):

@@ -1,12 +1,15 @@
-"""Fields that several forms share: a circuit by its title, a shop by its name."""
+"""Fields that several forms share: a circuit, a shop, a quantity as typed on the bench."""
 
+import math
 from typing import TYPE_CHECKING, Any
 
 from django import forms
 from django.contrib.auth.models import User
+from django.core.exceptions import ValidationError
 
 from cases.models import Shop
 from circuits.models import Circuit
+from circuits.units import UnitError, parse_quantity
 
 if TYPE_CHECKING:
     ChoiceOfCircuit = forms.ModelChoiceField[Circuit]
@@ -43,3 +46,65 @@ class ShopField(ChoiceOfShop):
 
     def label_from_instance(self, obj: Shop) -> str:
         return str(obj.name)
+
+
+#: A browser neither completes nor mends what a display shows.
+AS_TYPED = {"autocomplete": "off", "autocapitalize": "off", "spellcheck": "false"}
+
+
+class QuantityField(forms.CharField):
+    """A number with its unit, typed as on the bench; cleans to the value in the base unit.
+
+    It lies above `above`, and from `least` to `most`, where these are given.
+    """
+
+    def __init__(
+        self,
+        *,
+        unit: str,
+        above: float = -math.inf,
+        least: float = -math.inf,
+        most: float = math.inf,
+        **kwargs: Any,
+    ) -> None:
+        self.unit = unit
+        self.above, self.least, self.most = above, least, most
+        kwargs.setdefault("max_length", 40)
+        super().__init__(**kwargs)
+
+    def clean(self, value: Any) -> Any:
+        text = super().clean(value)
+        if not text:
+            return None
+        try:
+            value = parse_quantity(text, self.unit).number
+        except UnitError as error:
+            raise ValidationError(str(error), code="quantity") from None
+        if value <= self.above:
+            raise ValidationError(f"Write a number above {self.above:g}.", code="quantity")
+        if not self.least <= value <= self.most:
+            upper = f" to {self.most:g}" if math.isfinite(self.most) else " up"
+            raise ValidationError(f"Write a number from {self.least:g}{upper}.", code="quantity")
+        return value
+
+
+def supply_field() -> QuantityField:
+    """Return a field for the volts of the battery in the same minute."""
+    return QuantityField(
+        unit="V",
+        above=0,
+        required=False,
+        label="Battery, same minute",
+        widget=forms.TextInput(attrs={"placeholder": "V", "inputmode": "decimal"}),
+    )
+
+
+def meter_field() -> QuantityField:
+    """Return a field for what the meter's own input resists."""
+    return QuantityField(
+        unit="ohm",
+        above=0,
+        required=False,
+        label="Meter's input",
+        widget=forms.TextInput(attrs={"placeholder": "10 MOhm"}),
+    )

@@ -1,16 +1,13 @@
 """Rows of readings: where, in which phase, with what in or out, and what the display showed."""
 
-import math
-import re
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any, cast
 
 from django import forms
-from django.core.exceptions import ValidationError
 from django.urls import reverse
 
 from cases.circuit import CaseCircuit
-from cases.documents import Instrument, NewReading, Rig
+from cases.documents import Instrument, NewReading
 from cases.errors import (
     CaseError,
     OhmsOnLiveParts,
@@ -18,12 +15,12 @@ from cases.errors import (
     PlaceNotInCircuit,
     UnreadableReading,
 )
+from cases.forms.fields import AS_TYPED, QuantityField, meter_field, supply_field
+from cases.forms.rigs import RigForm
 from cases.models import Stage, Statistic, SymptomPresent
 from cases.services.readings import understand_to_log
-from cases.spots import BENCH
 from circuits.addresses import number_in
 from circuits.engine import COLDEST_CELSIUS, HOTTEST_CELSIUS
-from circuits.units import UnitError, parse_quantity
 
 MOST_ROWS = 200
 SYMPTOM_WORDS = (
@@ -31,12 +28,6 @@ SYMPTOM_WORDS = (
     (SymptomPresent.YES.value, "there"),
     (SymptomPresent.NO.value, "not there"),
 )
-_BETWEEN_PAIRS = re.compile(r"\s*[;,]\s*")
-_BETWEEN_ENDS = re.compile(r"\s+(?:-|–|−|to)\s+|\s*[–−]\s*")
-
-
-#: A browser neither completes nor mends what a display shows.
-AS_TYPED = {"autocomplete": "off", "autocapitalize": "off", "spellcheck": "false"}
 
 
 def echo_address(
@@ -68,148 +59,6 @@ def echo_attributes(address: str) -> dict[str, str]:
         "hx-swap": "innerHTML",
         "hx-sync": "this:queue last",
     }
-
-
-class QuantityField(forms.CharField):
-    """A number with its unit, typed as on the bench; cleans to the value in the base unit.
-
-    It lies above `above`, and from `least` to `most`, where these are given.
-    """
-
-    def __init__(
-        self,
-        *,
-        unit: str,
-        above: float = -math.inf,
-        least: float = -math.inf,
-        most: float = math.inf,
-        **kwargs: Any,
-    ) -> None:
-        self.unit = unit
-        self.above, self.least, self.most = above, least, most
-        kwargs.setdefault("max_length", 40)
-        super().__init__(**kwargs)
-
-    def clean(self, value: Any) -> Any:
-        text = super().clean(value)
-        if not text:
-            return None
-        try:
-            value = parse_quantity(text, self.unit).number
-        except UnitError as error:
-            raise ValidationError(str(error), code="quantity") from None
-        if value <= self.above:
-            raise ValidationError(f"Write a number above {self.above:g}.", code="quantity")
-        if not self.least <= value <= self.most:
-            upper = f" to {self.most:g}" if math.isfinite(self.most) else " up"
-            raise ValidationError(f"Write a number from {self.least:g}{upper}.", code="quantity")
-        return value
-
-
-def supply_field() -> QuantityField:
-    """Return a field for the volts of the battery in the same minute."""
-    return QuantityField(
-        unit="V",
-        above=0,
-        required=False,
-        label="Battery, same minute",
-        widget=forms.TextInput(attrs={"placeholder": "V", "inputmode": "decimal"}),
-    )
-
-
-def meter_field() -> QuantityField:
-    """Return a field for what the meter's own input resists."""
-    return QuantityField(
-        unit="ohm",
-        above=0,
-        required=False,
-        label="Meter's input",
-        widget=forms.TextInput(attrs={"placeholder": "10 MOhm"}),
-    )
-
-
-class RigForm(forms.Form):
-    """A place, a phase, and what was unplugged, bridged or loaded there."""
-
-    place = forms.ChoiceField()
-    phase = forms.ChoiceField()
-    unplugged = forms.ChoiceField(required=False)
-    lamp = QuantityField(
-        unit="W",
-        above=0,
-        required=False,
-        label="Test lamp",
-        widget=forms.TextInput(attrs={"placeholder": "none", "inputmode": "decimal"}),
-    )
-    also_unplugged = forms.CharField(
-        required=False,
-        max_length=200,
-        label="Unplugged besides",
-        help_text="Names of parts, with commas between.",
-    )
-    bridged = forms.CharField(
-        required=False, max_length=200, help_text="Two connections, such as K30 - K87."
-    )
-
-    power_removed = forms.BooleanField(
-        required=False,
-        label="Power removed",
-        help_text="Battery disconnected, as its maker says. Needed to read ohms; "
-        "never put an ohmmeter on airbag circuits.",
-    )
-
-    def __init__(self, *args: Any, circuit: CaseCircuit, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.circuit = circuit
-        self._offer("place", [*place_choices(circuit), *self._unlisted_place()])
-        self._offer("phase", [*phase_choices(circuit), *self._unlisted_phase()])
-        self._offer("unplugged", [("", "nothing"), *unplug_choices(circuit)])
-
-    def _offer(self, name: str, choices: list[tuple[str, str]]) -> None:
-        field = self.fields[name]
-        assert isinstance(field, forms.ChoiceField)
-        field.choices = choices
-
-    def _unlisted_place(self) -> list[tuple[str, str]]:
-        """Return the place that the row stands at, where the circuit does not list it."""
-        key = self._stands_at("place")
-        entry = None if key in self.circuit.entries else self.circuit.entry_at(key)
-        return [(key, f"{entry.label}, {entry.unit}")] if entry is not None else []
-
-    def _unlisted_phase(self) -> list[tuple[str, str]]:
-        on_bench = self._stands_at("phase") == BENCH and BENCH not in self.circuit.phases
-        return [(BENCH, "on the bench")] if on_bench else []
-
-    def _stands_at(self, name: str) -> str:
-        return str(self.data.get(self.add_prefix(name)) or self.initial.get(name, ""))
-
-    def clean_also_unplugged(self) -> tuple[str, ...]:
-        return tuple(
-            name.strip() for name in self.cleaned_data["also_unplugged"].split(",") if name.strip()
-        )
-
-    def clean_bridged(self) -> tuple[tuple[str, str], ...]:
-        pairs = [
-            pair for pair in _BETWEEN_PAIRS.split(self.cleaned_data["bridged"].strip()) if pair
-        ]
-        ends = [tuple(_BETWEEN_ENDS.split(pair)) for pair in pairs]
-        if any(len(pair) != 2 for pair in ends):
-            raise ValidationError("Write both ends of each bridge, such as K30 - K87.")
-        return tuple((one, other) for one, other in ends)
-
-    @property
-    def rig(self) -> Rig:
-        """What was done, once the form is valid."""
-        first = self.cleaned_data.get("unplugged")
-        return Rig(
-            unplugged=((first,) if first else ()) + self.cleaned_data.get("also_unplugged", ()),
-            bridged=self.cleaned_data.get("bridged", ()),
-            lamp_watts=self.cleaned_data.get("lamp"),
-            power_removed=bool(self.cleaned_data.get("power_removed")),
-            ammeter_in=self.cleaned_data.get("ammeter_in", ""),
-            burden_ohms=self.cleaned_data.get("burden"),
-            by_drop=bool(self.cleaned_data.get("by_drop")),
-        )
 
 
 class ReadingForm(RigForm):
@@ -470,20 +319,6 @@ def rows_to_fill(
         place = places[min(following, len(places) - 1)] if places else ""
         rows.append({"place": place, "phase": last.get("phase", "")})
     return reading_rows(circuit, initial=rows, extra=0, form=form, echo_at=echo_at)
-
-
-def place_choices(circuit: CaseCircuit) -> list[tuple[str, str]]:
-    return [
-        (place.key, f"{place.key}  {place.label}, {place.unit}") for place in circuit.sheet.places
-    ]
-
-
-def phase_choices(circuit: CaseCircuit) -> list[tuple[str, str]]:
-    return [(phase.key, phase.words) for phase in circuit.sheet.phases]
-
-
-def unplug_choices(circuit: CaseCircuit) -> list[tuple[str, str]]:
-    return [(part.name, f"{part.name} ({part.kind})") for part in circuit.sheet.parts]
 
 
 def _field_of(error: CaseError) -> str:

@@ -8,14 +8,8 @@ from django import forms
 from cases.circuit import CaseCircuit
 from cases.documents import Instrument, NewReading
 from cases.errors import CaseError
-from cases.forms.readings import (
-    AS_TYPED,
-    SYMPTOM_WORDS,
-    echo_attributes,
-    meter_field,
-    supply_field,
-    without_place,
-)
+from cases.forms.fields import AS_TYPED, meter_field, supply_field
+from cases.forms.readings import SYMPTOM_WORDS, echo_attributes, without_place
 from cases.models import Stage, SymptomPresent
 from cases.services.readings import understand_to_log
 from cases.sheet_rows import SheetRow

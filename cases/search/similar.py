@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from cases.models import HEALTHY, Case, Shop, TermKind
 from cases.search.evidence import fault_text, vehicle_text
 from cases.search.explaining import Explainer
-from cases.search.facets import facets_of
+from cases.search.facets import FacetCounts
 from cases.search.partings import not_parted_words, parting_places
 from cases.search.points import Found, Points
 from cases.search.posterior import AskedSize, Posterior
@@ -199,15 +199,17 @@ class _Search:
             self.slots,
         )
         hits = [(each, self._hit(each, shown[each.case], explain)) for each in chosen]
-        groups = self._grouped(hits)
-        excluded = bool(self.query.slots)
+        facets = FacetCounts(self.points)
+        faults = (int(self.sight.faults[each.fault]) for each in chosen)
+        names = texts_of([*faults, *facets.terms])
+        groups = self._grouped(hits, names)
         return SearchResult(
             groups=groups,
             spelled=read_as(self.spelled),
             compared=self.sight.observations,
             predicted=predicted_faults(self.query, self.posterior, self.faults),
-            outside=float(self.posterior.probability[-1]) if excluded else None,
-            facets=facets_of(self.points),
+            outside=float(self.posterior.probability[-1]) if self.query.slots else None,
+            facets=facets.in_words(names),
         )
 
     def _hit(self, found: Found, case: Case, explain: Explainer) -> Hit:
@@ -228,8 +230,9 @@ class _Search:
         found = Case.objects.filter(pk__in=copies).select_related("shop").order_by("pk")
         return tuple(case.key for case in found)
 
-    def _grouped(self, hits: Sequence[tuple[Found, Hit]]) -> tuple[FaultGroup, ...]:
-        names = texts_of(int(self.sight.faults[found.fault]) for found, _ in hits)
+    def _grouped(
+        self, hits: Sequence[tuple[Found, Hit]], names: Mapping[int, str]
+    ) -> tuple[FaultGroup, ...]:
         by_fault: dict[tuple[int, int], list[tuple[Found, Hit]]] = {}
         for found, hit in hits:
             number = int(self.sight.faults[found.fault])

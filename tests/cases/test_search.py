@@ -1,72 +1,36 @@
 """The past case that matches: what counts, what never counts, and what is not given away."""
 
 import math
-from datetime import timedelta
 from typing import Any
 
 import numpy as np
 import pytest
 from django.contrib.auth.models import AnonymousUser
-from hypothesis import given, settings
-from hypothesis import strategies as st
 
 from cases.documents import CodeFacts, Repair
 from cases.errors import BadRows, CircuitNotKnown
 from cases.models import Case, CaseEvidence, Outcome
-from cases.search.evidence import size_of
-from cases.search.results import Hit, SearchResult, Speaks, Term, Transfer
-from cases.search.scope import Narrowing
-from cases.search.scoring import kernel_table, rarity_points, shares_of
+from cases.search.results import Speaks, Term, Transfer
 from cases.search.terms import texts_of
-from cases.search.words import near_words, words_of
-from cases.services.cases import claim_fault, log_case, record_repair, withdraw_case
+from cases.services.cases import record_repair, withdraw_case
 from cases.services.exchange import export_case, import_case
-from cases.services.readings import add_readings
 from cases.services.searching import search_cases, similar_to
 from circuits.models import Revision
-from circuits.services import import_text
+from tests.cases.found import ASKED, keys, speaking
 from tests.cast import (
     FEED_FAULT,
     FEED_READINGS,
     GROUND_FAULT,
     GROUND_READINGS,
-    LIBRARY,
     MONDAY,
     SOUND_READINGS,
     Cast,
-    facts,
     logged,
-    one_reading,
     repaired,
     searched_words,
     shared,
 )
 from tests.readings import readings
-
-ASKED = readings("prime\nTP1 12.35\nTP2 6.80")
-
-
-def keys(result: SearchResult) -> list[str]:
-    return [hit.case.key for hit in result.hits]
-
-
-def speaking(hit: Hit, speaks: Speaks) -> list[str]:
-    return [reason.words for reason in hit.reasons if reason.speaks is speaks]
-
-
-@pytest.fixture
-def twins(cast: Cast, fuel_pump: Revision) -> tuple[Case, Case]:
-    """Two faults that put the same volts on the pump."""
-    feed = logged(cast, fuel_pump, FEED_READINGS, claim=FEED_FAULT, codes=())
-    ground = logged(
-        cast,
-        fuel_pump,
-        GROUND_READINGS,
-        claim=GROUND_FAULT,
-        codes=(),
-        complaint="Cuts out when I corner hard.",
-    )
-    return feed, ground
 
 
 def test_the_pumps_volts_find_both_twins_and_say_what_parts_them(
@@ -323,8 +287,9 @@ def test_a_case_taken_back_or_withdrawn_is_gone_from_search_at_once(
 def test_a_search_costs_the_same_for_two_cases_as_for_many(
     cast: Cast, fuel_pump: Revision, twins: tuple[Case, Case], django_assert_num_queries
 ) -> None:
-    """Who asks (2), the tail and the segments (2), the profile and the terms (3), the cases and
-    the readings behind the reasons (2), names of faults, vehicles and shops (3)."""
+    """Who asks (2), the shop's words, the tail and the segments (2), the profile, the terms and the
+    tail's words (3), the cases and the readings behind the reasons (2), names of terms and shops
+    (2)."""
 
     def search() -> int:
         result = search_cases(
@@ -379,179 +344,3 @@ def test_evidence_is_written_in_the_same_commit_and_follows_corrections(
     record_repair(case=case, repair=repair, by=cast.technician, at=MONDAY)
 
     assert {"ground", "strap"} <= searched_words(case)
-
-
-@settings(deadline=None)
-@given(st.floats(-1e6, 1e6))
-def test_sizes_keep_sign_and_order(distance: float) -> None:
-    assert size_of(-distance) == -size_of(distance)
-    assert abs(size_of(distance)) <= abs(size_of(2 * distance))
-    assert abs(size_of(distance) - math.copysign(math.log2(1 + abs(distance)), distance)) <= 1 / 32
-
-
-def test_the_kernel_is_the_one_described() -> None:
-    """Query sizes 3 and 0: weights 4 and 1, shares 0.8 and 0.2 of six points.
-
-    Agreement is 2 exp(0) - 1 = 1; one doubling off 2 exp(-1/2) - 1 = 0.213; far off -1.
-    """
-    shares = shares_of([3.0, 0.0])
-    far, near = (kernel_table(size, share) for size, share in zip([3.0, 0.0], shares, strict=True))
-
-    assert shares == pytest.approx([0.8, 0.2])
-    assert far[127 + 48] == pytest.approx(4.8)
-    assert far[127 + 32] == pytest.approx(4.8 * 0.21306, abs=1e-4)
-    assert near[127] == pytest.approx(1.2)
-    assert near[127 + 127] == pytest.approx(-1.2, abs=1e-6)
-
-
-def test_rarity_is_the_log_odds_of_having_it() -> None:
-    """Two observations, one of which has a word: odds 1.5 to 1.5."""
-    assert rarity_points(1, 2, 0.5) == pytest.approx(0.5 * math.log(1 + 1.5 / 1.5))
-
-
-@pytest.mark.parametrize(
-    ("text", "words"),
-    [
-        ("Lights go funny when I brake", ["light", "funny", "brake"]),
-        ("Earth strap corroded!", ["ground", "strap", "corrosion"]),
-        ("ALTERNATOR's whine", ["generator", "whine"]),
-        ("12.4 V at 1, 2", []),
-        ("", []),
-    ],
-)
-def test_words_of_the_trade_are_made_one(text: str, words: list[str]) -> None:
-    assert words_of(text) == words
-
-
-@settings(deadline=None)
-@given(st.text(max_size=200))
-def test_any_text_gives_words_that_stay_what_they_are(text: str) -> None:
-    words = words_of(text)
-
-    assert len(words) == len(set(words))
-    assert set(words_of(" ".join(words))) <= set(words) | {
-        other for word in words for other in words_of(word)
-    }
-
-
-def near(word: str, *vocabulary: str) -> dict[str, float]:
-    by_letter = {
-        other[0]: [each for each in vocabulary if each[0] == other[0]] for other in vocabulary
-    }
-    return dict(near_words(word, vocabulary, by_letter))
-
-
-def test_a_short_word_is_not_bent_into_another() -> None:
-    assert near("fan", "pan", "fuse") == {}
-    assert near("generater", "generator", "module")["generator"] > 0.8
-
-
-def test_a_minimum_is_no_likeness_to_a_steady_reading(cast: Cast, fuel_pump: Revision) -> None:
-    """6.79 V is what the pump had while running; the least of a dip may be that in any car."""
-    logged(cast, fuel_pump, FEED_READINGS, claim=FEED_FAULT, codes=())
-    dip = [one_reading("TP2", "prime", "6.79", statistic="minimum")]
-    result = search_cases(user=cast.technician, at=MONDAY, revision=fuel_pump, readings=dip)
-
-    assert result.nothing_similar or all(
-        reason.points == 0
-        for hit in result.hits
-        for reason in hit.reasons
-        if reason.term is Term.READING
-    )
-
-
-def test_cases_that_looked_like_a_fault_and_were_not_speak_against_it(
-    cast: Cast, fuel_pump: Revision
-) -> None:
-    """Two vehicles came back with the feed's readings after the ground was claimed and mended."""
-    ask: dict[str, Any] = {"revision": fuel_pump, "readings": ASKED}
-    first = logged(cast, fuel_pump, GROUND_READINGS, claim=GROUND_FAULT, codes=())
-    before = search_cases(user=cast.technician, at=MONDAY, **ask)
-    back = log_case(
-        shop=cast.shop,
-        facts=facts(codes=()),
-        revision=fuel_pump,
-        comeback_of=first,
-        by=cast.technician,
-        at=MONDAY,
-    )
-    add_readings(case=back, readings=readings(FEED_READINGS), by=cast.technician, at=MONDAY)
-    claim_fault(case=back, suspect=FEED_FAULT, by=cast.technician, at=MONDAY)
-    after = search_cases(user=cast.technician, at=MONDAY, **ask)
-    against = [
-        reason
-        for hit in after.hits
-        if hit.case == first
-        for reason in hit.reasons
-        if "turned out not to be this fault" in reason.words
-    ]
-
-    assert all("turned out" not in reason.words for reason in before.hits[0].reasons)
-    assert len(against) == 1
-    assert against[0].points < 0
-
-
-def test_an_empty_base_ranks_the_faults_of_the_circuit_by_prediction(
-    cast: Cast, fuel_pump: Revision
-) -> None:
-    """5.5 V are lost on the way to the pump: a joint of the feed or of the ground, nothing else."""
-    result = search_cases(user=cast.technician, at=MONDAY, revision=fuel_pump, readings=ASKED)
-    likely = {fault.suspect: fault for fault in result.predicted}
-
-    assert result.nothing_similar
-    assert FEED_FAULT in likely or GROUND_FAULT in likely
-    assert all(fault.cases == 0 for fault in result.predicted)
-    assert all(name.startswith("resistance:") for name in likely)
-
-
-def test_a_search_is_narrowed_by_standing_shop_vehicle_and_age(
-    cast: Cast, fuel_pump: Revision, twins: tuple[Case, Case]
-) -> None:
-    feed, ground = twins
-    repaired(feed, SOUND_READINGS, by=cast.technician)
-    other = logged(
-        cast, fuel_pump, FEED_READINGS, claim=FEED_FAULT, by=cast.outsider, shop=cast.other_shop
-    )
-    shared(other, by=cast.outsider)
-
-    def found(**narrow: Any) -> set[str]:
-        result = search_cases(
-            user=cast.technician,
-            at=MONDAY,
-            revision=fuel_pump,
-            readings=ASKED,
-            narrowing=Narrowing(**narrow),
-        )
-        return set(keys(result))
-
-    assert found() == {feed.key, ground.key, other.key}
-    assert found(standings=frozenset({"verified"})) == {feed.key}
-    assert found(shop="corder") == {other.key}
-    assert found(shop="no-such-shop") == set()
-    assert found(vehicle="tolvane JUNIVER") == {feed.key, ground.key, other.key}
-    assert found(vehicle="Tolvane Other") == set()
-    assert found(opened_since=MONDAY + timedelta(days=1)) == set()
-
-
-def test_the_same_symptom_is_found_in_another_circuit_in_proportion_to_its_supply(
-    cast: Cast, fuel_pump: Revision
-) -> None:
-    """The pump with 1.1 Ohm in its feed, drawn once more for a vehicle of another make."""
-    logged(cast, fuel_pump, FEED_READINGS, claim=FEED_FAULT, codes=())
-    text = (LIBRARY / "fuel_pump.txt").read_text(encoding="utf-8")
-    other = import_text(
-        text.replace("key: fuel-pump", "key: other-pump").replace("make: Tolvane", "make: Ostrel"),
-        note="the same in another make",
-        by=cast.technician,
-        at=MONDAY,
-    )
-    plain = search_cases(user=cast.technician, at=MONDAY, revision=other, readings=ASKED)
-    result = search_cases(
-        user=cast.technician, at=MONDAY, revision=other, readings=ASKED, other_makes=True
-    )
-
-    assert plain.nothing_similar
-    assert keys(result) == ["kestrel-1"]
-    assert any(
-        "6.80 V here, 6.79 V there" in words for words in speaking(result.hits[0], Speaks.FOR)
-    )

@@ -20,9 +20,10 @@ class Verdict(models.Model):
     computed_at = models.DateTimeField()
 
     class Meta:
-        ordering = ("-computed_at", "-pk")
-        get_latest_by = ("computed_at", "pk")
-        indexes = (models.Index(fields=("case", "-computed_at"), name="verdict_of_case"),)
+        # By what was written last: the moment is told by whoever acts, and may lie earlier.
+        ordering = ("-pk",)
+        get_latest_by = "pk"
+        indexes = (models.Index(fields=("case", "-id"), name="verdict_of_case"),)
 
     def __str__(self) -> str:
         return f"{self.case_id}: {self.outcome or 'no claim'} at {self.computed_at:%Y-%m-%d %H:%M}"

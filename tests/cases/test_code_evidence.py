@@ -7,6 +7,7 @@ says; their thresholds are this drawing's own.
 """
 
 import json
+from datetime import timedelta
 
 import pytest
 
@@ -19,7 +20,7 @@ from cases.judging import judge_lines
 from cases.log_lines import Line, engine_readings
 from cases.models import Case, Verdict
 from cases.next_reading import what_to_measure
-from cases.services.cases import choose_circuit, edit_case
+from cases.services.cases import choose_circuit, claim_fault, edit_case
 from cases.services.exchange import export_case, import_case, read_case_document
 from cases.services.readings import add_readings
 from cases.services.sharing import shared_view
@@ -29,6 +30,7 @@ from circuits.sheet import read_text
 from tests.cases.case_files import case_file, run
 from tests.cast import (
     FEED_FAULT,
+    FEED_READINGS,
     LIBRARY,
     MONDAY,
     Cast,
@@ -38,6 +40,7 @@ from tests.cast import (
     publish,
     verdict_on,
 )
+from tests.readings import readings
 
 ALL_SENSOR_CODES = ("P0642", "P0643", "P0192", "P0193", "P0532", "P0107", "P0108")
 SHORTED_SENSOR = "bypass:AC_ins"
@@ -334,3 +337,16 @@ def test_next_weighs_the_codes_of_a_file(tmp_path) -> None:
         return sum(each["probability"] for each in likely if name in each["suspects"])
 
     assert share(after, "resistance:DRV") > share(before, "resistance:DRV")
+
+
+def test_the_verdict_that_was_written_last_counts_whatever_its_moment(
+    cast: Cast, fuel_pump: Revision
+) -> None:
+    """A claim told for noon, then readings told for nine: the newer verdict has the readings."""
+    case = logged(cast, fuel_pump, codes=seen("P0627"))
+    claim_fault(case=case, suspect=FEED_FAULT, by=cast.technician, at=MONDAY + timedelta(hours=3))
+    add_readings(case=case, readings=readings(FEED_READINGS), by=cast.technician, at=MONDAY)
+    case.refresh_from_db()
+
+    assert verdict_on(case).outcome == "fits"
+    assert case.earned_standing == "consistent"

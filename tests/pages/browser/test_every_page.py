@@ -32,6 +32,8 @@ def _addresses(bench: Bench) -> list[str]:
         f"/cases/{feed}/share/",
         f"/cases/{feed}/withdraw/",
         "/cases/search/?circuit=fuel-pump&words=p0087+motorway",
+        "/cases/search/?circuit=fuel-pump&words=motorway&other_makes=on&standing=held",
+        "/cases/words/",
         "/cases/exercises/",
         f"/cases/attempts/{bench.answered.pk}/",
         "/cases/photos/?circuit=fuel-pump",

@@ -7,8 +7,8 @@ not verified while something is still undone: a bridge left in is the next accid
 
 from collections.abc import Iterable, Iterator, Sequence
 
-from cases.documents import AfterKind, AfterLine
-from cases.log_lines import Line
+from cases.documents.cases import AfterKind, AfterLine
+from cases.judging.lines import Line
 from cases.models.case import Case
 from cases.spots import is_on_bench
 

@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from functools import cached_property, lru_cache
 
-from cases.documents import Rig
+from cases.documents.readings import Rig
 from cases.errors import BadRig, NotForProposals, PhaseNotInCircuit, PlaceNotInCircuit
 from cases.spots import BENCH, Spot, bench_spots, is_on_bench, resting_phase, spot_at
 from circuits.bench_sheet import BenchStep

@@ -23,11 +23,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from cases.after_work import open_undo
-from cases.documents import FindingDocument, Judgement, VerdictDocument
-from cases.judging import DOES_NOT_FIT, FITS
-from cases.log_lines import Line
-from cases.models.case import HEALTHY, Case
-from cases.models.choices import EarnedStanding, Outcome, Stage, SymptomPresent
+from cases.documents.verdicts import FindingDocument, Judgement, VerdictDocument
+from cases.judging.lines import Line
+from cases.judging.verdict import DOES_NOT_FIT, FITS
+from cases.models.case import Case
+from cases.models.choices import HEALTHY, EarnedStanding, Outcome, Stage, SymptomPresent
 from circuits.units import format_quantity
 
 # A reading this far from the healthy prediction, in combined standard uncertainties, is one that

@@ -13,15 +13,9 @@ from pathlib import Path
 import numpy as np
 from django.contrib.auth.models import User
 
-from cases.documents import (
-    CaseFacts,
-    CodeFacts,
-    Judgement,
-    NewReading,
-    Repair,
-    VehicleFacts,
-    VerdictDocument,
-)
+from cases.documents.cases import CaseFacts, CodeFacts, Repair, VehicleFacts
+from cases.documents.readings import NewReading
+from cases.documents.verdicts import Judgement, VerdictDocument
 from cases.models import Case, CaseEvidence, Outcome, Role, Shop
 from cases.search.terms import texts_of
 from cases.services.cases import claim_fault, log_case, record_repair

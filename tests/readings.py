@@ -5,7 +5,7 @@ TP1     12.35   14.12
 TP2     6.79    -
 """
 
-from cases.documents import NewReading
+from cases.documents.readings import NewReading
 
 
 def readings(table: str, **same_for_all: object) -> list[NewReading]:

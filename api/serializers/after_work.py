@@ -3,8 +3,8 @@
 from pydantic import Field
 
 from api.serializers.documents import Shown
-from cases.document_base import Document, Short
-from cases.documents import AfterKind, AfterLine
+from cases.documents.base import Document, Short
+from cases.documents.cases import AfterKind, AfterLine
 
 
 class AfterWorkShown(Shown):

@@ -6,17 +6,10 @@ from typing import Annotated
 from pydantic import AliasPath, Field, StringConstraints, computed_field
 
 from api.serializers.documents import Shown
-from cases.document_base import Document, Short, Text
-from cases.documents import (
-    CaseFacts,
-    CodeFacts,
-    Instrument,
-    NewReading,
-    Rig,
-    VainPart,
-    VehicleFacts,
-    VerdictDocument,
-)
+from cases.documents.base import Document, Short, Text
+from cases.documents.cases import CaseFacts, CodeFacts, VainPart, VehicleFacts
+from cases.documents.readings import Instrument, NewReading, Rig
+from cases.documents.verdicts import VerdictDocument
 from cases.models import EarnedStanding
 from cases.vin import vin_warnings
 from circuits.documents import Unbounded

@@ -7,7 +7,7 @@ from pydantic import Field, SkipValidation, StringConstraints
 from rest_framework import serializers
 
 from api.serializers.documents import Shown
-from cases.document_base import Document, Text
+from cases.documents.base import Document, Text
 from circuits.models import Circuit, Revision
 from circuits.sheet import Sheet
 

@@ -6,7 +6,7 @@ from typing import Annotated
 from pydantic import AliasPath, Field, StringConstraints
 
 from api.serializers.documents import Shown
-from cases.document_base import Document, Text
+from cases.documents.base import Document, Text
 from circuits.confirmations import FIRST_YEAR, LAST_YEAR
 from circuits.models import WORDS_LENGTH
 

@@ -1,7 +1,7 @@
 """The log of a case as it travels."""
 
 from api.serializers.documents import Shown
-from cases.documents import ReadingDocument
+from cases.documents.readings import ReadingDocument
 
 
 class ReadingsShown(Shown):

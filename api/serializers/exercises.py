@@ -7,8 +7,10 @@ from pydantic import AliasPath, Field
 
 from api.serializers.cases import CaseShown, CircuitOfCase, Needed
 from api.serializers.documents import Shown
-from cases.document_base import Document
-from cases.documents import AnswerDocument, CodeFacts, Rig, VehicleFacts
+from cases.documents.base import Document
+from cases.documents.cases import CodeFacts, VehicleFacts
+from cases.documents.readings import Rig
+from cases.documents.verdicts import AnswerDocument
 
 
 class NewExercise(Document):

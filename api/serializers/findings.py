@@ -4,7 +4,7 @@ from typing import Annotated
 
 from pydantic import Field, StringConstraints
 
-from cases.document_base import Document, Text
+from cases.documents.base import Document, Text
 from circuits.models import REASON_LENGTH
 
 

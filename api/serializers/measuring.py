@@ -6,7 +6,7 @@ from typing import Annotated
 from pydantic import AliasPath, Field, StringConstraints
 
 from api.serializers.documents import Shown
-from cases.document_base import Document, Text
+from cases.documents.base import Document, Text
 from circuits.documents import OpenRuleShown
 from circuits.models import KEY_LENGTH, LONGEST_READING, NAME_LENGTH, WORDS_LENGTH
 

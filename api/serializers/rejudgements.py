@@ -6,8 +6,8 @@ from typing import Literal
 from pydantic import AliasPath, Field
 
 from api.serializers.documents import Shown
-from cases.document_base import Document
-from cases.documents import VerdictDocument
+from cases.documents.base import Document
+from cases.documents.verdicts import VerdictDocument
 
 
 class RejudgementRow(Shown):

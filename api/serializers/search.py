@@ -6,8 +6,8 @@ from pydantic import Field
 
 from api.serializers.cases import CaseRow
 from api.serializers.documents import Shown
-from cases.document_base import Document, Moment, Short, Stored, Text
-from cases.documents import NewReading
+from cases.documents.base import Document, Moment, Short, Stored, Text
+from cases.documents.readings import NewReading
 from cases.search.results import Speaks, Term, Transfer
 from cases.search.scope import Narrowing
 from cases.search.similar import DEFAULT_LIMIT

@@ -7,7 +7,7 @@ from pydantic import AliasPath, BeforeValidator, Field
 
 from api.serializers.cases import Needed
 from api.serializers.documents import Shown
-from cases.document_base import Document
+from cases.documents.base import Document
 from cases.models import Role
 
 

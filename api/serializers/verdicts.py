@@ -5,7 +5,7 @@ from datetime import datetime
 from pydantic import AliasPath, Field
 
 from api.serializers.documents import Shown
-from cases.documents import VerdictDocument
+from cases.documents.verdicts import VerdictDocument
 
 
 class VerdictRow(Shown):

@@ -22,7 +22,7 @@ from api.serializers.cases import (
 )
 from api.serializers.documents import as_json, read_document
 from api.views.finding import newest_revision_named, shop_named, signed_in, the_case
-from cases.documents import CaseFacts, Repair
+from cases.documents.cases import CaseFacts, Repair
 from cases.models import Case, EarnedStanding, Outcome, Symptom
 from cases.services import cases as services
 from cases.services import sharing

@@ -12,7 +12,7 @@ from api.serializers.cases import CaseShown
 from api.serializers.documents import as_json, read_document
 from api.views.cases import shown
 from api.views.finding import signed_in, the_case, the_shop
-from cases.documents import CaseDocument
+from cases.documents.cases import CaseDocument
 from cases.services.exchange import export_case, import_case
 
 

@@ -7,7 +7,7 @@ from rest_framework.views import APIView
 from api.schema import operation
 from api.serializers.documents import as_json
 from api.views.finding import signed_in, the_case
-from cases.next_documents import NextReadings
+from cases.documents.next_reading import NextReadings
 from cases.services.next_reading import next_readings_for
 
 

@@ -10,8 +10,9 @@ from typing import Annotated, Any
 
 from pydantic import Field, StringConstraints
 
-from cases.document_base import Document
-from cases.documents import CaseFacts, NewReading, Repair
+from cases.documents.base import Document
+from cases.documents.cases import CaseFacts, Repair
+from cases.documents.readings import NewReading
 from cases.models.choices import Stage, SymptomPresent
 
 FOLDER = Path(__file__).parent

@@ -12,7 +12,7 @@ from django.urls import reverse_lazy
 from pydantic import ValidationError as DocumentError
 
 from cases.circuit import CaseCircuit
-from cases.documents import CaseFacts, CodeFacts, VainPart, VehicleFacts
+from cases.documents.cases import CaseFacts, CodeFacts, VainPart, VehicleFacts
 from cases.forms.fields import CircuitField, ShopField
 from cases.forms.rigs import phase_choices
 from cases.models import Case, CodeStatus, Symptom

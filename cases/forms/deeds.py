@@ -8,7 +8,8 @@ from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 
 from cases.circuit import CaseCircuit
-from cases.documents import Repair, VerdictDocument
+from cases.documents.cases import Repair
+from cases.documents.verdicts import VerdictDocument
 from cases.forms.fields import CircuitField, ShopField
 from cases.models import HEALTHY, Outcome
 from circuits.engine import FaultKind, Suspect

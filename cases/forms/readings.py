@@ -7,7 +7,7 @@ from django import forms
 from django.urls import reverse
 
 from cases.circuit import CaseCircuit
-from cases.documents import Instrument, NewReading
+from cases.documents.readings import Instrument, NewReading
 from cases.errors import (
     CaseError,
     OhmsOnLiveParts,

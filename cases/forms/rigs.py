@@ -7,7 +7,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from cases.circuit import CaseCircuit
-from cases.documents import Rig
+from cases.documents.readings import Rig
 from cases.forms.fields import QuantityField
 from cases.spots import BENCH
 

@@ -6,7 +6,7 @@ from typing import Any
 from django import forms
 
 from cases.circuit import CaseCircuit
-from cases.documents import Instrument, NewReading
+from cases.documents.readings import Instrument, NewReading
 from cases.errors import CaseError
 from cases.forms.fields import AS_TYPED, meter_field, supply_field
 from cases.forms.readings import SYMPTOM_WORDS, echo_attributes, without_place

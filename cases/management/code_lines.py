@@ -2,7 +2,8 @@
 
 from collections.abc import Iterator
 
-from cases.code_words import (
+from cases.documents.verdicts import VerdictDocument
+from cases.judging.code_words import (
     Statement,
     code_standing,
     code_title,
@@ -11,7 +12,6 @@ from cases.code_words import (
     shared_words,
     statements,
 )
-from cases.documents import VerdictDocument
 
 
 def code_lines(verdict: VerdictDocument) -> Iterator[str]:

@@ -2,8 +2,8 @@
 
 from collections.abc import Iterator
 
-from cases.documents import VerdictDocument
-from cases.look_documents import QUESTIONS
+from cases.documents.looks import QUESTIONS
+from cases.documents.verdicts import VerdictDocument
 
 
 def look_lines(verdict: VerdictDocument) -> Iterator[str]:

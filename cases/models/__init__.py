@@ -1,7 +1,8 @@
 """Cases, shops, vehicles, readings, verdicts, exercises and search evidence as rows."""
 
-from cases.models.case import HEALTHY, HELD, Case, CaseChange, CaseQuerySet, CodeSeen, PartInVain
+from cases.models.case import HELD, Case, CaseChange, CaseQuerySet, CodeSeen, PartInVain
 from cases.models.choices import (
+    HEALTHY,
     CodeStatus,
     EarnedStanding,
     Outcome,

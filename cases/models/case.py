@@ -28,8 +28,6 @@ if TYPE_CHECKING:
     from cases.models.verdicts import Verdict
     from circuits.models import Circuit
 
-#: What is claimed when the claim is that the circuit is in order.
-HEALTHY = "healthy"
 HELD = "held"
 VERIFIED_AND_UP = (EarnedStanding.VERIFIED,)
 

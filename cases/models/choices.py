@@ -5,6 +5,9 @@ from django.db import models
 # The longest fault code: those of heavy vehicles are written out, as in SPN 168 FMI 18.
 CODE_LENGTH = 24
 
+#: What is claimed when the claim is that the circuit is in order.
+HEALTHY = "healthy"
+
 
 class Role(models.TextChoices):
     """What a person is in a shop."""

@@ -17,8 +17,9 @@ import numpy as np
 from django.db.models import F
 
 from cases.circuit import CaseCircuit, circuit_of
-from cases.documents import Judgement, Rig, VerdictDocument
-from cases.log_lines import BOUNDS
+from cases.documents.readings import Rig
+from cases.documents.verdicts import Judgement, VerdictDocument
+from cases.judging.lines import BOUNDS
 from cases.models import (
     HEALTHY,
     HELD,

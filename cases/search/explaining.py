@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping, Sequence
 
 import numpy as np
 
-from cases.documents import JudgedReading
+from cases.documents.verdicts import JudgedReading
 from cases.models import CaseEvidence, LoggedReading
 from cases.search.evidence import MOST_STEPS
 from cases.search.points import Found, Points

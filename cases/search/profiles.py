@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cases.circuit import CaseCircuit, circuit_of
-from cases.documents import Rig
+from cases.documents.readings import Rig
 from cases.models import FaultProfile
 from cases.search.evidence import STEPS_PER_SIZE, slot_of
 from cases.search.posterior import BINS, LARGEST_SIZE, bins_of

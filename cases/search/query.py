@@ -4,9 +4,9 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from cases.circuit import CaseCircuit, circuit_of
-from cases.documents import JudgedReading, VerdictDocument
-from cases.judging import judge_lines
-from cases.log_lines import Line
+from cases.documents.verdicts import JudgedReading, VerdictDocument
+from cases.judging.lines import Line
+from cases.judging.verdict import judge_lines
 from cases.models import Case
 from cases.privacy import scrubber_for
 from cases.search.evidence import SlotReading, measured_slots, room_named, said_in

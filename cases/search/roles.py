@@ -11,8 +11,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from cases.circuit import CaseCircuit
-from cases.documents import Judgement
-from cases.log_lines import BOUNDS
+from cases.documents.verdicts import Judgement
+from cases.judging.lines import BOUNDS
 from circuits.engine import Connector, Fuse, Ground, Network, Place, Splice, Wire
 from circuits.units import base_unit
 

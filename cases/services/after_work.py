@@ -9,7 +9,7 @@ from django.db import transaction
 from pydantic import ValidationError
 
 from cases.after_work import after_lines, undone_by
-from cases.documents import AfterKind, AfterLine
+from cases.documents.cases import AfterKind, AfterLine
 from cases.errors import BadFact
 from cases.models import Case, LoggedReading
 from cases.services.record import current_readings, line_of, locked_for, settle_story

@@ -8,9 +8,9 @@ from django.db import transaction
 from django.db.models import F
 
 from cases.circuit import circuit_of
-from cases.documents import CaseFacts, CodeFacts, Repair, VainPart, VehicleFacts
+from cases.documents.cases import CaseFacts, CodeFacts, Repair, VainPart, VehicleFacts
 from cases.errors import BadFact, CircuitNotKnown, OwnersOnly
-from cases.judging import check_claim
+from cases.judging.verdict import check_claim
 from cases.models import (
     HEALTHY,
     Case,

@@ -10,17 +10,10 @@ from django.db import transaction
 from pydantic import ValidationError
 
 from cases.circuit import circuit_of
-from cases.documents import (
-    CaseDocument,
-    CaseFacts,
-    CircuitReference,
-    Claim,
-    Origin,
-    ReadingDocument,
-    Repair,
-)
+from cases.documents.cases import CaseDocument, CaseFacts, CircuitReference, Claim, Origin, Repair
+from cases.documents.readings import ReadingDocument
 from cases.errors import BadFact, BadRows, CircuitNotKnown, RowProblem
-from cases.judging import check_claim
+from cases.judging.verdict import check_claim
 from cases.models import Case, Shop
 from cases.services.cases import log_case
 from cases.services.lines import WrittenLine, keep_lines, members_by_name, told_moment

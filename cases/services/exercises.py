@@ -15,7 +15,9 @@ from django.contrib.auth.models import User
 from django.db import transaction
 
 from cases.circuit import CaseCircuit, circuit_of
-from cases.documents import AnswerDocument, CodeFacts, Rig, VehicleFacts
+from cases.documents.cases import CodeFacts, VehicleFacts
+from cases.documents.readings import Rig
+from cases.documents.verdicts import AnswerDocument
 from cases.errors import (
     AlreadyAnswered,
     BadFact,
@@ -24,8 +26,8 @@ from cases.errors import (
     NothingToJudge,
     NotShared,
 )
-from cases.judging import DOES_NOT_FIT, check_claim, judge_lines
-from cases.log_lines import Line, engine_rig
+from cases.judging.lines import Line, engine_rig
+from cases.judging.verdict import DOES_NOT_FIT, check_claim, judge_lines
 from cases.models import (
     HEALTHY,
     AskedReading,

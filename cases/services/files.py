@@ -4,11 +4,11 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from cases.circuit import CaseCircuit, circuit_from_sheet
-from cases.code_evidence import CodesTold
-from cases.documents import CaseDocument
+from cases.documents.cases import CaseDocument
 from cases.errors import BadRows, RowProblem
-from cases.log_lines import Line
-from cases.nothing_fits import Rate
+from cases.judging.codes import CodesTold
+from cases.judging.lines import Line
+from cases.judging.nothing_fits import Rate
 from cases.services.exchange import circuit_problems, read_case_document
 from cases.services.searching import typed_lines
 from circuits.sheet import SheetErrors, read_any

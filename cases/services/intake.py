@@ -6,7 +6,8 @@ from datetime import datetime
 from django.contrib.auth.models import User
 from django.db import transaction
 
-from cases.documents import CaseFacts, NewReading
+from cases.documents.cases import CaseFacts
+from cases.documents.readings import NewReading
 from cases.models import Case, Shop
 from cases.services.cases import log_case
 from cases.services.readings import add_readings

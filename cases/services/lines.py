@@ -7,7 +7,7 @@ from datetime import datetime
 from django.contrib.auth.models import User
 
 from cases.circuit import circuit_of
-from cases.documents import ReadingDocument
+from cases.documents.readings import ReadingDocument
 from cases.errors import BadFact, BadRows, CaseError, CircuitNotKnown, RowProblem
 from cases.models import Case, LoggedReading
 from cases.services.readings import reading_row

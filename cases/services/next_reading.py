@@ -4,11 +4,11 @@ from django.contrib.auth.models import User
 from django.db.models import Count
 
 from cases.circuit import circuit_of
-from cases.code_evidence import twins_left
+from cases.documents.next_reading import NextReadings
 from cases.errors import CircuitNotKnown
+from cases.judging.codes import twins_left
+from cases.judging.next_reading import what_to_measure
 from cases.models import Case, EarnedStanding
-from cases.next_documents import NextReadings
-from cases.next_reading import what_to_measure
 from cases.services.record import codes_of, current_readings, latest_verdict, line_of
 from circuits.models import Revision
 from circuits.references import narrowed_at

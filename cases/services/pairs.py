@@ -6,9 +6,9 @@ from procrastinate.contrib.django import app as queue
 from procrastinate.contrib.django.models import ProcrastinateJob
 
 from cases.circuit import circuit_of
-from cases.documents import VerdictDocument
+from cases.documents.verdicts import VerdictDocument
 from cases.errors import NoPairsWanted
-from cases.judging import judge_lines
+from cases.judging.verdict import judge_lines
 from cases.models import Case, Verdict
 from cases.services.record import (
     LOOK_FOR_PAIRS,

@@ -8,7 +8,7 @@ from django.contrib.auth.models import User
 from django.db import transaction
 
 from cases.circuit import CaseCircuit, circuit_of
-from cases.documents import NewReading
+from cases.documents.readings import NewReading
 from cases.errors import (
     AlreadyCorrected,
     BadFact,
@@ -19,7 +19,7 @@ from cases.errors import (
     SentBefore,
     UnreadableReading,
 )
-from cases.live_ohms import refuse_live_ohms
+from cases.judging.live_ohms import refuse_live_ohms
 from cases.models import Case, LoggedReading, Stage
 from cases.services.after_work import reopen_undone
 from cases.services.record import locked_for, settle_record

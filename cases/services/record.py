@@ -11,13 +11,15 @@ from django.contrib.auth.models import User
 from procrastinate.contrib.django import app as queue
 
 from cases.circuit import CaseCircuit, circuit_of
-from cases.code_evidence import CodesTold, any_speaks
-from cases.documents import CodeFacts, Instrument, Rig, VerdictDocument
+from cases.documents.cases import CodeFacts
+from cases.documents.readings import Instrument, Rig
+from cases.documents.verdicts import VerdictDocument
 from cases.errors import CaseWithdrawn, NotYourCase
-from cases.judging import check_claim, judge_lines
-from cases.log_lines import Line
+from cases.judging.codes import CodesTold, any_speaks
+from cases.judging.lines import Line
+from cases.judging.nothing_fits import Rate
+from cases.judging.verdict import check_claim, judge_lines
 from cases.models import Case, CodeSeen, LoggedReading, Stage, Statistic, SymptomPresent, Verdict
-from cases.nothing_fits import Rate
 from cases.search.evidence import stands_as, write_evidence
 from cases.services.shops import role_in
 from cases.standing import standing_of

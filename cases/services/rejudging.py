@@ -15,9 +15,10 @@ from procrastinate.contrib.django import app as queue
 from procrastinate.types import JSONValue
 
 from cases.circuit import circuit_of
-from cases.documents import VerdictDocument
+from cases.documents.verdicts import VerdictDocument
 from cases.errors import AlreadySettled, BadInput, NoRoomInRevision, PlaceMoved
-from cases.judging import judge_lines
+from cases.judging.changes import verdict_changes
+from cases.judging.verdict import judge_lines
 from cases.models import Case, Rejudgement, Settlement, Verdict
 from cases.services.cases import choose_circuit
 from cases.services.record import (
@@ -31,7 +32,6 @@ from cases.services.record import (
     settle_record,
 )
 from cases.standing import standing_of
-from cases.verdict_changes import verdict_changes
 from circuits.engine import ENGINE_VERSION
 from circuits.models import Revision
 from circuits.references import narrowed_at

@@ -7,9 +7,9 @@ from datetime import datetime
 from django.contrib.auth.models import AnonymousUser, User
 
 from cases.circuit import CaseCircuit, circuit_of
-from cases.documents import NewReading
+from cases.documents.readings import NewReading
 from cases.errors import BadRows, CaseError, CircuitNotKnown, RowProblem
-from cases.log_lines import Line
+from cases.judging.lines import Line
 from cases.models import Case
 from cases.search.query import query_for_case, query_for_readings
 from cases.search.results import SearchResult

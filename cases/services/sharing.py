@@ -13,15 +13,9 @@ from django.db import transaction
 
 from cases.after_work import after_lines
 from cases.circuit import circuit_of
-from cases.documents import (
-    AfterLine,
-    CodeFacts,
-    Instrument,
-    Rig,
-    VainPart,
-    VehicleFacts,
-    VerdictDocument,
-)
+from cases.documents.cases import AfterLine, CodeFacts, VainPart, VehicleFacts
+from cases.documents.readings import Instrument, Rig
+from cases.documents.verdicts import VerdictDocument
 from cases.errors import NotShared, NotYourCase, OwnersOnly
 from cases.models import (
     HEALTHY,

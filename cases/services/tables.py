@@ -11,7 +11,7 @@ from django.db import transaction
 from pydantic import ValidationError
 from rapidfuzz import process
 
-from cases.documents import ReadingDocument
+from cases.documents.readings import ReadingDocument
 from cases.errors import BadRows, RowProblem
 from cases.models import Case, LoggedReading
 from cases.services.lines import WrittenLine, keep_lines

@@ -3,7 +3,8 @@
 from dataclasses import dataclass
 
 from cases.circuit import CaseCircuit
-from cases.documents import AnswerDocument, Rig
+from cases.documents.readings import Rig
+from cases.documents.verdicts import AnswerDocument
 from cases.models import HEALTHY, AskedReading, Attempt
 from cases.views.range_bars import RangeBars, range_bars
 from cases.views.reading_words import rig_words

@@ -5,9 +5,9 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from cases.circuit import CaseCircuit
-from cases.documents import FindingDocument, PartingReading, SlipDocument, TwinGroup
+from cases.documents.verdicts import FindingDocument, PartingReading, SlipDocument, TwinGroup
+from cases.judging.pairs import PairGroup, explained_words, grouped
 from cases.models import HEALTHY, HELD, EarnedStanding, Stage
-from cases.pairs import PairGroup, explained_words, grouped
 from cases.services.sharing import CaseView, ReadingView
 from cases.views.range_bars import RangeBars, range_bars
 from cases.views.reading_words import (

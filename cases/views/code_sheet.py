@@ -3,8 +3,9 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from cases.code_documents import CodeEvidence, SharedByCodes
-from cases.code_words import (
+from cases.documents.codes import CodeEvidence, SharedByCodes
+from cases.documents.verdicts import VerdictDocument
+from cases.judging.code_words import (
     Statement,
     code_mark,
     code_standing,
@@ -15,7 +16,6 @@ from cases.code_words import (
     shared_words,
     statements,
 )
-from cases.documents import VerdictDocument
 
 #: More faults than these are folded away.
 MOST_SHOWN = 6

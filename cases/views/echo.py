@@ -7,10 +7,10 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from cases.circuit import CaseCircuit, circuit_of
-from cases.documents import Rig
-from cases.log_lines import Line, Narrowed
+from cases.documents.readings import Rig
+from cases.judging.lines import Line, Narrowed
+from cases.judging.questions import hint_for, questions_about
 from cases.models import Case, Stage, Statistic
-from cases.questions import hint_for, questions_about
 from cases.services.record import current_readings, line_of
 from cases.views.common import signed_in
 from circuits.addresses import number_in

@@ -2,8 +2,8 @@
 
 from dataclasses import dataclass
 
-from cases.documents import VerdictDocument
-from cases.look_documents import QUESTIONS, Look
+from cases.documents.looks import QUESTIONS, Look
+from cases.documents.verdicts import VerdictDocument
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,7 +10,7 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from cases.documents import AfterKind
+from cases.documents.cases import AfterKind
 from cases.forms.lists import CaseFilterForm
 from cases.models import Case, Exercise, Rejudgement, Shop
 from cases.services.pairs import have_given_up

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from cases.circuit import CaseCircuit
-from cases.documents import FindingDocument, JudgedReading, Judgement
+from cases.documents.verdicts import FindingDocument, JudgedReading, Judgement
 from cases.models import HEALTHY, Statistic
 from cases.views.reading_words import DOES_NOT_FIT, phase_words, place_label, shown, unit_at
 from circuits.units import format_quantity

@@ -1,7 +1,8 @@
 """Readings, places, phases, rigs and severities as a case's pages word them."""
 
 from cases.circuit import CaseCircuit
-from cases.documents import FindingDocument, Rig
+from cases.documents.readings import Rig
+from cases.documents.verdicts import FindingDocument
 from cases.models import HEALTHY, Statistic, SymptomPresent
 from cases.services.sharing import ReadingView
 from cases.spots import BENCH

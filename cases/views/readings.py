@@ -9,7 +9,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 
-from cases.documents import NewReading
+from cases.documents.readings import NewReading
 from cases.errors import BadRows
 from cases.forms.readings import (
     AfterReadingForm,

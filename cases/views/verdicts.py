@@ -8,9 +8,9 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
-from cases.documents import VerdictDocument
+from cases.documents.verdicts import VerdictDocument
+from cases.judging.history import GivenVerdict, HistoryEntry, history_entry
 from cases.models import Case, Rejudgement, Verdict
-from cases.verdict_history import GivenVerdict, HistoryEntry, history_entry
 from cases.views.common import signed_in, visible_case
 
 ON_A_PAGE = 20

@@ -12,7 +12,7 @@ from django.urls import URLPattern, URLResolver, get_resolver
 from django.utils import timezone
 
 from api.tokens import issue_token
-from cases.documents import CodeFacts
+from cases.documents.cases import CodeFacts
 from cases.services.exercises import ask_reading, open_exercise, start_attempt
 from cases.services.sharing import take_back_share
 from circuits.editor.drafts import begin_empty

@@ -2,7 +2,7 @@
 
 import pytest
 
-from cases.documents import VehicleFacts
+from cases.documents.cases import VehicleFacts
 from cases.models import Membership, Shop
 from tests.api.rest import program_of
 from tests.cast import logged

@@ -16,8 +16,8 @@ from typing import Any
 import numpy as np
 
 from cases.circuit import CaseCircuit
-from cases.documents import Rig
-from cases.next_reading import minutes_for
+from cases.documents.readings import Rig
+from cases.judging.next_reading import minutes_for
 from circuits.engine import (
     Candidate,
     Fault,

@@ -6,7 +6,8 @@ common practice, no source.
 
 import pytest
 
-from cases.documents import AfterKind, NewReading
+from cases.documents.cases import AfterKind
+from cases.documents.readings import NewReading
 from cases.errors import BadFact, NotYourCase
 from cases.models import Case, EarnedStanding
 from cases.services.after_work import add_after_work, tick_after_work

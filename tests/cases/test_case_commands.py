@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from cases.documents import VerdictDocument
+from cases.documents.verdicts import VerdictDocument
 from circuits.models import Revision
 from tests.cases.case_files import case_file, run
 from tests.cast import FEED_FAULT, FEED_READINGS, GROUND_FAULT, Cast, logged, shared

@@ -12,14 +12,15 @@ from datetime import timedelta
 import pytest
 
 from cases.circuit import CaseCircuit, circuit_from_sheet, circuit_of
-from cases.code_documents import CodeEvidence
-from cases.code_evidence import CodesTold, told_codes
-from cases.documents import CodeFacts, VerdictDocument
+from cases.documents.cases import CodeFacts
+from cases.documents.codes import CodeEvidence
+from cases.documents.verdicts import VerdictDocument
 from cases.errors import BadFact
-from cases.judging import judge_lines
-from cases.log_lines import Line, engine_readings
+from cases.judging.codes import CodesTold, told_codes
+from cases.judging.lines import Line, engine_readings
+from cases.judging.next_reading import what_to_measure
+from cases.judging.verdict import judge_lines
 from cases.models import Case, Verdict
-from cases.next_reading import what_to_measure
 from cases.services.cases import choose_circuit, claim_fault, edit_case
 from cases.services.exchange import export_case, import_case, read_case_document
 from cases.services.readings import add_readings

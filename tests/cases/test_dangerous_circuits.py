@@ -8,10 +8,10 @@ from django.test import Client
 from django.urls import reverse
 
 from cases.circuit import circuit_from_sheet
-from cases.documents import Rig
+from cases.documents.readings import Rig
 from cases.errors import NotForProposals
-from cases.judging import judge_lines
-from cases.log_lines import Line
+from cases.judging.lines import Line
+from cases.judging.verdict import judge_lines
 from cases.services.exercises import open_exercise
 from cases.services.searching import search_cases
 from circuits.models import Revision

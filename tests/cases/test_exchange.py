@@ -10,7 +10,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from cases.documents import CaseDocument, ReadingDocument
+from cases.documents.cases import CaseDocument
+from cases.documents.readings import ReadingDocument
 from cases.errors import BadRows, CaseError, CircuitNotKnown
 from cases.models import Case
 from cases.services.exchange import export_case, import_case, read_case_document

@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from cases.documents import Rig
+from cases.documents.readings import Rig
 from cases.errors import (
     AlreadyAnswered,
     BadFact,

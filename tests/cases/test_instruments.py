@@ -3,11 +3,11 @@
 import pytest
 
 from cases.circuit import circuit_from_sheet
-from cases.documents import Instrument, Rig
+from cases.documents.readings import Instrument, Rig
 from cases.errors import BadRig, BadRows, OhmsOnLiveParts
 from cases.forms.readings import ReadingForm
-from cases.judging import judge_lines
-from cases.log_lines import Line
+from cases.judging.lines import Line
+from cases.judging.verdict import judge_lines
 from cases.models import LoggedReading
 from cases.services.exchange import reading_document
 from cases.services.readings import add_reading, add_readings, correct_reading

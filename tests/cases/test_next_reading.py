@@ -10,8 +10,8 @@ from django.urls import reverse
 
 from cases.circuit import circuit_from_sheet, circuit_of
 from cases.errors import CircuitNotKnown, NotForProposals
+from cases.judging.next_reading import what_to_measure
 from cases.models import Case
-from cases.next_reading import what_to_measure
 from cases.services.exchange import export_case
 from cases.services.next_reading import next_readings_for, verified_cases
 from cases.services.readings import add_readings

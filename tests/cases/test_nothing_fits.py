@@ -13,11 +13,12 @@ from django.test import Client
 from django.urls import reverse
 
 from cases.circuit import CaseCircuit, circuit_from_sheet
-from cases.code_evidence import CodesTold
-from cases.documents import CodeFacts, VerdictDocument
-from cases.judging import judge_lines
-from cases.log_lines import Line
-from cases.look_documents import Look
+from cases.documents.cases import CodeFacts
+from cases.documents.looks import Look
+from cases.documents.verdicts import VerdictDocument
+from cases.judging.codes import CodesTold
+from cases.judging.lines import Line
+from cases.judging.verdict import judge_lines
 from cases.models import CodeStatus, SymptomPresent
 from cases.services.cases import edit_case
 from cases.services.pairs import look_for_pairs

@@ -12,10 +12,10 @@ from django.db import connection
 from django.test import Client
 from django.urls import reverse
 
-from cases.documents import PairDocument, PairedFault
+from cases.documents.verdicts import PairDocument, PairedFault
 from cases.errors import NoPairsWanted, NotYourCase
+from cases.judging.pairs import grouped
 from cases.models import Case, Verdict
-from cases.pairs import grouped
 from cases.services.pairs import look_again_for_pairs, look_for_pairs
 from cases.services.readings import add_reading, add_readings
 from cases.services.verdicts import latest_verdict

@@ -3,7 +3,7 @@
 import pytest
 from django.contrib.auth.models import AnonymousUser
 
-from cases.documents import CaseFacts, Repair, VainPart
+from cases.documents.cases import CaseFacts, Repair, VainPart
 from cases.errors import NotShared, NotYourCase, OwnersOnly
 from cases.models import Case, Outcome
 from cases.privacy import REMOVED, scrubber_for

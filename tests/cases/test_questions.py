@@ -13,10 +13,10 @@ import pytest
 from django.urls import reverse
 
 from cases.circuit import CaseCircuit, circuit_from_sheet
-from cases.documents import Rig
-from cases.log_lines import Line
+from cases.documents.readings import Rig
+from cases.judging.lines import Line
+from cases.judging.questions import hint_for, questions_about
 from cases.models.choices import Statistic
-from cases.questions import hint_for, questions_about
 from circuits.sheet import read_text
 from tests.cast import LIBRARY, Cast, logged, publish
 from tests.pages.words import words_of

@@ -159,7 +159,7 @@ def test_a_newer_engine_judges_the_cases_again_and_keeps_what_the_old_one_said(
 ) -> None:
     old = case.verdicts.latest()
     assert rejudging.queue_due_to_engine() == 0
-    for module in ("cases.services.rejudging", "cases.judging"):
+    for module in ("cases.services.rejudging", "cases.judging.verdict"):
         monkeypatch.setattr(f"{module}.ENGINE_VERSION", "99")
 
     assert rejudging.queue_due_to_engine() == 1

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from django.contrib.auth.models import AnonymousUser
 
-from cases.documents import CodeFacts, Repair
+from cases.documents.cases import CodeFacts, Repair
 from cases.errors import BadRows, CircuitNotKnown
 from cases.models import Case, CaseEvidence, Outcome
 from cases.search.results import Speaks, Term, Transfer

@@ -7,7 +7,8 @@ import pytest
 from django.db import IntegrityError, transaction
 from pydantic import ValidationError
 
-from cases.documents import CodeFacts, NewReading, Repair, VainPart, VehicleFacts
+from cases.documents.cases import CodeFacts, Repair, VainPart, VehicleFacts
+from cases.documents.readings import NewReading
 from cases.errors import (
     AlreadyCorrected,
     BadFact,

@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from cases.documents import Repair
+from cases.documents.cases import Repair
 from cases.models import HEALTHY, HELD, Case, EarnedStanding, Outcome
 from cases.services.after_work import tick_after_work
 from cases.services.cases import claim_fault, log_case, record_repair, withdraw_case

@@ -6,7 +6,7 @@ series adds: Ohm's law.
 
 import pytest
 
-from cases.documents import NewReading
+from cases.documents.readings import NewReading
 from cases.errors import PhaseNotInCircuit, PlaceNotInCircuit
 from cases.models import Case
 from cases.services.cases import claim_fault

@@ -9,7 +9,7 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from cases.documents import CodeFacts
+from cases.documents.cases import CodeFacts
 from cases.models import Case
 from cases.services.readings import add_readings
 from circuits.models import Revision

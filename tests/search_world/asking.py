@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cases.circuit import CaseCircuit, circuit_from_sheet
-from cases.documents import FindingDocument, JudgedReading, Judgement, VerdictDocument
+from cases.documents.verdicts import FindingDocument, JudgedReading, Judgement, VerdictDocument
 from cases.models import HEALTHY
 from cases.search.evidence import STEPS_PER_SIZE, SlotReading, fault_text
 from cases.search.query import Query

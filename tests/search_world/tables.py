@@ -43,7 +43,7 @@ def main() -> None:
 
 def _circuit(path: Path) -> Iterator[tuple[str, np.ndarray]]:
     from cases.circuit import circuit_from_sheet
-    from cases.documents import Rig
+    from cases.documents.readings import Rig
     from cases.search.evidence import slot_of, steps_of
     from circuits.engine import Fault, sweep, weigh_suspects
     from circuits.sheet import read_text

@@ -3,11 +3,11 @@
 from collections.abc import Iterable, Iterator
 from typing import Any
 
-from cases.code_evidence import twins_left
-from cases.judging import judge_lines
+from cases.documents.next_reading import NextReadings, OutcomeSide, ProposedReading
+from cases.judging.codes import twins_left
+from cases.judging.next_reading import what_to_measure
+from cases.judging.verdict import judge_lines
 from cases.management.case_command import DONE, CaseCommand, columns
-from cases.next_documents import NextReadings, OutcomeSide, ProposedReading
-from cases.next_reading import what_to_measure
 from cases.services.files import CaseFile
 from circuits.units import format_in
 

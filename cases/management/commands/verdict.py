@@ -5,14 +5,14 @@ from collections.abc import Iterable, Iterator
 from typing import Any
 
 from cases.circuit import CaseCircuit
-from cases.documents import FindingDocument, Judgement, VerdictDocument
+from cases.documents.verdicts import FindingDocument, Judgement, VerdictDocument
 from cases.errors import NothingToJudge
-from cases.judging import DOES_NOT_FIT, FITS, judge_lines
+from cases.judging.pairs import explained_words, grouped
+from cases.judging.verdict import DOES_NOT_FIT, FITS, judge_lines
 from cases.management.case_command import DONE, CaseCommand, columns
 from cases.management.code_lines import code_lines
 from cases.management.look_lines import look_lines
 from cases.models import HEALTHY
-from cases.pairs import explained_words, grouped
 from cases.services.files import CaseFile
 from circuits.units import format_in, format_quantity
 

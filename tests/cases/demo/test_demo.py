@@ -14,7 +14,7 @@ from django.urls import reverse
 
 from cases.demo import DEMO_PASSWORD, load, loading, sign_ins
 from cases.demo.stories import CaseStory, read_cases, read_setting
-from cases.documents import NewReading
+from cases.documents.readings import NewReading
 from cases.models import Case, Role, Shop, Stage, SymptomPresent
 from cases.services.sharing import CaseView, shared_view
 from circuits.engine import Network, Prediction, Rig, predict

@@ -6,7 +6,7 @@ import pytest
 
 from cases.circuit import circuit_of
 from cases.demo.stories import read_cases
-from cases.log_lines import Line
+from cases.judging.lines import Line
 from cases.models import Case
 from cases.search.query import query_for_readings
 from cases.search.results import SearchResult, Speaks, Term, Transfer

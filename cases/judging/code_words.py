@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from cases.code_documents import CodeEvidence, CodeSet, SharedByCodes
+from cases.documents.codes import CodeEvidence, CodeSet, SharedByCodes
 
 #: Says a suspect in words: its id, or trade words.
 Words = Callable[[str], str]
@@ -142,7 +142,7 @@ def passed_words(shared: SharedByCodes) -> str:
 def listed(words: Sequence[str]) -> str:
     """Return words as a list in a sentence.
 
-    >>> from cases.code_words import listed
+    >>> from cases.judging.code_words import listed
     >>> listed(["P0642", "P0192", "P0532"])
     'P0642, P0192 and P0532'
     """

@@ -4,8 +4,8 @@ from typing import Annotated, Final, Literal
 
 from pydantic import ConfigDict, Field
 
-from cases.document_base import Document
-from cases.documents import Rig
+from cases.documents.base import Document
+from cases.documents.readings import Rig
 
 NEXT_SCHEMA: Final = "copperlog-next/1"
 

@@ -1,18 +1,14 @@
-"""What to measure next in a case: likely faults, and the readings that part them soonest.
-
-Nothing here reads a row, so that files are answered without a database.
-"""
+"""What to measure next in a case: likely faults, and the readings that part them soonest."""
 
 from collections.abc import Iterator, Mapping, Sequence
 from types import MappingProxyType
 
 from cases.circuit import CaseCircuit
-from cases.code_evidence import NO_CODES, CodesTold, told_codes
-from cases.documents import Rig
-from cases.log_lines import NOT_NARROWED, Line, Narrowed, engine_readings, engine_rig, set_aside
-from cases.models.case import HEALTHY
-from cases.models.choices import Stage
-from cases.next_documents import LikelySuspect, NextReadings, OutcomeSide, ProposedReading
+from cases.documents.next_reading import LikelySuspect, NextReadings, OutcomeSide, ProposedReading
+from cases.documents.readings import Rig
+from cases.judging.codes import NO_CODES, CodesTold, told_codes
+from cases.judging.lines import NOT_NARROWED, Line, Narrowed, engine_readings, engine_rig, set_aside
+from cases.models.choices import HEALTHY, Stage
 from circuits.cautions import notes_at_step
 from circuits.engine import (
     Candidate,

@@ -1,16 +1,13 @@
-"""The verdicts of a case in their order: why each was given anew, and what it changed.
-
-Nothing here reads a row: it compares the documents that were kept.
-"""
+"""The verdicts of a case in their order: why each was given anew, and what it changed."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import chain
 
-from cases.code_words import code_standing, code_title, listed
-from cases.documents import FindingDocument, JudgedReading, SetAside, VerdictDocument
-from cases.models import HEALTHY
-from cases.verdict_changes import verdict_changes
+from cases.documents.verdicts import FindingDocument, JudgedReading, SetAside, VerdictDocument
+from cases.judging.changes import verdict_changes
+from cases.judging.code_words import code_standing, code_title, listed
+from cases.models.choices import HEALTHY
 
 MOST_NAMED = 4
 

@@ -4,7 +4,7 @@ from typing import Literal
 
 from pydantic import Field
 
-from cases.document_base import Document
+from cases.documents.base import Document
 
 #: Whether a suspect sets a code at every severity that the readings leave it, at some, at none.
 SetWord = Literal["sets it", "may set it", "does not set it"]

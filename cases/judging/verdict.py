@@ -1,16 +1,12 @@
-"""From lines of a log to a verdict: what is judged, what is set aside, and what the circuit says.
-
-Nothing here reads a row, so that files are judged without a database.
-"""
+"""From lines of a log to a verdict: what is judged or set aside, and what the circuit says."""
 
 import math
 from collections.abc import Sequence
 from typing import Final, Literal
 
 from cases.circuit import CaseCircuit
-from cases.code_evidence import NO_CODES, CodesTold, code_evidence
-from cases.document_base import OutcomeWord
-from cases.documents import (
+from cases.documents.base import OutcomeWord
+from cases.documents.verdicts import (
     FindingDocument,
     JudgedReading,
     Judgement,
@@ -23,7 +19,8 @@ from cases.documents import (
     VerdictDocument,
 )
 from cases.errors import UnknownFault
-from cases.log_lines import (
+from cases.judging.codes import NO_CODES, CodesTold, code_evidence
+from cases.judging.lines import (
     NOT_NARROWED,
     Line,
     Narrowed,
@@ -33,9 +30,8 @@ from cases.log_lines import (
     set_aside,
     statistic_notes,
 )
-from cases.models.case import HEALTHY
-from cases.models.choices import Stage
-from cases.nothing_fits import Rate, mended_slips, other_rules, what_to_look_at
+from cases.judging.nothing_fits import Rate, mended_slips, other_rules, what_to_look_at
+from cases.models.choices import HEALTHY, Stage
 from circuits.engine import (
     ENGINE_VERSION,
     DoubleFinding,

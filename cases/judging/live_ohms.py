@@ -7,9 +7,9 @@ files and imports are another matter: they stay as they were written and speak f
 from dataclasses import replace
 
 from cases.circuit import CaseCircuit
-from cases.documents import Rig
+from cases.documents.readings import Rig
 from cases.errors import OhmsOnLiveParts
-from cases.log_lines import engine_rig
+from cases.judging.lines import engine_rig
 from cases.spots import key_between
 from circuits.engine import Place, ohms_on_live_parts, predict
 from circuits.units import format_quantity

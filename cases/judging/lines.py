@@ -1,7 +1,4 @@
-"""Lines of a log as the engine takes them: what is judged, and what is set aside and why.
-
-Nothing here reads a row, so that files are judged without a database.
-"""
+"""Lines of a log as the engine takes them: what is judged, and what is set aside and why."""
 
 import math
 from collections.abc import Mapping, Sequence
@@ -10,7 +7,8 @@ from types import MappingProxyType
 from typing import Final
 
 from cases.circuit import CaseCircuit
-from cases.documents import Instrument, JudgedReading, Rig, SetAside
+from cases.documents.readings import Instrument, Rig
+from cases.documents.verdicts import JudgedReading, SetAside
 from cases.models.choices import Stage, Statistic, SymptomPresent
 from circuits.bench_sheet import BenchStep
 from circuits.engine import (

@@ -4,7 +4,7 @@ from enum import StrEnum
 
 from pydantic import Field
 
-from cases.document_base import Document
+from cases.documents.base import Document
 from circuits.documents import Unbounded
 
 

@@ -11,10 +11,9 @@ from functools import lru_cache
 import numpy as np
 
 from cases.circuit import CaseCircuit
-from cases.documents import SetAside
+from cases.documents.verdicts import SetAside
 from cases.errors import OhmsOnLiveParts
-from cases.live_ohms import refuse_live_ohms
-from cases.log_lines import (
+from cases.judging.lines import (
     NOT_NARROWED,
     Line,
     Narrowed,
@@ -23,6 +22,7 @@ from cases.log_lines import (
     narrowed_at_line,
     set_aside,
 )
+from cases.judging.live_ohms import refuse_live_ohms
 from circuits.engine import (
     Bound,
     Closure,

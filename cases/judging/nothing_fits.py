@@ -1,19 +1,18 @@
 """Where no single fault fits: what to look at, in order, and what of the record speaks for each.
 
 A reading slip, a phase or place slip, the drawing, a part outside it, two faults, a fault that
-comes and goes. Nothing here reads a row, so that files are judged without a database.
+comes and goes.
 """
 
 from collections.abc import Iterator, Sequence
 
 from cases.circuit import CaseCircuit
-from cases.code_documents import CodeEvidence
-from cases.code_words import listed
-from cases.documents import JudgedReading, Judgement
-from cases.log_lines import Line
-from cases.look_documents import Look, LookAt, MendedSlip, OtherRule
-from cases.models.case import HEALTHY
-from cases.models.choices import CodeStatus, SymptomPresent
+from cases.documents.codes import CodeEvidence
+from cases.documents.looks import Look, LookAt, MendedSlip, OtherRule
+from cases.documents.verdicts import JudgedReading, Judgement
+from cases.judging.code_words import listed
+from cases.judging.lines import Line
+from cases.models.choices import HEALTHY, CodeStatus, SymptomPresent
 from circuits.engine import (
     EngineError,
     MendedCase,

@@ -8,7 +8,7 @@ that each pair is told exactly once.
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from cases.documents import PairDocument, PairedFault
+from cases.documents.verdicts import PairDocument, PairedFault
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

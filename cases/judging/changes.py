@@ -2,8 +2,8 @@
 
 from collections.abc import Iterator
 
-from cases.documents import FindingDocument, Judgement, VerdictDocument
-from cases.judging import DOES_NOT_FIT, FITS
+from cases.documents.verdicts import FindingDocument, Judgement, VerdictDocument
+from cases.judging.verdict import DOES_NOT_FIT, FITS
 
 MOST_NAMED = 5
 

@@ -1,7 +1,7 @@
 """Codes as evidence: under which suspects is each code of a case set, and what do several share.
 
 Each suspect is tried at the severities that the readings leave it, and the readings' supply is the
-circuit's. Nothing here reads a row, so that files are judged without a database.
+circuit's.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
@@ -14,10 +14,10 @@ import numpy as np
 import numpy.typing as npt
 
 from cases.circuit import CaseCircuit
-from cases.code_documents import CodeEvidence, CodeSet, SetWord, SharedByCodes
-from cases.documents import CodeFacts, FindingDocument, VerdictDocument
-from cases.models.case import HEALTHY
-from cases.models.choices import CodeStatus
+from cases.documents.cases import CodeFacts
+from cases.documents.codes import CodeEvidence, CodeSet, SetWord, SharedByCodes
+from cases.documents.verdicts import FindingDocument, VerdictDocument
+from cases.models.choices import HEALTHY, CodeStatus
 from circuits.code_sets import SharedThing, pins_of_code, shared_by
 from circuits.codes import code_entry, monitor_of
 from circuits.engine import (

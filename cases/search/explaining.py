@@ -129,7 +129,7 @@ class Explainer:
         posterior = self.points.posterior
         place = posterior.place_of(int(self.points.sight.faults[found.fault]))
         if place is None:
-            yield _weighs(posterior.neutral_points, "what was wrong there tells nothing here")
+            yield _weighs(0.0, "what was wrong there tells nothing here")
         else:
             yield from _steps(posterior, place)
         doubt = self.points.doubt(found.fault)

@@ -31,7 +31,7 @@ RANKING_PRIOR = 0.5
 LOWEST_POINTS = -8.0
 #: The share of what no fault here explains. Common practice, no source.
 OUTSIDE_SHARE = 0.05
-#: A fault that nobody has had yet counts as this part of a case.
+#: What nobody has had yet counts as this part of a case, times how common its kind is.
 UNSEEN_CASES = 0.3
 # A figure on the edge of a bin belongs to both.
 _SPREAD = (0.2, 0.6, 0.2)
@@ -77,8 +77,8 @@ class Step:
 class Posterior:
     """How likely the faults are in the light of what is asked.
 
-    `faults` (F,) are those of the circuit, where one is given, whether anybody had them or not;
-    else those that visible cases have.
+    `faults` (F,) are those of the circuit, where one is given, whether anybody had them or not,
+    with how common each is by its kind alone; else those that visible cases have.
     """
 
     def __init__(
@@ -88,14 +88,13 @@ class Posterior:
         codes: Sequence[int],
         words: Sequence[tuple[int, float]],
         *,
-        of_circuit: Sequence[int] | None = None,
+        of_circuit: Mapping[int, float] | None = None,
     ) -> None:
         self.sight = sight
-        self.faults = (
-            list(of_circuit)
-            if of_circuit is not None
-            else [fault for fault in sight.faults.tolist() if fault != NO_TERM]
-        )
+        if of_circuit is None:
+            of_circuit = {fault: 1.0 for fault in sight.faults.tolist() if fault != NO_TERM}
+        self.faults = list(of_circuit)
+        self._unseen = UNSEEN_CASES * np.array(list(of_circuit.values()), dtype=np.float64)
         self._place = {fault: place for place, fault in enumerate(self.faults)}
         self._weights = by_standing(STANDING_WEIGHTS)
         self.steps = [
@@ -132,7 +131,7 @@ class Posterior:
     @cached_property
     def prior(self) -> FloatArray:
         """How common each fault is (F + 1,), the last for what is none of them; together one."""
-        counted = self.cases + UNSEEN_CASES
+        counted = self.cases + self._unseen
         inside = counted / counted.sum() * (1 - OUTSIDE_SHARE) if len(counted) else counted
         return np.append(inside, OUTSIDE_SHARE)
 
@@ -183,22 +182,22 @@ class Posterior:
 
     @cached_property
     def after_each(self) -> FloatArray:
-        """Log-probabilities (steps + 1, F) for ranking: at first, and after each step."""
+        """Points (steps + 1, F) for ranking: at first, and after each step.
+
+        They are log-probabilities beside those of faults that are all alike, so what cannot be
+        compared has none.
+        """
         start = RANKING_PRIOR * np.log(self.prior)
         sums = start + np.cumsum(
             [np.zeros_like(start), *(step.likelihood for step in self.steps)], axis=0
         )
-        return np.asarray((sums - _log_sum(sums)[:, None])[:, :-1])
+        alike = -np.log(len(self.faults) + 1)
+        return np.asarray((sums - _log_sum(sums)[:, None] - alike)[:, :-1])
 
     @cached_property
     def points(self) -> FloatArray:
         """What a fault's likelihood is worth to its cases (F,)."""
         return np.asarray(np.maximum(self.after_each[-1], LOWEST_POINTS))
-
-    @property
-    def neutral_points(self) -> float:
-        """What a case gets whose fault is not among those told apart."""
-        return float(-np.log(len(self.faults) + 1))
 
     @cached_property
     def learned(self) -> FloatArray:
@@ -206,8 +205,8 @@ class Posterior:
         return np.asarray(sum((step.learned for step in self.steps), np.zeros(len(self.faults))))
 
     def points_of_sight(self) -> FloatArray:
-        """Return the points for each fault of the sight."""
-        return np.append(self.points, self.neutral_points)[self._from_sight]
+        """Return the points for each fault of the sight; none for those not told apart."""
+        return np.append(self.points, 0.0)[self._from_sight]
 
     def learned_of_sight(self) -> FloatArray:
         """Return what past cases say, for each fault of the sight."""

@@ -1,14 +1,18 @@
 """What the engine says that each fault of a circuit shows at each slot, before anybody had it.
 
 This is what makes an empty base useful. Every suspect is taken at severities spread as the engine
-spreads them, every place is read in every phase as the circuit stands, and what the meter would
-show is counted in the same bins of size as the readings of past cases.
+spreads them, and at those between; every place is read in every phase as the circuit stands, and
+what the meter would show is counted in the same bins of size as the readings of past cases.
+
+The supply's own place is left out: how many volts a battery has on the day says little of what is
+broken, and the other readings are shifted by it anyway.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from functools import lru_cache
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,6 +31,12 @@ PROFILES_KEPT = 64
 _HALF_RANGE = 2.807
 # The next reading of the same fault lies a standard uncertainty off, up or down.
 _SCATTER = ((-1.0, 0.25), (0.0, 0.5), (1.0, 0.25))
+# Severities lie half a decade apart; a car's own is somewhere between.
+STEPS_BETWEEN = 6
+#: So much of a fault's readings is as the drawing does not foretell.
+ANYTHING_ELSE = 0.01
+#: Raised where profiles are computed otherwise; with the engine's, because they follow both.
+PROFILE_VERSION = f"{ENGINE_VERSION}.2"
 
 
 @dataclass(frozen=True, eq=False, slots=True, kw_only=True)
@@ -48,6 +58,10 @@ class Profile:
         }
 
 
+#: Of a circuit that cannot be solved, or of which nothing is read but the supply.
+NO_PROFILE = Profile(faults=(), slots={}, chances=np.empty((0, 0, BINS), dtype=np.float32))
+
+
 def profile_of(circuit: CaseCircuit) -> Profile:
     """Return what every fault of a circuit shows wherever the circuit lists a place.
 
@@ -58,39 +72,76 @@ def profile_of(circuit: CaseCircuit) -> Profile:
     """
     hypotheses = weigh_suspects(circuit.network)
     faults = hypotheses.faults
-    places = [place for place in circuit.places.values() if not place.reads_ohms]
+    places = [
+        place
+        for key, place in circuit.places.items()
+        if not place.reads_ohms and key not in circuit.supply_places
+    ]
+    if not places:
+        return NO_PROFILE
     shown = sweep(circuit.network, places, [None, *faults])
     healthy = shown.values[0]
     uncertainty = np.maximum((shown.high[0] - shown.low[0]) / 2 / _HALF_RANGE, 1e-9)
-    names = [fault.suspect.id if fault is not None else "" for fault in faults]
-    suspects = sorted({name for name in names if name})
-    number_of = {name: number for number, name in enumerate(suspects)}
+    entries: dict[str, list[int]] = {}
+    for entry, fault in enumerate(faults, start=1):
+        if fault is not None:
+            entries.setdefault(fault.suspect.id, []).append(entry)
+    suspects = sorted(entries)
+    sizes = _size((shown.values - healthy) / uncertainty).reshape(len(shown.values), -1)
     slots = {
         slot_of(circuit, place, phase, Rig()): row * len(shown.places) + column
         for row, phase in enumerate(shown.phases)
         for column, place in enumerate(shown.places)
     }
-    cells = healthy.size
-    chances = np.zeros((len(suspects), cells, BINS))
-    every_cell = np.arange(cells)
-    for entry, (name, probability) in enumerate(
-        zip(names, hypotheses.probability.tolist(), strict=True), start=1
-    ):
-        if not name:
-            continue
-        distance = ((shown.values[entry] - healthy) / uncertainty).reshape(-1)
-        for scatter, share in _SCATTER:
-            bins = _bins_at(distance + scatter)
-            chances[number_of[name], every_cell, bins] += share * probability
-    chances += chances.sum(axis=-1, keepdims=True) * 0.01 / BINS
-    chances /= chances.sum(axis=-1, keepdims=True)
+    chances = np.array(
+        [
+            _counted(sizes[entries[name]], hypotheses.probability[np.array(entries[name]) - 1])
+            for name in suspects
+        ]
+    )
     return Profile(faults=tuple(suspects), slots=slots, chances=chances.astype(np.float32))
 
 
-def _bins_at(distance: FloatArray) -> NDArray[np.int64]:
+def _counted(sizes: FloatArray, probability: FloatArray) -> FloatArray:
+    """Return the shares (cells, bins) of one fault's sizes (E, cells) at its severities."""
+    cells = sizes.shape[1]
+    counts = np.zeros((cells, BINS))
+    every_cell = np.arange(cells)
+    for size, weight in _between(sizes, probability):
+        distance = np.copysign(2 ** np.abs(size) - 1, size)
+        for scatter, share in _SCATTER:
+            steps = np.rint(_size(distance + scatter) * STEPS_PER_SIZE)
+            counts[every_cell, bins_of(steps)] += share * weight
+    counts += counts.sum(axis=-1, keepdims=True) * ANYTHING_ELSE / BINS
+    return np.asarray(counts / counts.sum(axis=-1, keepdims=True))
+
+
+def _between(sizes: FloatArray, probability: FloatArray) -> Iterator[tuple[FloatArray, float]]:
+    """Yield sizes (cells,) with their shares, at severities that run from one to the next.
+
+    The last severity is an end, an open or a dead short, and keeps what it has; the others give
+    theirs to the stretches beside them.
+    """
+    inner = len(sizes) - 1
+    yield sizes[inner], float(probability[inner])
+    for low, high in pairwise(range(inner)):
+        # The outermost have a stretch on one side alone, and it gets all of theirs.
+        shares = [
+            float(probability[each]) / (1 if each in (0, inner - 1) else 2) for each in (low, high)
+        ]
+        for step in range(STEPS_BETWEEN):
+            along = (step + 0.5) / STEPS_BETWEEN
+            weight = shares[round(along)] / (STEPS_BETWEEN / 2)
+            yield sizes[low] + along * (sizes[high] - sizes[low]), weight
+    if inner == 1:
+        yield sizes[0], float(probability[0])
+
+
+def _size(distance: FloatArray) -> FloatArray:
+    """Return sizes of distances from healthy in uncertainties, none beyond the largest."""
     distance = np.nan_to_num(distance, nan=0.0, posinf=1e9, neginf=-1e9)
     size = np.copysign(np.log2(1 + np.abs(distance)), distance)
-    return bins_of(np.rint(np.clip(size, -LARGEST_SIZE, LARGEST_SIZE) * STEPS_PER_SIZE))
+    return np.asarray(np.clip(size, -LARGEST_SIZE, LARGEST_SIZE))
 
 
 def keep_profile(revision: Revision, *, at: datetime) -> bool:
@@ -98,13 +149,11 @@ def keep_profile(revision: Revision, *, at: datetime) -> bool:
 
     Of a circuit that cannot be solved an empty one is kept, so that nobody tries again.
     """
-    profile = _computed(circuit_of(revision)) or Profile(
-        faults=(), slots={}, chances=np.empty((0, 0, BINS), dtype=np.float32)
-    )
+    profile = _computed(circuit_of(revision)) or NO_PROFILE
     FaultProfile.objects.update_or_create(
         revision=revision,
         defaults={
-            "engine_version": ENGINE_VERSION,
+            "engine_version": PROFILE_VERSION,
             "faults": list(profile.faults),
             "slots": list(profile.slots),
             "chances": profile.chances.astype("<f4").tobytes(),
@@ -121,7 +170,7 @@ def profile_for(circuit: CaseCircuit) -> Profile | None:
     """
     key = circuit.sheet.vehicle.key
     newest = (
-        FaultProfile.objects.filter(revision__circuit__key=key, engine_version=ENGINE_VERSION)
+        FaultProfile.objects.filter(revision__circuit__key=key, engine_version=PROFILE_VERSION)
         .order_by("-revision__number")
         .values_list("pk", "computed_at")
         .first()

@@ -72,7 +72,7 @@ class FaultGroup:
 
     `count` is how many cases claim it, copies not counted; `key` names the fault among those of
     all circuits and is empty where none is claimed. `probability` is how likely the fault is by
-    past cases and by the circuit, None where it cannot be compared.
+    past cases and by the circuit, None where it cannot be compared or nothing was read.
     """
 
     fault: OldFault

@@ -30,7 +30,10 @@ from cases.search.sight import Sight
 from cases.search.spelling import read_as, spell
 from cases.search.terms import NO_TERM, known_in_kinds, known_numbers, texts_of
 from cases.search.transfer import old_fault
+from circuits.engine import prior_weight
 
+#: How common it is that nothing is wrong, beside a bad joint. Common practice, no source.
+HEALTHY_WEIGHT = 0.25
 DEFAULT_LIMIT = 10
 HITS_PER_FAULT = 3
 # A case that was deleted since its segment was built is left out, and the search made again.
@@ -147,6 +150,14 @@ class _Search:
             return []
         return [fault_text(self.query.circuit_key, each) for each in (*circuit.suspects, HEALTHY)]
 
+    @property
+    def _weights(self) -> list[float]:
+        """How common the kind of each named fault is."""
+        circuit = self.query.circuit
+        if circuit is None:
+            return []
+        return [*map(prior_weight, circuit.suspects.values()), HEALTHY_WEIGHT]
+
     @cached_property
     def _asked(self) -> list[AskedSize]:
         return [
@@ -167,6 +178,7 @@ class _Search:
     def _weighed(self) -> Posterior:
         # Faults of other circuits cannot be had here; asked by role, they are what is looked for.
         here = self.query.circuit is not None and not self.query.by_role
+        weights = dict(zip(self.faults.values(), self._weights, strict=True))
         return Posterior(
             self.sight,
             self._asked,
@@ -176,7 +188,7 @@ class _Search:
                 for typed in self.spelled
                 if typed.meanings
             ],
-            of_circuit=tuple(self.faults.values()) if here else None,
+            of_circuit=weights if here else None,
         )
 
     def chosen(self, limit: int, per_fault: int, only_fault: str) -> list[Found]:
@@ -254,7 +266,9 @@ class _Search:
             hits=tuple(hit for _, hit in members),
             count=int(self.sight.cases_by_fault[members[0][0].fault]) if claimed else 1,
             key=name,
-            probability=float(self.posterior.probability[place]) if place is not None else None,
+            probability=float(self.posterior.probability[place])
+            if place is not None and self.query.slots
+            else None,
         )
 
 

@@ -12,10 +12,9 @@ from django.db.models import Max
 
 from cases.models import Case, FaultProfile
 from cases.search.evidence import write_evidence
-from cases.search.profiles import keep_profile
+from cases.search.profiles import PROFILE_VERSION, keep_profile
 from cases.search.segments import all_rooms, build_segment, rooms_to_build
 from cases.services.record import latest_verdict
-from circuits.engine import ENGINE_VERSION
 from circuits.models import Revision
 
 #: A job does so much at a time and leaves the rest to the next.
@@ -75,6 +74,6 @@ def write_missing_evidence(*, at: datetime, most: int | None = None) -> int:
 def keep_missing_profiles(*, at: datetime, most: int | None = None) -> int:
     """Compute the profiles of the newest revisions that have none by this engine."""
     newest = Revision.objects.values("circuit").annotate(newest=Max("pk")).values("newest")
-    there = FaultProfile.objects.filter(engine_version=ENGINE_VERSION).values("revision")
+    there = FaultProfile.objects.filter(engine_version=PROFILE_VERSION).values("revision")
     lacking = Revision.objects.filter(pk__in=newest).exclude(pk__in=there).order_by("pk")[:most]
     return sum(keep_profile(revision, at=at) for revision in lacking)

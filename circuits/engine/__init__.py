@@ -87,7 +87,7 @@ from circuits.engine.parts import (
     Wire,
 )
 from circuits.engine.parts.part import COLDEST_CELSIUS, HOTTEST_CELSIUS
-from circuits.engine.ranking import Hypotheses, weigh_suspects
+from circuits.engine.ranking import Hypotheses, prior_weight, weigh_suspects
 from circuits.engine.readings import AS_IT_STANDS, Bound, Meter, Place, Reading, Rig
 from circuits.engine.slips import MendedCase, SlipKind, possible_slips
 from circuits.engine.solve import PhaseSolution, Prediction, ohms_on_live_parts, predict, solve
@@ -222,6 +222,7 @@ __all__ = [
     "ohms_per_metre",
     "possible_slips",
     "predict",
+    "prior_weight",
     "reading_bound",
     "rest_volts",
     "severity_intervals",

@@ -161,13 +161,15 @@ def _with_codes(weighed: Hypotheses, codes: Sequence[ToldCode]) -> Hypotheses:
     )
 
 
+def prior_weight(suspect: Suspect) -> float:
+    """Return how common a fault of this kind is beside a bad joint, before anybody had it."""
+    return KIND_WEIGHTS.get(suspect.kind, OTHER_WEIGHT)
+
+
 def _prior(listed: Sequence[Suspect], cases: Mapping[str, int]) -> FloatArray:
     """Return the share of each suspect before anything is read, of a car that is not in order."""
     weights = np.array(
-        [
-            KIND_WEIGHTS.get(suspect.kind, OTHER_WEIGHT) + CASE_WEIGHT * cases.get(suspect.id, 0)
-            for suspect in listed
-        ]
+        [prior_weight(suspect) + CASE_WEIGHT * cases.get(suspect.id, 0) for suspect in listed]
     )
     return np.asarray(weights / weights.sum() * (1 - HEALTHY_SHARE - OUTSIDE_SHARE))
 

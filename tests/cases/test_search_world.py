@@ -14,8 +14,9 @@ from cases.search.profiles import profile_for
 from cases.search.query import Query
 from cases.search.scope import scope_of
 from cases.search.segments import all_rooms, build_segment
-from cases.search.similar import find_similar
+from cases.search.similar import HEALTHY_WEIGHT, find_similar
 from cases.search.terms import known_numbers, texts_of
+from circuits.engine import prior_weight
 from tests.search_world.asking import Asked, Oracle, gain_at_ten, library, queries_of
 from tests.search_world.loading import NOW, Loader
 from tests.search_world.plain import PlainScore, plain_cases, plain_scores
@@ -57,6 +58,8 @@ def _plain(asked: Asked, shop: int) -> dict[int, PlainScore]:
     query = asked.query
     circuit = library()[query.circuit_key]
     names = [fault_text(query.circuit_key, each) for each in (*circuit.suspects, "healthy")]
+    kinds = {each: prior_weight(suspect) for each, suspect in circuit.suspects.items()}
+    kinds["healthy"] = HEALTHY_WEIGHT
     known = known_numbers(TermKind.FAULT, names)
     numbers = {name: known.get(name, -place) for place, name in enumerate(names, start=1)}
     slots = known_numbers(TermKind.SLOT, [reading.slot for reading in query.slots])
@@ -79,7 +82,7 @@ def _plain(asked: Asked, shop: int) -> dict[int, PlainScore]:
     seen_words = frozenset().union(*(case.words for case in cases))
     return plain_scores(
         cases,
-        list(numbers.values()),
+        {numbers[fault_text(query.circuit_key, each)]: weight for each, weight in kinds.items()},
         sizes,
         [number for number in codes.values() if number in seen_codes],
         [number for number in words.values() if number in seen_words],

@@ -77,7 +77,7 @@ def _numbers(kept: bytes | memoryview) -> list[int]:
 
 def plain_scores(
     cases: Sequence[PlainCase],
-    faults: Sequence[int],
+    faults: Mapping[int, float],
     sizes: Mapping[int, float],
     codes: Sequence[int],
     words: Sequence[int],
@@ -85,8 +85,8 @@ def plain_scores(
 ) -> dict[int, PlainScore]:
     """Return the score of every case, alike or not.
 
-    `faults` are those of the circuit; `predicted` has the engine's shares of the bins by slot and
-    fault.
+    `faults` are those of the circuit with how common their kinds are; `predicted` has the engine's
+    shares of the bins by slot and fault.
     """
     posterior = _log_posterior(cases, faults, sizes, codes, words, predicted)
     whole = sum(1 + abs(size) for size in sizes.values())
@@ -106,7 +106,7 @@ def plain_scores(
                     having = sum(term in getattr(other, kind) for other in cases)
                     shared += weight * math.log(1 + (len(cases) - having + 0.5) / (having + 0.5))
                     tells = True
-        of_fault = posterior.get(case.fault, -math.log(len(faults) + 1))
+        of_fault = posterior.get(case.fault, 0.0)
         standing = STANDING_POINTS.get(case.standing, 0.0)
         scores[case.case] = PlainScore(shared + of_fault + standing, tells and shared >= FLOOR)
     return scores
@@ -114,7 +114,7 @@ def plain_scores(
 
 def _log_posterior(
     cases: Sequence[PlainCase],
-    faults: Sequence[int],
+    faults: Mapping[int, float],
     sizes: Mapping[int, float],
     codes: Sequence[int],
     words: Sequence[int],
@@ -124,10 +124,10 @@ def _log_posterior(
     count = {
         fault: sum(weigh[case.case] for case in cases if case.fault == fault) for fault in faults
     }
-    total = sum(each + UNSEEN_CASES for each in count.values())
+    common = {fault: each + UNSEEN_CASES * faults[fault] for fault, each in count.items()}
     log = {
-        fault: RANKING_PRIOR * math.log((each + UNSEEN_CASES) / total * (1 - OUTSIDE_SHARE))
-        for fault, each in count.items()
+        fault: RANKING_PRIOR * math.log(each / sum(common.values()) * (1 - OUTSIDE_SHARE))
+        for fault, each in common.items()
     }
     outside = RANKING_PRIOR * math.log(OUTSIDE_SHARE)
     for slot, size in sizes.items():
@@ -162,7 +162,8 @@ def _log_posterior(
                 )
             outside += weight * math.log(everybody)
     whole = math.log(sum(math.exp(each) for each in (*log.values(), outside)))
-    return {fault: max(each - whole, LOWEST_POINTS) for fault, each in log.items()}
+    alike = -math.log(len(faults) + 1)
+    return {fault: max(each - whole - alike, LOWEST_POINTS) for fault, each in log.items()}
 
 
 def _bin(steps: int) -> int:

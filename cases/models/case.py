@@ -230,8 +230,8 @@ class Case(models.Model):
 
     @property
     def key(self) -> str:
-        """What people call the case: the shop's short name and its number there."""
-        return f"{self.shop.slug}-{self.number}"
+        """What people call the case."""
+        return case_key(self.shop.slug, self.number)
 
     @property
     def is_shared(self) -> bool:
@@ -243,6 +243,11 @@ class Case(models.Model):
             return self.earned_standing
         held_from = self.repaired_at + timedelta(days=self.shop.hold_days)
         return HELD if moment >= held_from else self.earned_standing
+
+
+def case_key(slug: str, number: int) -> str:
+    """Return what people call a case: the short name of its shop and its number there."""
+    return f"{slug}-{number}"
 
 
 class CodeSeen(models.Model):

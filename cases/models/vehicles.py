@@ -34,5 +34,9 @@ class Vehicle(models.Model):
     @property
     def described(self) -> str:
         """The vehicle without anything that tells which one it is."""
-        year = str(self.year) if self.year else ""
-        return " ".join(word for word in (self.make, self.model, self.engine, year) if word)
+        return described(self.make, self.model, self.engine, self.year)
+
+
+def described(make: str, model: str, engine: str, year: int | None) -> str:
+    """Return a vehicle in a few words."""
+    return " ".join(word for word in (make, model, engine, str(year or "")) if word)

@@ -5,12 +5,12 @@ from collections.abc import Iterable, Mapping, Sequence
 import numpy as np
 
 from cases.documents.verdicts import JudgedReading
-from cases.models import CaseEvidence, LoggedReading
+from cases.models import LoggedReading
 from cases.search.evidence import MOST_STEPS
 from cases.search.points import Found, Points
 from cases.search.posterior import LOWEST_POINTS, Posterior
 from cases.search.query import Query
-from cases.search.results import Reason, Speaks, Term
+from cases.search.results import PastCase, Reason, Speaks, Term
 from cases.search.segment import Posting
 from circuits.units import format_in
 
@@ -23,23 +23,23 @@ class Explainer:
         query: Query,
         points: Points,
         codes: Mapping[str, int],
-        evidence: Iterable[CaseEvidence],
+        cases: Iterable[PastCase],
         slots: Mapping[str, int],
     ) -> None:
         self.query, self.points, self.codes = query, points, codes
         self.slots = slots
         self.judged = query.judged
         self._postings: dict[tuple[int, int], Posting] = {}
-        self._where = {
-            entry.case_id: _readings_by_term(entry, by_role=query.by_role) for entry in evidence
-        }
-        wanted = {
-            reading
-            for where in self._where.values()
-            for slot, reading in where.items()
-            if slot in set(slots.values())
-        }
-        self._logged = LoggedReading.objects.in_bulk(wanted) if wanted else {}
+        self._where = {case.pk: case.lines for case in cases}
+        asked = set(slots.values())
+        self._logged = _values(
+            [
+                reading
+                for where in self._where.values()
+                for slot, reading in where.items()
+                if slot in asked
+            ]
+        )
 
     def reasons(self, found: Found, standing: str) -> tuple[Reason, ...]:
         """Return the terms of one case's score; their points add up to it."""
@@ -84,10 +84,10 @@ class Explainer:
             )
 
     def _there(self, number: int | None, judged: JudgedReading) -> str:
-        logged = self._logged.get(number) if number is not None else None
-        if logged is None or logged.value is None:
+        value = self._logged.get(number) if number is not None else None
+        if value is None:
             return "another figure"
-        return format_in(logged.value, self._unit(judged.place))
+        return format_in(value, self._unit(judged.place))
 
     def _unit(self, place: str) -> str:
         entry = self.query.circuit.entry_at(place) if self.query.circuit is not None else None
@@ -169,10 +169,8 @@ def _weighs(points: float, words: str) -> Reason:
     return Reason(term=Term.FAULT, speaks=Speaks.WEIGHS, points=points, words=words)
 
 
-def _readings_by_term(evidence: CaseEvidence, *, by_role: bool) -> dict[int, int]:
-    """Return the logged line behind each slot, or each role."""
-    terms, readings = (
-        (evidence.roles, evidence.role_readings) if by_role else (evidence.slots, evidence.readings)
-    )
-    numbers: Sequence[int] = np.frombuffer(terms, dtype="<i4").tolist()
-    return dict(zip(numbers, readings, strict=True))
+def _values(lines: Sequence[int]) -> dict[int, float | None]:
+    """Return what some logged lines read."""
+    if not lines:
+        return {}
+    return dict(LoggedReading.objects.filter(pk__in=lines).values_list("pk", "value"))

@@ -1,7 +1,7 @@
 """What the cases that a search found may be narrowed to, with how many there are of each."""
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Callable
 
 import numpy as np
 
@@ -14,44 +14,41 @@ from cases.search.terms import NO_TERM
 MOST_VALUES = 8
 
 
-class FacetCounts:
-    """How many cases that are alike at all, not only of those shown, have which value."""
+def facets_of(points: Points, text: Callable[[int], str]) -> Facets:
+    """Return how many cases that are alike at all, not only of those shown, have which value.
 
-    def __init__(self, points: Points) -> None:
-        self._standings: Counter[int] = Counter()
-        self._shops: Counter[int] = Counter()
-        self._vehicles: Counter[int] = Counter()
-        for number, view in enumerate(points.sight.views):
-            alike = np.flatnonzero(np.isfinite(points.totals[number]))
-            rows = view.segment.rows
-            for counter, column in (
-                (self._standings, points.sight.standings[number]),
-                (self._shops, rows.shops),
-                (self._vehicles, rows.vehicles),
-            ):
-                values, counts = np.unique(column[alike], return_counts=True)
-                counter.update(dict(zip(values.tolist(), counts.tolist(), strict=True)))
-        self._vehicles.pop(NO_TERM, None)
+    `text` gives the text of a term. Asks the database for shops.
+    """
+    standings: Counter[int] = Counter()
+    shops: Counter[int] = Counter()
+    vehicles: Counter[int] = Counter()
+    for number, view in enumerate(points.sight.views):
+        alike = np.flatnonzero(np.isfinite(points.totals[number]))
+        rows = view.segment.rows
+        for counter, column in (
+            (standings, points.sight.standings[number]),
+            (shops, rows.shops),
+            (vehicles, rows.vehicles),
+        ):
+            values, counts = np.unique(column[alike], return_counts=True)
+            counter.update(dict(zip(values.tolist(), counts.tolist(), strict=True)))
+    vehicles.pop(NO_TERM, None)
+    return Facets(
+        standings=tuple(
+            FacetValue(value=STANDING_WORDS[number], words=STANDING_WORDS[number], count=count)
+            for number, count in standings.most_common()
+        ),
+        shops=_shops(dict(shops.most_common(MOST_VALUES))),
+        vehicles=tuple(
+            FacetValue(value=text(term), words=text(term), count=count)
+            for term, count in vehicles.most_common(MOST_VALUES)
+        ),
+    )
 
-    @property
-    def terms(self) -> list[int]:
-        """The terms whose words are needed."""
-        return [number for number, _ in self._vehicles.most_common(MOST_VALUES)]
 
-    def in_words(self, names: Mapping[int, str]) -> Facets:
-        """Return the facets, by the words of the terms. Asks the database for shops."""
-        shown = dict(self._shops.most_common(MOST_VALUES))
-        found = Shop.objects.filter(pk__in=shown).order_by("name") if shown else ()
-        return Facets(
-            standings=tuple(
-                FacetValue(value=STANDING_WORDS[number], words=STANDING_WORDS[number], count=count)
-                for number, count in self._standings.most_common()
-            ),
-            shops=tuple(
-                FacetValue(value=shop.slug, words=shop.name, count=shown[shop.pk]) for shop in found
-            ),
-            vehicles=tuple(
-                FacetValue(value=names[term], words=names[term], count=self._vehicles[term])
-                for term in self.terms
-            ),
-        )
+def _shops(counts: dict[int, int]) -> tuple[FacetValue, ...]:
+    found = Shop.objects.filter(pk__in=counts).order_by("name") if counts else Shop.objects.none()
+    return tuple(
+        FacetValue(value=slug, words=name, count=counts[pk])
+        for pk, slug, name in found.values_list("pk", "slug", "name")
+    )

@@ -163,8 +163,9 @@ def keep_profile(revision: Revision, *, at: datetime) -> bool:
     return bool(profile.faults)
 
 
+@lru_cache(maxsize=PROFILES_KEPT)
 def profile_for(circuit: CaseCircuit) -> Profile | None:
-    """Return the profile of a circuit: kept, or computed on the spot and remembered.
+    """Return the profile of a circuit: kept, or computed on the spot; either way remembered.
 
     None where the circuit cannot be solved.
     """
@@ -178,7 +179,6 @@ def profile_for(circuit: CaseCircuit) -> Profile | None:
     return _kept(*newest) if newest is not None else _computed(circuit)
 
 
-@lru_cache(maxsize=PROFILES_KEPT)
 def _computed(circuit: CaseCircuit) -> Profile | None:
     try:
         return profile_of(circuit)
@@ -186,7 +186,6 @@ def _computed(circuit: CaseCircuit) -> Profile | None:
         return None
 
 
-@lru_cache(maxsize=PROFILES_KEPT)
 def _kept(revision_pk: int, computed_at: datetime) -> Profile:
     kept = FaultProfile.objects.get(pk=revision_pk)
     chances = np.frombuffer(kept.chances, dtype="<f4")

@@ -1,9 +1,8 @@
 """What a search gives back: cases with the terms of their score, grouped by fault."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
-
-from cases.models import Case
 
 
 class Term(StrEnum):
@@ -55,10 +54,25 @@ class OldFault:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PastCase:
+    """What a search says of a case; whoever shows more of it fetches it as they may see it.
+
+    `lines` are the logged lines behind the slots, or the roles, that were compared, by term.
+    """
+
+    pk: int
+    key: str
+    about: str
+    suspect: str
+    circuit_key: str
+    lines: Mapping[int, int]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Hit:
     """A past case that resembles what is searched for; `copies` are keys of copies of it."""
 
-    case: Case
+    case: PastCase
     score: float
     standing: str
     reasons: tuple[Reason, ...]

@@ -98,12 +98,12 @@ class Segment:
         postings: Mapping[int, Posting],
         *,
         fetch: Callable[[Iterable[int]], Mapping[int, Posting]] | None = None,
-        words: Callable[[], Mapping[int, str]],
+        terms: Callable[[], Iterable[tuple[str, str, int]]],
     ) -> None:
         self.rows = rows
         self._postings = dict(postings)
         self._fetch = fetch
-        self._words = words
+        self._terms = terms
 
     def load(self, terms: Iterable[int]) -> None:
         """Fetch the postings of these terms, all at once, unless they are here."""
@@ -119,9 +119,22 @@ class Segment:
         return self._postings.get(term, NOWHERE)
 
     @cached_property
+    def numbers(self) -> Mapping[TermKind, Mapping[str, int]]:
+        """The terms of all cases here, whoever may see them: numbers by kind and text."""
+        found: dict[TermKind, dict[str, int]] = {kind: {} for kind in TermKind}
+        for kind, text, number in self._terms():
+            found[TermKind(kind)][text] = number
+        return found
+
+    @cached_property
+    def texts(self) -> Mapping[int, str]:
+        """The texts of all terms here, by number."""
+        return {number: text for terms in self.numbers.values() for text, number in terms.items()}
+
+    @property
     def words(self) -> Mapping[str, int]:
         """The words of all cases here, whoever may see them."""
-        return {text: number for number, text in self._words().items()}
+        return self.numbers[TermKind.WORD]
 
     @cached_property
     def words_by_letter(self) -> Mapping[str, tuple[str, ...]]:
@@ -150,6 +163,11 @@ class Segment:
     def fault_numbers(self) -> IntArray:
         """The faults of this segment, ascending."""
         return np.unique(self.rows.faults)
+
+    @property
+    def named_in_rows(self) -> set[int]:
+        """The terms that rows name themselves, without a posting: faults and vehicles."""
+        return {*self.fault_numbers.tolist(), *np.unique(self.rows.vehicles).tolist()}
 
     @cached_property
     def local_faults(self) -> IntArray:

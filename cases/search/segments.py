@@ -1,14 +1,11 @@
-"""Segments in the database: built from evidence, fetched by those who search, kept in memory.
+"""Segments in the database: built from evidence, room by room.
 
-A segment never changes once it is built, so a process may keep it. What was written since is the
-tail: few rows, read with each search and compared like all others.
+A segment never changes once it is built. What was written since is the tail, until the next one.
 """
 
-from collections import OrderedDict
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from datetime import datetime, timedelta
 from functools import cached_property
-from threading import Lock
 from typing import Any
 
 import numpy as np
@@ -19,11 +16,9 @@ from cases.search.segment import (
     LongArray,
     Posting,
     Rows,
-    Segment,
     TermColumn,
     postings_of,
 )
-from cases.search.terms import texts_of
 
 #: How many pending rows a room may have before its segment is built anew.
 MOST_PENDING = 500
@@ -48,9 +43,15 @@ _COLUMNS = (
     ("held_from", "int4send(held_from_day)", ">i4"),
     ("opened", "int4send(opened_day)", ">i4"),
     ("stamps", "int8send(stamp)", ">i8"),
+    # Who wrote the row: even a writing that was taken back never passes for another one.
+    ("writings", "int8send(xmin::text::bigint)", ">i8"),
 )
+#: What tells one state of a tail from another.
+MARKS = ("cases", "stamps", "writings")
 _LISTS = ("slots", "sizes", "roles", "role_sizes", "codes", "words", "ruled_out")
-_READ = "SELECT {} FROM (SELECT * FROM cases_caseevidence WHERE {} ORDER BY case_id) AS evidence"
+_READ = (
+    "SELECT {} FROM (SELECT *, xmin FROM cases_caseevidence WHERE {} ORDER BY case_id) AS evidence"
+)
 
 
 class Columns:
@@ -69,6 +70,11 @@ class Columns:
     @property
     def cases(self) -> LongArray:
         return self.plain["cases"].astype(np.int64)
+
+    @property
+    def mark(self) -> bytes:
+        """What tells these rows from any others, and from themselves at another time."""
+        return b"|".join(self.plain[name].tobytes() for name in MARKS)
 
     @cached_property
     def _kept(self) -> LongArray:
@@ -115,6 +121,12 @@ class Columns:
         return bytes(np.frombuffer(data, np.uint8)[keep])
 
 
+def mark_columns() -> list[str]:
+    """Return the expressions whose results, joined, are the mark of the rows that are read."""
+    sent = {name: expression for name, expression, _ in _COLUMNS}
+    return [f"string_agg({sent[name]}, ''::bytea ORDER BY case_id)" for name in MARKS]
+
+
 def read_evidence(*, room: str | None, pending: bool) -> Columns:
     """Return the evidence of a room, or of all, in one query: all of it or what is pending."""
     chosen = [f"string_agg({sent}, ''::bytea) AS {name}" for name, sent, _ in _COLUMNS]
@@ -133,20 +145,6 @@ def read_evidence(*, room: str | None, pending: bool) -> Columns:
         values = cursor.fetchone()
     assert values is not None  # an aggregate always gives one row
     return Columns(dict(zip(names, values, strict=True)))
-
-
-def tail_segment(columns: Columns) -> Segment:
-    """Return what is pending as a segment of its own."""
-    rows, postings = columns.segment()
-    words = [term for term, (kind, _) in postings.items() if kind is TermKind.WORD]
-    return Segment(
-        rows,
-        {term: posting for term, (_, posting) in postings.items()},
-        words=lambda: texts_of(words),
-    )
-
-
-# ------------------------------------------------------------------------------- building
 
 
 @transaction.atomic
@@ -218,79 +216,3 @@ def rooms_to_build(most_pending: int = MOST_PENDING) -> list[str]:
 def all_rooms() -> list[str]:
     """Return every room that has a case."""
     return list(CaseEvidence.objects.order_by("room").values_list("room", flat=True).distinct())
-
-
-# ------------------------------------------------------------------------------- fetching
-
-
-class _Kept:
-    """The segments that this process has in memory, the last used ones."""
-
-    def __init__(self) -> None:
-        self._lock = Lock()
-        self._segments: OrderedDict[int, Segment] = OrderedDict()
-
-    def get(self, key: int, load: Callable[[], Segment]) -> Segment:
-        with self._lock:
-            segment = self._segments.get(key)
-            if segment is not None:
-                self._segments.move_to_end(key)
-                return segment
-        segment = load()
-        with self._lock:
-            self._segments[key] = segment
-            self._let_go(besides=key)
-        return segment
-
-    def _let_go(self, *, besides: int) -> None:
-        total = sum(segment.size_in_bytes for segment in self._segments.values())
-        for key in list(self._segments):
-            if total <= KEPT_BYTES or key == besides:
-                return
-            total -= self._segments.pop(key).size_in_bytes
-
-
-_KEPT = _Kept()
-
-
-def segments_of(room: str | None) -> list[Segment]:
-    """Return the newest segment of a room, or those of all rooms, in one query if kept."""
-    current = SearchSegment.objects.filter(retired_at__isnull=True)
-    if room is not None:
-        current = current.filter(room=room)
-    return [_KEPT.get(key, _loader(key)) for key in current.values_list("pk", flat=True)]
-
-
-def _loader(key: int) -> Callable[[], Segment]:
-    def load() -> Segment:
-        rows = SearchSegment.objects.values_list("rows", flat=True).get(pk=key)
-        return Segment(
-            Rows.from_bytes(rows),
-            {},
-            fetch=lambda terms: _fetched(key, list(terms)),
-            words=lambda: texts_of(
-                SearchPosting.objects.filter(segment=key, kind=TermKind.WORD).values_list(
-                    "term", flat=True
-                )
-            ),
-        )
-
-    return load
-
-
-def _fetched(key: int, terms: Sequence[int]) -> dict[int, Posting]:
-    found = SearchPosting.objects.filter(segment=key, term__in=terms)
-    return {
-        term: Posting(
-            np.frombuffer(rows, dtype="<i4").astype(np.int32, copy=False),
-            np.frombuffer(sizes, dtype=np.int8),
-        )
-        for term, rows, sizes in found.values_list("term", "rows", "sizes")
-    }
-
-
-def load_terms(segments: Iterable[Segment], terms: Iterable[int]) -> None:
-    """Fetch what these segments have of the terms: one query for each that lacks one."""
-    wanted = list(terms)
-    for segment in segments:
-        segment.load(wanted)

@@ -131,7 +131,7 @@ class Sight:
         shop: int | None = None,
         vehicle: int | None = None,
     ) -> None:
-        """See segments; the last of them is the tail, which hides older rows of its cases.
+        """See segments; a tail is the last of them, and hides older rows of its cases.
 
         `shop` and `vehicle` are the numbers of what the narrowing names; None: there is no such.
         """

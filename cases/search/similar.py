@@ -13,22 +13,23 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from cases.models import HEALTHY, Case, Shop, TermKind
-from cases.search.evidence import fault_text, vehicle_text
+from cases.models import HEALTHY, Shop, TermKind
+from cases.search.evidence import STANDING_WORDS, fault_text, vehicle_text
 from cases.search.explaining import Explainer
-from cases.search.facets import FacetCounts
+from cases.search.facets import facets_of
 from cases.search.partings import not_parted_words, parting_places
+from cases.search.past_cases import past_cases
 from cases.search.points import Found, Points
 from cases.search.posterior import AskedSize, Posterior
 from cases.search.predicted import predicted_faults
 from cases.search.profiles import Profile, profile_for
 from cases.search.query import Query
-from cases.search.results import FaultGroup, Hit, SearchResult
+from cases.search.results import FaultGroup, Hit, PastCase, SearchResult
+from cases.search.rooms import room_now
 from cases.search.scope import EVERYTHING, Narrowing, Scope
-from cases.search.segments import read_evidence, segments_of, tail_segment
 from cases.search.sight import Sight
 from cases.search.spelling import read_as, spell
-from cases.search.terms import NO_TERM, known_in_kinds, known_numbers, texts_of
+from cases.search.terms import NO_TERM
 from cases.search.transfer import old_fault
 from circuits.engine import prior_weight
 
@@ -59,7 +60,9 @@ def find_similar(
     for _ in range(MOST_TRIES):
         search = _Search(query, scope, at=at, narrowing=narrowing, gone=gone)
         chosen = search.chosen(limit, per_fault, only_fault)
-        shown = _shown(scope, [each.case for each in chosen])
+        copies = [copy for each in chosen for copy in search.copies_of(each)]
+        asked = [*(each.case for each in chosen), *copies]
+        shown = past_cases(scope, asked, by_role=query.by_role)
         missing = {each.case for each in chosen} - set(shown)
         if not missing:
             break
@@ -76,17 +79,6 @@ def parted(query: Query, result: SearchResult) -> SearchResult:
     )
 
 
-def _shown(scope: Scope, cases: Sequence[int]) -> dict[int, Case]:
-    """Return cases with what is shown of them, as far as this person may see them."""
-    if not cases:
-        return {}
-    found = scope.cases.filter(pk__in=cases, withdrawn_at__isnull=True, evidence__isnull=False)
-    return {
-        case.pk: case
-        for case in found.select_related("shop", "vehicle", "revision__circuit", "evidence")
-    }
-
-
 class _Search:
     """One search: what is in sight, and the points of everything there."""
 
@@ -99,36 +91,26 @@ class _Search:
         narrowing: Narrowing,
         gone: frozenset[int],
     ) -> None:
-        self.query, self.at = query, at
-        # The tail first: what a build takes out of it meanwhile is then seen twice, never missed.
-        tail = read_evidence(room=query.room, pending=True)
-        segments = [*segments_of(query.room), tail_segment(tail)]
+        self.query = query
+        self.room = room_now(query.room)
         self.sight = Sight(
-            segments,
+            self.room.segments,
             scope,
             at=at,
             without=gone if query.leave_out is None else gone | {query.leave_out},
-            tail_cases=tail.cases.tolist(),
+            tail_cases=self.room.tail_cases,
             narrowing=narrowing,
             shop=_shop_number(narrowing),
-            vehicle=_vehicle_number(narrowing),
+            vehicle=self._vehicle_number(narrowing),
         )
         kind = TermKind.ROLE if query.by_role else TermKind.SLOT
         names = self._fault_names
-        known = known_in_kinds(
-            {
-                kind: [reading.slot for reading in query.slots],
-                TermKind.CODE: query.codes,
-                TermKind.FAULT: names,
-            }
-        )
-        self.slots, codes = known[kind], known[TermKind.CODE]
-        # Faults of the circuit that no case ever had get numbers below zero.
-        self.faults = {
-            name: known[TermKind.FAULT].get(name, -place)
-            for place, name in enumerate(names, start=1)
-        }
-        for segment in segments:
+        self.slots = self.room.numbers(kind, [reading.slot for reading in query.slots])
+        codes = self.room.numbers(TermKind.CODE, query.codes)
+        known = self.room.numbers(TermKind.FAULT, names)
+        # Faults of the circuit that no case here ever had get numbers below zero.
+        self.faults = {name: known.get(name, -place) for place, name in enumerate(names, start=1)}
+        for segment in self.room.segments:
             segment.load((*self.slots.values(), *codes.values()))
         # That somebody else has a code says nothing here, not even in the last digit.
         self.codes = {code: codes[code] for code in sorted(codes) if self.sight.count(codes[code])}
@@ -137,6 +119,12 @@ class _Search:
         self.points = Points(
             self.sight, self.posterior, self._asked, list(self.codes.values()), self.spelled
         )
+
+    def _vehicle_number(self, narrowing: Narrowing) -> int | None:
+        if not narrowing.vehicle:
+            return None
+        text = vehicle_text(narrowing.vehicle, "")
+        return self.room.numbers(TermKind.VEHICLE, [text]).get(text)
 
     @cached_property
     def _profile(self) -> Profile | None:
@@ -195,56 +183,43 @@ class _Search:
         """Return the best cases, a few of each fault; of one fault alone if it is named."""
         if not only_fault:
             return self.points.chosen(limit, per_fault)
-        number = known_numbers(TermKind.FAULT, [only_fault]).get(only_fault)
+        number = self.room.numbers(TermKind.FAULT, [only_fault]).get(only_fault)
         if number is None:
             return []
         places = np.flatnonzero(self.sight.faults == number)
         return self.points.best_of(int(places[0]), limit) if len(places) else []
 
-    def result(self, chosen: Sequence[Found], shown: Mapping[int, Case]) -> SearchResult:
+    def copies_of(self, found: Found) -> Sequence[int]:
+        """Return the copies in sight that a case stands for."""
+        return self.sight.copies.get(found.case, ())
+
+    def result(self, chosen: Sequence[Found], shown: Mapping[int, PastCase]) -> SearchResult:
         """Return what was found, in words."""
         explain = Explainer(
-            self.query,
-            self.points,
-            self.codes,
-            [shown[each.case].evidence for each in chosen],
-            self.slots,
+            self.query, self.points, self.codes, [shown[each.case] for each in chosen], self.slots
         )
-        hits = [(each, self._hit(each, shown[each.case], explain)) for each in chosen]
-        facets = FacetCounts(self.points)
-        faults = (int(self.sight.faults[each.fault]) for each in chosen)
-        names = texts_of([*faults, *facets.terms])
-        groups = self._grouped(hits, names)
         return SearchResult(
-            groups=groups,
+            groups=self._grouped([(each, self._hit(each, shown, explain)) for each in chosen]),
             spelled=read_as(self.spelled),
             compared=self.sight.observations,
             predicted=predicted_faults(self.query, self.posterior, self.faults),
             outside=float(self.posterior.probability[-1]) if self.query.slots else None,
-            facets=facets.in_words(names),
+            facets=facets_of(self.points, self.room.text),
         )
 
-    def _hit(self, found: Found, case: Case, explain: Explainer) -> Hit:
-        standing = case.standing_at(self.at)
-        copies = self.sight.copies.get(found.case, ())
+    def _hit(self, found: Found, shown: Mapping[int, PastCase], explain: Explainer) -> Hit:
+        standing = STANDING_WORDS[self.sight.standings[found.view][found.row]]
+        case = shown[found.case]
         return Hit(
             case=case,
             score=found.score,
             standing=standing,
             reasons=explain.reasons(found, standing),
             fault=old_fault(self.query, case),
-            copies=self._copy_keys(copies),
+            copies=tuple(shown[copy].key for copy in self.copies_of(found) if copy in shown),
         )
 
-    def _copy_keys(self, copies: Sequence[int]) -> tuple[str, ...]:
-        if not copies:
-            return ()
-        found = Case.objects.filter(pk__in=copies).select_related("shop").order_by("pk")
-        return tuple(case.key for case in found)
-
-    def _grouped(
-        self, hits: Sequence[tuple[Found, Hit]], names: Mapping[int, str]
-    ) -> tuple[FaultGroup, ...]:
+    def _grouped(self, hits: Sequence[tuple[Found, Hit]]) -> tuple[FaultGroup, ...]:
         by_fault: dict[tuple[int, int], list[tuple[Found, Hit]]] = {}
         for found, hit in hits:
             number = int(self.sight.faults[found.fault])
@@ -252,7 +227,7 @@ class _Search:
             key = (number, 0) if number != NO_TERM else (number, found.case)
             by_fault.setdefault(key, []).append((found, hit))
         groups = [
-            self._group(number, names.get(number, ""), members)
+            self._group(number, self.room.text(number), members)
             for (number, _), members in by_fault.items()
         ]
         # However alike the story: what the new readings exclude comes after what they do not.
@@ -276,10 +251,3 @@ def _shop_number(narrowing: Narrowing) -> int | None:
     if not narrowing.shop:
         return None
     return Shop.objects.filter(slug=narrowing.shop).values_list("pk", flat=True).first()
-
-
-def _vehicle_number(narrowing: Narrowing) -> int | None:
-    if not narrowing.vehicle:
-        return None
-    text = vehicle_text(narrowing.vehicle, "")
-    return known_numbers(TermKind.VEHICLE, [text]).get(text)

@@ -1,8 +1,6 @@
 """Numbers for slots, codes, words, faults and vehicles; a term's number never changes."""
 
-from collections.abc import Collection, Iterable, Mapping
-
-from django.db.models import Q
+from collections.abc import Collection, Iterable, Iterator
 
 from cases.models import SearchTerm, TermKind
 from cases.models.evidence import LONGEST_TERM
@@ -19,21 +17,8 @@ def term_text(text: str) -> str:
 
 def known_numbers(kind: TermKind, texts: Collection[str]) -> dict[str, int]:
     """Return the numbers of those texts that have one."""
-    return known_in_kinds({kind: texts})[kind]
-
-
-def known_in_kinds(asked: Mapping[TermKind, Collection[str]]) -> dict[TermKind, dict[str, int]]:
-    """Return for several kinds the numbers of those texts that have one, in one query."""
-    found: dict[TermKind, dict[str, int]] = {kind: {} for kind in asked}
-    wanted = Q()
-    for kind, texts in asked.items():
-        if texts:
-            wanted |= Q(kind=kind, text__in=[term_text(text) for text in texts])
-    if wanted:
-        terms = SearchTerm.objects.filter(wanted).values_list("kind", "text", "pk")
-        for name, text, number in terms:
-            found[TermKind(name)][text] = number
-    return found
+    kept = SearchTerm.objects.filter(kind=kind, text__in=[term_text(text) for text in texts])
+    return dict(kept.values_list("text", "pk"))
 
 
 def numbers_for(kind: TermKind, texts: Iterable[str]) -> dict[str, int]:
@@ -54,9 +39,12 @@ def numbers_for(kind: TermKind, texts: Iterable[str]) -> dict[str, int]:
 
 def texts_of(numbers: Iterable[int]) -> dict[int, str]:
     """Return the texts behind numbers."""
+    return {number: text for _, text, number in terms_behind(numbers)}
+
+
+def terms_behind(numbers: Iterable[int]) -> Iterator[tuple[str, str, int]]:
+    """Yield kind, text and number of terms."""
     wanted = sorted(set(numbers))
-    found: dict[int, str] = {}
     for start in range(0, len(wanted), 50 * MADE_AT_ONCE):
         chunk = wanted[start : start + 50 * MADE_AT_ONCE]
-        found |= dict(SearchTerm.objects.filter(pk__in=chunk).values_list("pk", "text"))
-    return found
+        yield from SearchTerm.objects.filter(pk__in=chunk).values_list("kind", "text", "pk")

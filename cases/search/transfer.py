@@ -1,8 +1,8 @@
 """Try the fault of a past case on the new readings, in the new circuit."""
 
-from cases.models import HEALTHY, Case
+from cases.models.choices import HEALTHY
 from cases.search.query import Query
-from cases.search.results import OldFault, Transfer
+from cases.search.results import OldFault, PastCase, Transfer
 
 _TRANSFERS = {
     "fits": Transfer.FITS,
@@ -11,9 +11,9 @@ _TRANSFERS = {
 }
 
 
-def old_fault(query: Query, case: Case) -> OldFault:
+def old_fault(query: Query, case: PastCase) -> OldFault:
     """Return what the old case's fault does with the readings of the query."""
-    suspect = case.claimed_suspect
+    suspect = case.suspect
     words, because = "", ""
     transfer = Transfer.NOT_COMPARED
     circuit = query.circuit
@@ -21,7 +21,7 @@ def old_fault(query: Query, case: Case) -> OldFault:
         because = "that case claims no fault"
     elif circuit is None:
         because = "no circuit is chosen here"
-    elif case.revision is None or case.revision.circuit.key != query.circuit_key:
+    elif case.circuit_key != query.circuit_key:
         because = "that case is about another circuit"
     elif suspect != HEALTHY and suspect not in circuit.suspects:
         because = "this circuit cannot have that fault"

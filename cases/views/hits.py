@@ -7,6 +7,7 @@ from datetime import datetime
 from django.contrib.auth.models import User
 from django.http import QueryDict
 
+from cases.models import Case
 from cases.search.results import (
     Facets,
     FacetValue,
@@ -119,13 +120,13 @@ def result_sheet(
 
     `asked` is what stands in the address of the search; it makes the addresses of narrower ones.
     """
-    lines = summaries([hit.case for hit in result.hits], user, at=at)
-    by_case = {line.case.pk: line for line in lines}
+    found = Case.objects.visible_to(user).filter(pk__in=[hit.case.pk for hit in result.hits])
+    by_case = {line.case.pk: line for line in summaries(found.with_facts(), user, at=at)}
     return ResultSheet(
         groups=tuple(
             HitGroup(
                 fault=group.fault,
-                words=claim_words(group.hits[0].case),
+                words=claim_words(by_case[group.hits[0].case.pk].case),
                 mark=TRANSFER_MARKS[group.fault.transfer],
                 count=group.count,
                 rows=tuple(

@@ -9,6 +9,7 @@ from django.core.management import call_command
 from django.db import connection, transaction
 
 from cases.models import Case, CaseEvidence, SearchSegment
+from cases.search import rooms
 from cases.search import segments as kept
 from cases.search.results import SearchResult
 from cases.search.segments import build_segment, read_evidence, rooms_to_build
@@ -120,14 +121,13 @@ def test_a_search_that_began_before_a_build_loses_and_doubles_nothing(
 ) -> None:
     """The tail was read, then the build takes its rows into a segment: they are there twice."""
     before = said(search(cast, fuel_pump))
-    from cases.search import similar
 
     def read_and_then_it_is_built(**asked):
         columns = read_evidence(**asked)
         build_segment("fuel", at=MONDAY)
         return columns
 
-    monkeypatch.setattr(similar, "read_evidence", read_and_then_it_is_built)
+    monkeypatch.setattr(rooms, "read_evidence", read_and_then_it_is_built)
 
     assert said(search(cast, fuel_pump)) == before
 
@@ -191,7 +191,7 @@ def test_the_shops_own_period_moves_what_counts_as_held(
     set_hold_days(shop=cast.shop, days=5, by=cast.owner)
     later = MONDAY + timedelta(days=7)
     hits = search_cases(user=cast.technician, at=later, revision=fuel_pump, readings=ASKED).hits
-    held = next(hit for hit in hits if hit.case == several[1])
+    held = next(hit for hit in hits if hit.case.pk == several[1].pk)
 
     assert held.standing == "held"
     assert any(

@@ -65,7 +65,7 @@ def test_cases_that_looked_like_a_fault_and_were_not_speak_against_it(
     against = [
         reason
         for hit in after.hits
-        if hit.case == first
+        if hit.case.pk == first.pk
         for reason in hit.reasons
         if "turned out not to be this fault" in reason.words
     ]

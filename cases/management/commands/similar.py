@@ -133,7 +133,7 @@ def _lines(result: SearchResult) -> Iterator[str]:
         if group.fault.because:
             yield f"  {group.fault.because}"
         for hit in group.hits:
-            about = f"{hit.standing}, {hit.case.vehicle.described}"
+            about = f"{hit.standing}, {hit.case.about}"
             yield f"  {hit.case.key} ({about}): {hit.score:.2f}"
             yield from (
                 f"    {reason.points:+.2f} {reason.speaks}: {reason.words}"

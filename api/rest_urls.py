@@ -15,6 +15,7 @@ from api.views import (
     findings,
     measuring,
     next_readings,
+    pairs,
     part_sheets,
     photos,
     readings,
@@ -91,6 +92,7 @@ urlpatterns = [
     path(
         "cases/<int:pk>/next-readings/", next_readings.NextReading.as_view(), name="next-readings"
     ),
+    path("cases/<int:pk>/pairs/", pairs.Pairs.as_view(), name="pairs"),
     path("cases/<int:pk>/verdicts/", readings.Verdicts.as_view(), name="verdicts"),
     path(
         "cases/<int:pk>/verdicts/<int:verdict_pk>/", readings.OneVerdict.as_view(), name="verdict"

@@ -5,7 +5,8 @@ from datetime import datetime
 from pydantic import AliasPath, Field
 
 from api.serializers.documents import Shown
-from cases.documents.verdicts import VerdictDocument
+from cases.documents.verdicts import PairDocument, VerdictDocument
+from cases.services.pairs import PairSearch
 
 
 class VerdictRow(Shown):
@@ -27,3 +28,10 @@ class VerdictShown(VerdictRow):
     """
 
     result: VerdictDocument
+
+
+class PairsShown(Shown):
+    """Pairs of faults that explain all readings together, where no single fault does."""
+
+    search: PairSearch
+    pairs: tuple[PairDocument, ...]

@@ -1,9 +1,13 @@
 """Two faults at once, looked for in the background: it takes seconds, and only where none fits."""
 
+from datetime import timedelta
+from enum import StrEnum
+
 from django.contrib.auth.models import User
 from django.db import transaction
+from django.db.models.functions import Now
 from procrastinate.contrib.django import app as queue
-from procrastinate.contrib.django.models import ProcrastinateJob
+from procrastinate.contrib.django.models import ProcrastinateJob, ProcrastinateWorker
 
 from cases.circuit import circuit_of
 from cases.documents.verdicts import VerdictDocument
@@ -21,6 +25,18 @@ from cases.services.record import (
 from circuits.references import narrowed_at
 
 _ON_ITS_WAY = ("todo", "doing")
+#: A worker gives a sign of life every ten seconds; one that is started anew is back within this.
+_SILENT_AFTER = timedelta(minutes=1)
+
+
+class PairSearch(StrEnum):
+    """Where the search for two faults at once stands."""
+
+    NOT_NEEDED = "not needed"
+    DONE = "done"
+    ON_ITS_WAY = "on its way"
+    GIVEN_UP = "given up"
+    NO_WORKER = "no worker"
 
 
 def look_for_pairs(*, verdict: Verdict) -> bool:
@@ -67,26 +83,32 @@ def _is_newest(verdict: Verdict) -> bool:
     return verdict.case.verdicts.latest().pk == verdict.pk
 
 
-def have_given_up(case: Case) -> bool:
-    """Whether the worker gave up looking for pairs that the newest verdict still lacks.
+def pair_search_of(case: Case) -> PairSearch:
+    """Return where the search for pairs of the newest verdict stands.
 
     Queries the queue, only where pairs are lacking. A job that is gone was given up as well.
     """
     verdict = case.verdicts.first()
     if verdict is None:
-        return False
+        return PairSearch.NOT_NEEDED
     before = VerdictDocument.model_validate(verdict.result).before
-    if before is None or not before.lacks_pairs:
-        return False
+    if before is None or not before.nothing_fits:
+        return PairSearch.NOT_NEEDED
+    if not before.lacks_pairs:
+        return PairSearch.DONE
     jobs = ProcrastinateJob.objects.filter(
         task_name=LOOK_FOR_PAIRS, args__verdict_pk=verdict.pk, status__in=_ON_ITS_WAY
     )
-    return not jobs.exists()
+    if not jobs.exists():
+        return PairSearch.GIVEN_UP
+    alive = ProcrastinateWorker.objects.filter(last_heartbeat__gte=Now() - _SILENT_AFTER)
+    return PairSearch.ON_ITS_WAY if alive.exists() else PairSearch.NO_WORKER
 
 
-@transaction.atomic
-def look_again_for_pairs(*, case: Case, by: User) -> None:
-    """Queue the search for pairs once more, after the worker gave it up.
+def look_again_for_pairs(*, case: Case, by: User) -> PairSearch:
+    """Queue the search for pairs once more; without a worker, make it here and now.
+
+    The search takes seconds, up to a minute in a large circuit, and can be made twice without harm.
 
     Raises
     ------
@@ -95,7 +117,14 @@ def look_again_for_pairs(*, case: Case, by: User) -> None:
     NoPairsWanted
         They are there, or are being looked for.
     """
-    case = locked_for(case, by, "have pairs of faults looked for again")
-    if not have_given_up(case):
-        raise NoPairsWanted
-    queue.configure_task(LOOK_FOR_PAIRS).defer(verdict_pk=case.verdicts.latest().pk)
+    with transaction.atomic():
+        case = locked_for(case, by, "have pairs of faults looked for again")
+        search = pair_search_of(case)
+        if search not in (PairSearch.GIVEN_UP, PairSearch.NO_WORKER):
+            raise NoPairsWanted
+        verdict = case.verdicts.latest()
+        if search is PairSearch.GIVEN_UP:
+            queue.configure_task(LOOK_FOR_PAIRS).defer(verdict_pk=verdict.pk)
+    if search is PairSearch.NO_WORKER:
+        look_for_pairs(verdict=verdict)
+    return pair_search_of(case)

@@ -289,10 +289,6 @@ class CaseSheet:
             pk=slip.number,
         )
 
-    @property
-    def looks_for_pairs(self) -> bool:
-        return self._before is not None and self._before.lacks_pairs
-
     @cached_property
     def pairs(self) -> list[PairRow]:
         """Two faults at once, where no single one fits: pairs that share partners together."""

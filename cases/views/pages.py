@@ -13,7 +13,7 @@ from django.views.decorators.http import require_safe
 from cases.documents.cases import AfterKind
 from cases.forms.lists import CaseFilterForm
 from cases.models import Case, Exercise, Rejudgement, Shop
-from cases.services.pairs import have_given_up
+from cases.services.pairs import pair_search_of
 from cases.services.searching import similar_to
 from cases.services.sharing import shared_view, summaries
 from cases.views.case_sheet import CaseSheet
@@ -84,7 +84,7 @@ def case_page(request: HttpRequest, pk: int) -> HttpResponse:
         "cautions": cautions_of(circuit),
         "changes": case.changes.select_related("by") if view.is_own else (),
         "rejudged": _waiting_for(case, user),
-        "pairs_given_up": have_given_up(case),
+        "pair_search": pair_search_of(case),
         "elsewhere": _complaints_elsewhere(case),
         "may_change": may_change,
         "after_kinds": tuple(AfterKind),

@@ -16,10 +16,11 @@ from cases.documents.verdicts import PairDocument, PairedFault
 from cases.errors import NoPairsWanted, NotYourCase
 from cases.judging.pairs import grouped
 from cases.models import Case, Verdict
-from cases.services.pairs import look_again_for_pairs, look_for_pairs
+from cases.services.pairs import PairSearch, look_again_for_pairs, look_for_pairs
 from cases.services.readings import add_reading, add_readings
 from cases.services.verdicts import latest_verdict
 from circuits.models import Revision
+from tests.api.rest import at, program_of
 from tests.cases.case_files import case_file, run
 from tests.cast import (
     FEED_FAULT,
@@ -168,6 +169,7 @@ def test_like_cases_are_found_for_one_with_no_reading_left_to_judge(
 def test_the_page_says_that_pairs_are_looked_for_and_then_groups_them(
     cast: Cast, fuel_pump: Revision
 ) -> None:
+    _a_worker_was_seen(seconds_ago=5)
     case = logged(cast, fuel_pump, FEED_AND_GROUND)
     waiting = page(cast, case)
     row = case.verdicts.latest()
@@ -242,6 +244,16 @@ def test_the_command_tells_slips_and_on_request_pairs(tmp_path: Path) -> None:
 
 
 FIVE_TIMES = "tried five times and gave up"
+NOBODY = "Nobody looks for pairs of faults at present"
+
+
+def _a_worker_was_seen(*, seconds_ago: int) -> None:
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "INSERT INTO procrastinate_workers (last_heartbeat)"
+            " VALUES (now() - make_interval(secs => %s))",
+            [seconds_ago],
+        )
 
 
 def _job_ends_as(status: str) -> None:
@@ -254,6 +266,7 @@ def _job_ends_as(status: str) -> None:
 def test_a_search_that_failed_for_good_says_so_and_can_be_had_again(
     cast: Cast, fuel_pump: Revision
 ) -> None:
+    _a_worker_was_seen(seconds_ago=5)
     case = logged(cast, fuel_pump, FEED_AND_GROUND, claim=FEED_FAULT)
     at_first = page(cast, case)
     _job_ends_as("failed")
@@ -277,6 +290,7 @@ def test_a_search_that_failed_for_good_says_so_and_can_be_had_again(
 def test_a_search_that_is_on_its_way_is_not_queued_twice(
     cast: Cast, fuel_pump: Revision, status: str
 ) -> None:
+    _a_worker_was_seen(seconds_ago=5)
     case = logged(cast, fuel_pump, FEED_AND_GROUND)
     _job_ends_as(status)
 
@@ -297,3 +311,79 @@ def test_another_shop_sees_that_the_search_failed_and_cannot_have_it_again(
     assert "Look again" not in shown
     with pytest.raises(NotYourCase):
         look_again_for_pairs(case=case, by=cast.outsider)
+
+
+@pytest.mark.parametrize("status", ["todo", "doing"])
+def test_without_a_living_worker_the_page_says_so_and_looks_here_and_now(
+    cast: Cast, fuel_pump: Revision, status: str
+) -> None:
+    """A worker that was killed leaves its job in hand; one that never ran leaves it waiting."""
+    _a_worker_was_seen(seconds_ago=3600)
+    case = logged(cast, fuel_pump, FEED_AND_GROUND, claim=FEED_FAULT)
+    _job_ends_as(status)
+    at_first = page(cast, case)
+    client = Client()
+    client.force_login(cast.technician)
+    answer = client.post(reverse("cases:look-again-for-pairs", args=[case.pk]))
+    ends = [{each.first.suspect, each.second.suspect} for each in before(case).pairs or ()]
+
+    assert NOBODY in at_first
+    assert "are being looked for in the background" not in at_first
+    assert answer.status_code == 302
+    assert {FEED_FAULT, GROUND_FAULT} in ends
+    assert NOBODY not in page(cast, case)
+
+
+def test_the_job_that_waited_for_a_worker_finds_its_work_done(
+    cast: Cast, fuel_pump: Revision
+) -> None:
+    case = logged(cast, fuel_pump, FEED_AND_GROUND)
+    search = look_again_for_pairs(case=case, by=cast.technician)
+    found = before(case)
+    done = run_jobs()
+
+    assert search is PairSearch.DONE
+    assert "look_for_pairs" in done
+    assert before(case) == found
+
+
+def test_another_shop_cannot_have_pairs_looked_for_where_no_worker_lives(
+    cast: Cast, fuel_pump: Revision
+) -> None:
+    case = shared(logged(cast, fuel_pump, FEED_AND_GROUND), by=cast.technician)
+    outsider = Client()
+    outsider.force_login(cast.outsider)
+    shown = outsider.get(reverse("cases:case", args=[case.pk])).content.decode()
+
+    assert NOBODY in shown
+    assert "Look now" not in shown
+    with pytest.raises(NotYourCase):
+        look_again_for_pairs(case=case, by=cast.outsider)
+
+
+def test_a_program_learns_how_far_the_search_is_and_has_it_made_again(
+    cast: Cast, fuel_pump: Revision
+) -> None:
+    case = shared(logged(cast, fuel_pump, FEED_AND_GROUND), by=cast.technician)
+    sound = logged(cast, fuel_pump, SOUND_READINGS, claim=FEED_FAULT)
+    technician, outsider = program_of(cast.technician), program_of(cast.outsider)
+    _a_worker_was_seen(seconds_ago=5)
+    waiting = technician.get(at(case, "pairs"))
+    refused = technician.post(at(case, "pairs"))
+    _job_ends_as("failed")
+    given_up = technician.get(at(case, "pairs"))
+    not_theirs = outsider.post(at(case, "pairs"))
+    again = technician.post(at(case, "pairs"))
+    run_jobs()
+    found = technician.get(at(case, "pairs"))
+
+    assert (waiting.data["search"], waiting.data["pairs"]) == ("on its way", [])
+    assert (refused.status_code, refused.data["code"]) == (409, "no_pairs_wanted")
+    assert given_up.data["search"] == "given up"
+    assert not_theirs.status_code == 403
+    assert (again.status_code, again.data["search"]) == (202, "on its way")
+    assert found.data["search"] == "done"
+    ends = [{each["first"]["suspect"], each["second"]["suspect"]} for each in found.data["pairs"]]
+    assert {FEED_FAULT, GROUND_FAULT} in ends
+    assert outsider.get(at(sound, "pairs")).status_code == 404
+    assert technician.get(at(sound, "pairs")).data["search"] == "not needed"

@@ -37,11 +37,25 @@ class LookAt(Document):
     speaks: tuple[str, ...] = ()
 
 
+class Witness(Document):
+    """A reading that tells two phases apart.
+
+    `as_meant` are the volts of a sound circuit in the phase that was perhaps meant, `as_written`
+    what comes nearest to them in the phase as written, of all the faults that fit.
+    """
+
+    place: str
+    as_written: Unbounded
+    as_meant: Unbounded
+
+
 class MendedSlip(Document):
     """A reading that makes the case whole if it was meant otherwise.
 
     It is reading `number`, kept as it was typed; `value` is in the base unit of the place where it
-    would have been taken. `fits` are the suspects that then fit, "healthy" for the car in order.
+    would have been taken. `fits` are the suspects that then fit, "healthy" for the car in order,
+    the best of them with `misfit`, to be held against `misfit_limit`.
+    `witness` is a reading that would tell the phases apart, where it is a phase that is doubted.
     """
 
     number: int
@@ -51,6 +65,9 @@ class MendedSlip(Document):
     phase: str
     value: Unbounded
     fits: tuple[str, ...]
+    misfit: Unbounded | None = None
+    misfit_limit: Unbounded | None = None
+    witness: Witness | None = None
 
 
 class OtherRule(Document):

@@ -31,6 +31,20 @@ def _newest_form(schema: object) -> object:
     return VERDICT_SCHEMA if schema == FIRST_VERDICT_SCHEMA else schema
 
 
+class Chatter(Document):
+    """A reading that has no steady figure: a relay lets go, pulls in, and lets go again.
+
+    That is so from `severity_low` to `severity_high` of the fault, in its own unit; the reading
+    `number` is then anywhere from `low` to `high`, in the base unit of its place.
+    """
+
+    number: int
+    severity_low: Unbounded
+    severity_high: Unbounded
+    low: Unbounded
+    high: Unbounded
+
+
 class FindingDocument(Document):
     """What the readings say about one suspect; `suspect` is "healthy" for the car in order.
 
@@ -39,6 +53,10 @@ class FindingDocument(Document):
     tolerances let the prediction lie from `predicted`. `deciding` is the number of the reading
     that decided. `watts` is the heat in the fault and `overloads` the fuses that would
     not have stood its current: warnings, never a reason to exclude.
+
+    Of the claim alone: `least_seen` is, where the readings cannot say, the mildest severity that
+    each of them could have shown (null where none shows), and `chatter` where the circuit would
+    not come to rest.
     """
 
     suspect: str
@@ -58,6 +76,8 @@ class FindingDocument(Document):
     model_reach: tuple[Unbounded, ...] = ()
     deciding: int | None = None
     because: str = ""
+    least_seen: tuple[Unbounded | None, ...] = ()
+    chatter: tuple[Chatter, ...] = ()
 
 
 class JudgedReading(Document):
@@ -89,10 +109,14 @@ class SetAside(Document):
 
 
 class TwinGroup(Document):
-    """Suspects that no listed place can part, and the connections between them that would."""
+    """Suspects that no listed place can part, and the connections between them that would.
+
+    `clamps` are parts round which the current parts the claim from a twin that no lead does.
+    """
 
     suspects: tuple[str, ...]
     between: tuple[str, ...] = ()
+    clamps: tuple[str, ...] = ()
 
 
 class PartingReading(Document):
@@ -156,7 +180,8 @@ class Judgement(Document):
     explains: they are not judged. Where they are all there is, the claim cannot be told from
     anything and no finding is listed. Where nothing fits, `slips` are single readings that stand
     in the way, and `pairs` two faults at once; null means that they were not looked for yet. With
-    them come `mended`, what a reading may have been meant as, and `other_rules` of the drawing.
+    them come `mended`, what a reading may have been meant as, and `other_rules` of the drawing;
+    `mended` also where a fault fits, because a slip may have made it look like one.
     """
 
     readings: tuple[JudgedReading, ...]
@@ -172,6 +197,14 @@ class Judgement(Document):
     pairs: tuple[PairDocument, ...] | None = None
     mended: tuple[MendedSlip, ...] = ()
     other_rules: tuple[OtherRule, ...] = ()
+
+    @property
+    def lacks_second_look(self) -> bool:
+        """Whether slips and pairs are still to be looked for: nothing fits that one can believe."""
+        if self.pairs is not None or self.healthy.outcome != "does not fit":
+            return False
+        fitting = [finding for finding in self.findings if finding.outcome != "does not fit"]
+        return self.nothing_fits or (bool(fitting) and all(each.overloads for each in fitting))
 
     @property
     def lacks_pairs(self) -> bool:

@@ -8,84 +8,25 @@ from collections.abc import Iterator, Sequence
 
 from cases.circuit import CaseCircuit
 from cases.documents.codes import CodeEvidence
-from cases.documents.looks import Look, LookAt, MendedSlip, OtherRule
-from cases.documents.verdicts import JudgedReading, Judgement
+from cases.documents.looks import Look, LookAt, OtherRule
+from cases.documents.verdicts import Judgement
 from cases.judging.code_words import listed
 from cases.judging.lines import Line
+from cases.judging.meant import meant_words, named
 from cases.models.choices import HEALTHY, CodeStatus, SymptomPresent
 from circuits.engine import (
     EngineError,
-    MendedCase,
     Reading,
-    SlipKind,
     closure_of,
     judge,
-    possible_slips,
     reading_bound,
 )
 from circuits.failure_types import failure_type
 from circuits.sheet import PartEntry, exchanged, open_rules, to_network, with_part
 from circuits.units import format_in
 
-MOVED = frozenset(
-    {
-        SlipKind.OTHER_PLACE,
-        SlipKind.PLACES_SWAPPED,
-        SlipKind.OTHER_PHASE,
-        SlipKind.WHOLE_PHASE,
-    }
-)
-# Each doubted reading takes a second or so; of all, those that stand alone in the way come first.
-MOST_DOUBTED = 3
-MOST_FOR_ONE = 2
-MOST_NAMED = 3
 #: Times that the symptom was tried, and how often it showed.
 Rate = tuple[int, int]
-
-
-def mended_slips(
-    circuit: CaseCircuit,
-    readings: Sequence[Reading],
-    judged: Sequence[JudgedReading],
-    in_the_way: Sequence[int],
-) -> tuple[MendedSlip, ...]:
-    """Return what readings may have been meant as, where that makes the case whole.
-
-    `in_the_way` are those without which something fits. Takes seconds.
-    """
-    if circuit.refusal:
-        return ()  # no other place is named where others have to take over
-    doubted = list(in_the_way) or list(range(len(readings)))
-    found: list[MendedSlip] = []
-    told: set[tuple[SlipKind, tuple[int, ...]]] = set()
-    for number in [each for each in doubted if not judged[each].noted][:MOST_DOUBTED]:
-        mended = possible_slips(
-            circuit.network,
-            readings,
-            number,
-            places=tuple(circuit.places.values()),
-            supply_places=circuit.supplies,
-        )
-        fresh = [each for each in mended if (each.kind, tuple(sorted(each.changed))) not in told]
-        for each in fresh[:MOST_FOR_ONE]:
-            told.add((each.kind, tuple(sorted(each.changed))))
-            found.append(_mended(each, number, judged[number]))
-    # A slip that leaves the car in order is the plainer answer than one that leaves a fault.
-    plainer = [each for each in found if HEALTHY in each.fits]
-    return tuple(plainer or found)
-
-
-def _mended(mended: MendedCase, number: int, judged: JudgedReading) -> MendedSlip:
-    meant = mended.readings[number]
-    return MendedSlip(
-        number=judged.number,
-        kind=mended.kind.value,
-        moved=mended.kind in MOVED,
-        place=meant.place.key,
-        phase=meant.phase,
-        value=float(f"{meant.value:.6g}"),
-        fits=mended.fits,
-    )
 
 
 def other_rules(circuit: CaseCircuit, readings: Sequence[Reading]) -> tuple[OtherRule, ...]:
@@ -171,18 +112,7 @@ class _Record:
         for slip in self.judgement.mended:
             if slip.moved is not moved or slip.number not in taken:
                 continue
-            logged = taken[slip.number]
-            words = slip.kind
-            if slip.place != logged.place:
-                words = f"{words}, {slip.place}"
-            elif slip.phase != logged.phase:
-                words = f"{words}, '{slip.phase}'"
-            elif not slip.moved:
-                words = f"{words}: {format_in(slip.value, self._unit(slip.place))}"
-            yield (
-                f"{logged.place} in '{logged.phase}' was perhaps {words}; then "
-                f"{self._named(slip.fits)}"
-            )
+            yield meant_words(self.circuit, slip, taken[slip.number])
 
     def _not_closing(self) -> Iterator[str]:
         told: set[frozenset[int]] = set()
@@ -201,7 +131,7 @@ class _Record:
 
     def of_drawing(self) -> Iterator[str]:
         for rule in self.judgement.other_rules:
-            yield f"{rule.words} is assumed; taken the other way, {self._named(rule.fits)}"
+            yield f"{rule.words} is assumed; taken the other way, {named(self.circuit, rule.fits)}"
         for code in self.codes:
             if code.is_set and code.healthy in ("sets it", "may set it"):
                 yield f"by this drawing even the circuit in order {code.healthy[:-3]} {code.code}"
@@ -264,15 +194,6 @@ class _Record:
                 yield f"{line.place} in '{line.phase}' was read as {texts}"
 
     # ------------------------------------------------------------------------------- words
-
-    def _named(self, fits: Sequence[str]) -> str:
-        if HEALTHY in fits:
-            return "the circuit in order fits"
-        suspects = self.circuit.suspects
-        words = [suspects[name].describe() if name in suspects else name for name in fits]
-        more = len(words) - MOST_NAMED
-        said = "; ".join(words[:MOST_NAMED]) + (f"; and {more} more" if more > 0 else "")
-        return f"{'this fits' if len(words) == 1 else 'these fit'}: {said}"
 
     def _unit(self, place: str) -> str:
         entry = self.circuit.entry_at(place)

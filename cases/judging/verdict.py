@@ -19,6 +19,7 @@ from cases.documents.verdicts import (
     VerdictDocument,
 )
 from cases.errors import UnknownFault
+from cases.judging.blind_spots import with_blind_spots
 from cases.judging.codes import NO_CODES, CodesTold, code_evidence
 from cases.judging.lines import (
     NOT_NARROWED,
@@ -30,13 +31,15 @@ from cases.judging.lines import (
     set_aside,
     statistic_notes,
 )
-from cases.judging.nothing_fits import Rate, mended_slips, other_rules, what_to_look_at
+from cases.judging.meant import mended_slips
+from cases.judging.nothing_fits import Rate, other_rules, what_to_look_at
 from cases.models.choices import HEALTHY, Stage
 from circuits.engine import (
     ENGINE_VERSION,
     DoubleFinding,
     EngineError,
     Finding,
+    Reading,
     Suspect,
     UnknownSuspect,
     find_suspect,
@@ -99,8 +102,15 @@ def judge_lines(
         first = None if with_pairs else _still_holding(earlier, judged, suspect)
         if first is None:
             first = _judgement(
-                circuit, judged, suspect, narrowed, with_rivals=True, with_pairs=with_pairs
+                circuit,
+                judged,
+                suspect,
+                narrowed,
+                with_rivals=True,
+                with_pairs=with_pairs,
             )
+        if first is not None:
+            first = _with_blind_spots(circuit, first, judged, narrowed)
         second = _judgement(circuit, judged_after, suspect, narrowed, with_rivals=False)
     except EngineError as error:
         failure = str(error)
@@ -118,9 +128,30 @@ def judge_lines(
     if first is None or not first.nothing_fits:
         return document
     heard = [line for line in judged if line.number not in first.without_symptom]
-    readings = [reading for reading, _ in engine_readings(circuit, heard, narrowed)]
+    readings = _heard(circuit, first, judged, narrowed)
     look_at = what_to_look_at(circuit, heard, readings, first, document.codes, rate)
     return document.model_copy(update={"look_at": look_at})
+
+
+def _heard(
+    circuit: CaseCircuit, judgement: Judgement, lines: Sequence[Line], narrowed: Narrowed
+) -> list[Reading]:
+    """Return the readings that a judgement heard, in its order."""
+    taken = {
+        (entry.number, entry.noted): reading
+        for reading, entry in engine_readings(circuit, lines, narrowed)
+    }
+    return [taken[entry.number, entry.noted] for entry in judgement.readings]
+
+
+def _with_blind_spots(
+    circuit: CaseCircuit, judgement: Judgement, lines: Sequence[Line], narrowed: Narrowed
+) -> Judgement:
+    if judgement.claim is None:
+        return judgement
+    readings = _heard(circuit, judgement, lines, narrowed)
+    network = heard_of(circuit.network, readings, circuit.supplies).network
+    return with_blind_spots(circuit, network, judgement, readings)
 
 
 def _with_codes(
@@ -229,11 +260,10 @@ def _judgement(
         if (seen := narrowed_at_line(line, narrowed)) is not None
     )
     thorough = with_pairs and document.nothing_fits
-    in_the_way = [slip.reading for slip in verdict.slips]
     return document.model_copy(
         update={
-            "mended": mended_slips(circuit, verdict.readings, heard, in_the_way)
-            if thorough
+            "mended": mended_slips(circuit, verdict, heard, thoroughly=with_pairs)
+            if with_rivals
             else (),
             "other_rules": other_rules(circuit, verdict.readings) if thorough else (),
             "notes": (*document.notes, *notes, *statistic_notes(lines)),

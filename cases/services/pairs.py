@@ -1,4 +1,7 @@
-"""Two faults at once, looked for in the background: it takes seconds, and only where none fits."""
+"""A second look in the background, for seconds: what readings may have been meant as, two faults.
+
+Two faults at once are looked for only where no single one fits.
+"""
 
 from datetime import timedelta
 from enum import StrEnum
@@ -45,7 +48,8 @@ def look_for_pairs(*, verdict: Verdict) -> bool:
     Returns False where there is nothing to do: they are there, or a newer verdict has come.
     """
     document = VerdictDocument.model_validate(verdict.result)
-    if document.before is None or not document.before.lacks_pairs or not _is_newest(verdict):
+    before = document.before
+    if before is None or not before.lacks_second_look or not _is_newest(verdict):
         return False
     lines = [line_of(reading) for reading in current_readings(verdict.case)]
     found = judge_lines(

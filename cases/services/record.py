@@ -209,6 +209,6 @@ def _judge(
         result=document.as_data(),
         computed_at=at,
     )
-    if document.before is not None and document.before.lacks_pairs:
+    if document.before is not None and document.before.lacks_second_look:
         queue.configure_task(LOOK_FOR_PAIRS).defer(verdict_pk=verdict.pk)
     return document

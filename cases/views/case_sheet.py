@@ -6,6 +6,8 @@ from functools import cached_property
 
 from cases.circuit import CaseCircuit
 from cases.documents.verdicts import FindingDocument, PartingReading, SlipDocument, TwinGroup
+from cases.judging.blind_spots import chatter_words, unseen_words
+from cases.judging.meant import meant_words
 from cases.judging.pairs import PairGroup, explained_words, grouped
 from cases.models import HEALTHY, HELD, EarnedStanding, Stage
 from cases.services.sharing import CaseView, ReadingView
@@ -70,6 +72,7 @@ class FindingRow:
     severity: str
     because: str
     heat: str
+    blown: str = ""
 
     @property
     def mark(self) -> str:
@@ -82,6 +85,7 @@ class RivalGroup:
 
     rows: tuple[FindingRow, ...]
     between: tuple[str, ...]
+    clamps: tuple[str, ...] = ()
 
     @property
     def severity(self) -> str:
@@ -261,7 +265,30 @@ class CaseSheet:
 
     @property
     def notes(self) -> tuple[str, ...]:
-        return self._before.notes if self._before is not None else ()
+        if self._before is None:
+            return ()
+        restless = chatter_words(self.circuit, self._before) if self.circuit is not None else ()
+        return (*self._before.notes, *restless)
+
+    @property
+    def unseen(self) -> list[str]:
+        """How small a fault each reading could have shown, where none of them can say."""
+        if self._before is None or self.circuit is None:
+            return []
+        return list(unseen_words(self.circuit, self._before))
+
+    @property
+    def meant(self) -> list[str]:
+        """What readings may have been meant as, although a fault fits them as they are."""
+        if self._before is None or self.circuit is None or self.nothing_fits:
+            return []
+        taken = {reading.number: reading for reading in self._before.readings}
+        return [meant_words(self.circuit, slip, taken[slip.number]) for slip in self._before.mended]
+
+    @property
+    def in_order_too(self) -> bool:
+        """Whether the circuit in order gives the readings as well, so that no fault is shown."""
+        return self._before is not None and self._before.healthy.outcome != DOES_NOT_FIT
 
     @property
     def nothing_fits(self) -> bool:
@@ -325,18 +352,24 @@ class CaseSheet:
         groups = []
         for twins in sorted(self._before.twins, key=self._claims_twins_first):
             together = [left.pop(name) for name in twins.suspects if name in left]
-            groups.append(self._group(together, twins.between))
-        groups.extend(self._group([finding], ()) for finding in left.values())
+            groups.append(self._group(together, twins))
+        groups.extend(self._group([finding], None) for finding in left.values())
         return [group for group in groups if group.rows]
 
     def _claims_twins_first(self, twins: TwinGroup) -> bool:
         return self.view.claim not in twins.suspects
 
-    def _group(self, findings: Iterable[FindingDocument], between: tuple[str, ...]) -> RivalGroup:
+    def _group(self, findings: Iterable[FindingDocument], twins: TwinGroup | None) -> RivalGroup:
         rows = tuple(self._finding(f) for f in findings if f.suspect != self.view.claim)
         barred = self.circuit.barred if self.circuit is not None else frozenset()
-        nodes = () if self.refusal else (node for node in between if node not in barred)
-        return RivalGroup(rows=rows, between=tuple(map(self._connection_words, nodes)))
+        if twins is None or self.refusal:
+            return RivalGroup(rows=rows, between=())
+        nodes = (node for node in twins.between if node not in barred)
+        return RivalGroup(
+            rows=rows,
+            between=tuple(map(self._connection_words, nodes)),
+            clamps=tuple(part for part in twins.clamps if part not in barred),
+        )
 
     @property
     def rival_count(self) -> int:
@@ -402,6 +435,7 @@ class CaseSheet:
             severity=severity_words(finding),
             because=finding.because,
             heat=heat_warning(self._kind_of(target), finding.watts),
+            blown=", ".join(finding.overloads),
         )
 
     def _kind_of(self, target: str) -> str:

@@ -162,6 +162,34 @@ def test_a_blower_has_its_speeds_from_the_pack_and_the_last_one_past_it():
     assert reads["four", "TP8"] == pytest.approx(1.0 + 1.25 * fourth, abs=0.003)  # 17.73 A
 
 
+def test_four_glow_plugs_share_the_engine_strap_with_the_starter():
+    """10 mm2 has 1.82 and 50 mm2 0.368 milliohms per metre (ISO 6722-1, from memory)."""
+    plugs = 0.95 / 4
+    feed = 0.0009 + wire(1.82, 0.7, 1) + 0.002 + wire(1.82, 0.9, 1)
+    body, strap = wire(0.368, 0.4, 0.3), wire(0.527, 0.5, 0.3)
+    reads = shown("glow_plugs")
+
+    # 7 A of consumers pass battery and body lead, the plugs the strap as well.
+    others = 7 + 12 / 80
+    amps = (12.6 - others * (0.008 + body)) / (0.008 + body + feed + plugs + strap)
+    assert reads["preheat", "TP7"] == pytest.approx(amps, abs=0.05)  # 49.3 A
+    assert reads["preheat", "TP2"] == pytest.approx(amps * plugs, abs=0.01)  # 11.71 V
+    assert reads["preheat", "TP8"] == pytest.approx(amps / 4, abs=0.02)  # 12.3 A
+    # Cranking: 140 A and 6 A for each volt of the starter, and the plugs, over the same strap.
+    lead, back = wire(0.368, 1.2, 0.5), body + strap
+
+    def left(starter_volts):
+        starts = 140 + 6 * starter_volts
+        glows = (starter_volts + starts * lead) / (plugs + feed)
+        battery = 12.6 - 0.008 * (starts + glows + 9)
+        return battery - (starts + glows) * back - 9 * body - starts * lead
+
+    # What is left for the starter falls in a straight line; it is where both are the same.
+    starter_volts = left(0) / (1 + left(0) - left(1))
+    glows = (starter_volts + (140 + 6 * starter_volts) * lead) / (plugs + feed)
+    assert reads["crank", "TP2"] == pytest.approx(glows * plugs, abs=0.02)  # 10.00 V
+
+
 @pytest.mark.parametrize("path", PATHS, ids=lambda path: path.stem)
 def test_every_finding_of_the_library_is_mended_or_accepted_with_its_reason(path):
     sheet = read_text(path.read_text(encoding="utf-8"))

@@ -43,11 +43,18 @@ class SimulatedCase:
 
 
 def simulated_cases(
-    network: Network, places: Sequence[Place], supply: Place, *, seed: int, count: int
+    network: Network,
+    places: Sequence[Place],
+    supply: Place,
+    *,
+    seed: int,
+    count: int,
+    sound: bool = False,
 ) -> list[SimulatedCase]:
-    """Return cases, fewer than asked by those without a steady state."""
+    """Return cases, fewer than asked by those without a steady state; all `sound` where asked."""
     random = np.random.default_rng(seed)
-    cars = list(_cars(network, random, count))
+    drawn_cars = _sound_cars if sound else _cars
+    cars = list(drawn_cars(network, random, count))
     asked: list[ngspice.Case] = []
     drawn = []
     for car, faults in cars:
@@ -82,6 +89,14 @@ def _cars(
         drawn = [prior.faults[number] for number in random.choice(len(shares), wanted, p=shares)]
         faults = {fault.suspect.target: fault for fault in drawn if fault is not None}
         yield car, tuple(faults.values())
+
+
+def _sound_cars(
+    network: Network, random: np.random.Generator, count: int
+) -> Iterator[tuple[Network, tuple[Fault, ...]]]:
+    names = list(tolerances(network))
+    for _ in range(count):
+        yield drawn_car(network, {name: float(random.uniform(-1, 1)) for name in names}), ()
 
 
 def _readings(

@@ -90,6 +90,23 @@ def test_a_few_simulated_cases_keep_their_truth() -> None:
     assert found.accused <= 1
 
 
+@pytest.mark.parametrize("count", [100, pytest.param(2000, marks=pytest.mark.long)])
+def test_sound_cars_are_left_in_peace(count) -> None:
+    """Of cases with a fault too few cars are sound to show it: here all of them are."""
+    network, places, supply = fuel_pump()
+    cars = simulated_cases(network, places, supply, seed=74, count=count, sound=True)
+    accused = [
+        car
+        for car in cars
+        if not judge(
+            network, car.readings, supply_places=(supply.key,), rivals=False
+        ).healthy.passes
+    ]
+
+    assert len(cars) > 0.9 * count
+    assert len(accused) <= 0.005 * count
+
+
 @pytest.mark.long
 def test_two_thousand_simulated_cases_keep_their_truth_and_their_word() -> None:
     found = tally(2000, seed=73)

@@ -1,12 +1,15 @@
 """`manage.py verdict`: whether the readings of a case bear out its claim."""
 
 from argparse import ArgumentParser
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
+from textwrap import wrap
 from typing import Any
 
 from cases.circuit import CaseCircuit
-from cases.documents.verdicts import FindingDocument, Judgement, VerdictDocument
+from cases.documents.verdicts import FindingDocument, Judgement, TwinGroup, VerdictDocument
 from cases.errors import NothingToJudge
+from cases.judging.blind_spots import TAKE_ANOTHER, chatter_words, unseen_words
+from cases.judging.meant import meant_words, named
 from cases.judging.pairs import explained_words, grouped
 from cases.judging.verdict import DOES_NOT_FIT, FITS, judge_lines
 from cases.management.case_command import DONE, CaseCommand, columns
@@ -17,6 +20,7 @@ from cases.services.files import CaseFile
 from circuits.units import format_in, format_quantity
 
 NOT_BORNE_OUT = 1
+LINE_LENGTH = 96
 
 
 class Command(CaseCommand):
@@ -67,7 +71,7 @@ def _lines(case: CaseFile, verdict: VerdictDocument) -> Iterator[str]:
     yield from _claim_lines(verdict)
     if verdict.before is not None:
         yield from _reading_lines(case, verdict.before, "Readings before the repair")
-        yield from _rival_lines(verdict, verdict.before)
+        yield from _rival_lines(case.circuit, verdict, verdict.before)
         if verdict.before.nothing_fits:
             yield from _slip_lines(case, verdict.before)
             yield from _pair_lines(case, verdict.before)
@@ -82,7 +86,9 @@ def _lines(case: CaseFile, verdict: VerdictDocument) -> Iterator[str]:
         yield from columns(
             [[entry.place, entry.phase, entry.text, entry.because] for entry in verdict.set_aside]
         )
-    notes = verdict.before.notes if verdict.before is not None else ()
+    notes: list[str] = []
+    if verdict.before is not None:
+        notes = [*verdict.before.notes, *chatter_words(case.circuit, verdict.before)]
     if notes:
         yield ""
         yield from (f"Note: {note}." for note in notes)
@@ -99,7 +105,7 @@ def _slip_lines(case: CaseFile, judgement: Judgement) -> Iterator[str]:
         yield ""
         yield f"One reading may have slipped: {slip.place} in '{slip.phase}', typed {slip.text}."
         yield f"  {would_be} there would agree with the others; {who} can confirm it."
-        yield f"  Then these fit: {', '.join(slip.fits)}."
+        yield f"  Then {named(case.circuit, slip.fits)}."
 
 
 def _pair_lines(case: CaseFile, judgement: Judgement) -> Iterator[str]:
@@ -146,9 +152,12 @@ def _severity_words(finding: FindingDocument) -> str:
         words += f" ({ends[0]} to {ends[1]} would do)"
     if finding.watts is not None:
         words += f", up to {format_quantity(finding.watts, 'W')} of heat in it"
-    if finding.overloads:
-        words += f"; it would have blown {', '.join(finding.overloads)}"
-    return f"{words}."
+    return f"{words}{_blown_words(finding)}."
+
+
+def _blown_words(finding: FindingDocument) -> str:
+    blown = ", ".join(finding.overloads)
+    return f"; no fuse would have stood it: {blown}" if blown else ""
 
 
 def _reading_lines(case: CaseFile, judgement: Judgement, title: str) -> Iterator[str]:
@@ -171,7 +180,9 @@ def _unit(circuit: CaseCircuit, place: str) -> str:
     return entry.unit if entry is not None else "V"
 
 
-def _rival_lines(verdict: VerdictDocument, judgement: Judgement) -> Iterator[str]:
+def _rival_lines(
+    circuit: CaseCircuit, verdict: VerdictDocument, judgement: Judgement
+) -> Iterator[str]:
     open_findings = [entry for entry in judgement.findings if entry.outcome != DOES_NOT_FIT]
     rivals = [entry for entry in open_findings if entry.suspect != verdict.claim]
     yield ""
@@ -179,17 +190,57 @@ def _rival_lines(verdict: VerdictDocument, judgement: Judgement) -> Iterator[str
         yield from look_lines(verdict)
         return
     if judgement.healthy.outcome != DOES_NOT_FIT:
-        yield "The circuit in order gives these readings too."
-    if not rivals:
-        yield "No other fault of this circuit gives these readings."
-        return
-    yield "These give the readings as well" if verdict.claim else "These give the readings"
-    yield from columns([[entry.suspect, entry.severity_words] for entry in rivals])
-    for group in judgement.twins:
-        if len(group.suspects) > 1:
-            between = f"; a lead at {', '.join(group.between)} would" if group.between else ""
-            yield f"No listed place parts {', '.join(group.suspects)}{between}."
+        yield from _unseen_lines(circuit, judgement, rivals)
+    else:
+        yield from _meant_lines(circuit, judgement)
+        yield from _fitting_lines(verdict, judgement, rivals)
     for parting in judgement.partings:
         if verdict.claim in (parting.first, parting.second):
             pair = f"{parting.first} from {parting.second}"
             yield f"{parting.place} in '{parting.phase}' parts {pair}."
+
+
+def _meant_lines(circuit: CaseCircuit, judgement: Judgement) -> Iterator[str]:
+    taken = {reading.number: reading for reading in judgement.readings}
+    for slip in judgement.mended:
+        yield f"Ask whoever was there: {meant_words(circuit, slip, taken[slip.number])}."
+    if judgement.mended:
+        yield ""
+
+
+def _unseen_lines(
+    circuit: CaseCircuit, judgement: Judgement, rivals: Sequence[FindingDocument]
+) -> Iterator[str]:
+    """Yield what readings leave open that the circuit in order gives as well."""
+    yield "The circuit in order gives these readings too."
+    if judgement.readings:
+        yield f"{TAKE_ANOTHER}."
+    yield from (f"  {words[:1].upper()}{words[1:]}." for words in unseen_words(circuit, judgement))
+    if rivals:
+        yield f"{len(rivals)} other faults these readings cannot tell from a circuit in order:"
+        names = ", ".join(entry.suspect for entry in rivals)
+        yield from wrap(names, LINE_LENGTH, initial_indent="  ", subsequent_indent="  ")
+
+
+def _fitting_lines(
+    verdict: VerdictDocument, judgement: Judgement, rivals: Sequence[FindingDocument]
+) -> Iterator[str]:
+    if not rivals:
+        yield "No other fault of this circuit gives these readings."
+        return
+    yield "These give the readings as well" if verdict.claim else "These give the readings"
+    yield from columns(
+        [[entry.suspect, f"{entry.severity_words}{_blown_words(entry)}"] for entry in rivals]
+    )
+    for group in judgement.twins:
+        if len(group.suspects) > 1:
+            yield f"No listed place parts {', '.join(group.suspects)}{_leads_words(group)}."
+
+
+def _leads_words(group: TwinGroup) -> str:
+    ways = []
+    if group.between:
+        ways.append(f"a lead at {', '.join(group.between)}")
+    if group.clamps:
+        ways.append(f"the amps through {', '.join(group.clamps)}")
+    return f"; {' and '.join(ways)} would" if ways else ""

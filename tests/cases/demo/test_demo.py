@@ -165,7 +165,7 @@ def test_no_shop_sees_one_plate_twice() -> None:
 
 def test_all_of_the_demo_is_loaded(demo: None) -> None:
     assert Shop.objects.count() == 4
-    assert Circuit.objects.count() == 20
+    assert Circuit.objects.count() == 21
     assert Case.objects.count() == 36
     assert not Case.objects.filter(verdicts__result__failure__gt="").exists()
 

@@ -24,6 +24,7 @@ CaseError
     ├── SentBefore            the same sending was taken already with other readings
     ├── CaseWithdrawn         the case was withdrawn
     ├── NotShared             the case is not shared
+    ├── LogNotReady           the older log is being gone through, or is in already
     ├── AlreadyAnswered       the attempt has been answered
     ├── AlreadySettled        a changed verdict was taken over or left already
     ├── NoRoomInRevision      the case has no place in the newer revision
@@ -247,6 +248,10 @@ class CaseWithdrawn(OutOfTurn):
     def __init__(self, key: str) -> None:
         self.key = key
         super().__init__(f"Case {key} was withdrawn; log a new case instead.")
+
+
+class LogNotReady(OutOfTurn):
+    """An older log is being gone through, or its cases are in already."""
 
 
 class NotShared(OutOfTurn):

@@ -8,6 +8,7 @@ from procrastinate.contrib.django import app
 
 from cases.models import Case, Shop, Verdict
 from cases.services import pairs, record, rejudging, search_upkeep, words
+from cases.services.older_logs import taking_in, writing
 from circuits.models import Revision
 
 # Five tries, the last about four minutes after the first; what fails then is a bug, in the log. The
@@ -36,6 +37,19 @@ def look_for_pairs(verdict_pk: int) -> None:
     verdict = Verdict.objects.select_related("case", "revision").filter(pk=verdict_pk).first()
     if verdict is not None:
         pairs.look_for_pairs(verdict=verdict)
+
+
+@app.task(name=taking_in.TAKE_IN_LOG, queue="older logs", retry=TRIES)
+def take_in_log(log_pk: int) -> None:
+    """Go on with an older log for a while, and queue the rest behind what waits."""
+    if taking_in.go_through_log(log_pk=log_pk, at=timezone.now()):
+        app.configure_task(taking_in.TAKE_IN_LOG).defer(log_pk=log_pk)
+
+
+@app.task(name=writing.JUDGE_TAKEN_IN, queue="older logs", retry=TRIES)
+def judge_taken_in(case_pk: int) -> None:
+    """Give a case out of an older log its first verdict."""
+    taking_in.judge_taken_in(case_pk=case_pk, at=timezone.now())
 
 
 @app.task(name=words.READ_WORDS_ANEW, queue="search", retry=TRIES)

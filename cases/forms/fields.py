@@ -7,7 +7,7 @@ from django import forms
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 
-from cases.models import Shop
+from cases.models import Role, Shop
 from circuits.models import Circuit
 from circuits.units import UnitError, parse_quantity
 
@@ -36,9 +36,9 @@ class ShopField(ChoiceOfShop):
     def __init__(self, **kwargs: Any) -> None:
         super().__init__(queryset=Shop.objects.none(), empty_label=None, **kwargs)
 
-    def offer_shops_of(self, user: User) -> None:
-        """Offer the shops this person belongs to."""
-        shops = Shop.objects.visible_to(user)
+    def offer_shops_of(self, user: User, *, role: Role | None = None) -> None:
+        """Offer the shops this person belongs to, in this role if one is asked for."""
+        shops = Shop.objects.visible_to(user) if role is None else Shop.objects.where(user, role)
         self.queryset = shops
         if len(shops) == 1:
             self.widget = forms.HiddenInput()

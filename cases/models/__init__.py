@@ -5,6 +5,8 @@ from cases.models.choices import (
     HEALTHY,
     CodeStatus,
     EarnedStanding,
+    LogForm,
+    LogState,
     Outcome,
     Role,
     Stage,
@@ -12,6 +14,7 @@ from cases.models.choices import (
     Symptom,
     SymptomPresent,
     TermKind,
+    Wanted,
 )
 from cases.models.evidence import (
     CaseEvidence,
@@ -21,6 +24,7 @@ from cases.models.evidence import (
     SearchTerm,
 )
 from cases.models.exercises import AskedReading, Attempt, Exercise
+from cases.models.older_logs import OlderLog, RefusedLine, TakenInCase
 from cases.models.photos import Photo, PhotoQuerySet, PhotoTag
 from cases.models.readings import LoggedReading
 from cases.models.rejudgements import Rejudgement, Settlement
@@ -44,13 +48,17 @@ __all__ = [
     "EarnedStanding",
     "Exercise",
     "FaultProfile",
+    "LogForm",
+    "LogState",
     "LoggedReading",
     "Membership",
+    "OlderLog",
     "Outcome",
     "PartInVain",
     "Photo",
     "PhotoQuerySet",
     "PhotoTag",
+    "RefusedLine",
     "Rejudgement",
     "Role",
     "SavedSearch",
@@ -64,7 +72,9 @@ __all__ = [
     "Statistic",
     "Symptom",
     "SymptomPresent",
+    "TakenInCase",
     "TermKind",
     "Vehicle",
     "Verdict",
+    "Wanted",
 ]

@@ -102,3 +102,27 @@ class TermKind(models.TextChoices):
     WORD = "word"
     FAULT = "fault"
     VEHICLE = "vehicle"
+
+
+class LogForm(models.TextChoices):
+    """The two forms in which an older log comes."""
+
+    TABLE = "table", "table (CSV)"
+    LINES = "lines", "JSON, a case on each line"
+
+
+class Wanted(models.TextChoices):
+    """What is to be done with an older log."""
+
+    CHECK = "check", "check it first; nothing comes in yet"
+    GOOD = "good", "take every good case in"
+    ALL = "all", "all or nothing: one bad line, and nothing comes in"
+
+
+class LogState(models.TextChoices):
+    """How far an older log has come."""
+
+    WAITING = "waiting", "being gone through"
+    CHECKED = "checked", "checked"
+    TAKEN_IN = "taken in", "taken in"
+    REFUSED = "refused", "nothing came in"

@@ -28,6 +28,12 @@ class ShopQuerySet(models.QuerySet["Shop"]):
             return self.none()
         return self.filter(memberships__user=user)
 
+    def where(self, user: User | AnonymousUser, role: Role) -> "ShopQuerySet":
+        """Return the shops in which this person has a role."""
+        if not user.is_authenticated:
+            return self.none()
+        return self.filter(memberships__user=user, memberships__role=role)
+
     def trained_by(self, user: User | AnonymousUser) -> "ShopQuerySet":
         """Return the shops in which this person may set exercises."""
         if not user.is_authenticated:

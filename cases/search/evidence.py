@@ -9,9 +9,10 @@ A role says the same without the circuit, by what a place touches, so that other
 """
 
 import math
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 import numpy as np
 from django.db.models import F
@@ -32,7 +33,7 @@ from cases.models import (
     TermKind,
 )
 from cases.models.evidence import LONGEST_ROOM
-from cases.privacy import scrubber_for
+from cases.privacy import Scrubber, scrubber_for
 from cases.search.roles import RoleReading, role_readings
 from cases.search.terms import NO_TERM, numbers_for, term_text
 from cases.search.words import words_of
@@ -159,14 +160,40 @@ class Evidence:
 
 def write_evidence(case: Case, verdict: VerdictDocument | None, *, at: datetime) -> None:
     """Write what search compares of a case, in the transaction that changed the case."""
-    found = evidence_of(case, verdict)
-    slots = numbers_for(TermKind.SLOT, (entry.slot for entry in found.slots))
-    roles = numbers_for(TermKind.ROLE, (entry.role for entry in found.roles))
-    codes = numbers_for(TermKind.CODE, found.codes)
-    words = numbers_for(TermKind.WORD, found.words)
-    faults = numbers_for(TermKind.FAULT, filter(None, (*found.ruled_out, found.fault)))
-    vehicles = numbers_for(TermKind.VEHICLE, filter(None, (found.vehicle,)))
-    values = {
+    (values,) = evidence_rows([(case, evidence_of(case, verdict, beside(case)))], at=at)
+    if not CaseEvidence.objects.filter(case=case).update(**values, stamp=F("stamp") + 1):
+        CaseEvidence.objects.create(**values)
+
+
+def evidence_rows(
+    found: Sequence[tuple[Case, Evidence]], *, at: datetime
+) -> Iterator[dict[str, Any]]:
+    """Yield what search compares of cases as it is kept; terms that are new get their numbers."""
+    texts: dict[TermKind, set[str]] = {kind: set() for kind in TermKind}
+    for _, evidence in found:
+        texts[TermKind.SLOT].update(entry.slot for entry in evidence.slots)
+        texts[TermKind.ROLE].update(entry.role for entry in evidence.roles)
+        texts[TermKind.CODE].update(evidence.codes)
+        texts[TermKind.WORD].update(evidence.words)
+        texts[TermKind.FAULT].update(filter(None, (*evidence.ruled_out, evidence.fault)))
+        texts[TermKind.VEHICLE].update(filter(None, (evidence.vehicle,)))
+    numbers = {kind: numbers_for(kind, wanted) if wanted else {} for kind, wanted in texts.items()}
+    for case, evidence in found:
+        yield _row(case, evidence, numbers, at=at)
+
+
+def _row(
+    case: Case,
+    found: Evidence,
+    numbers: Mapping[TermKind, Mapping[str, int]],
+    *,
+    at: datetime,
+) -> dict[str, Any]:
+    slots, roles = numbers[TermKind.SLOT], numbers[TermKind.ROLE]
+    codes, words = numbers[TermKind.CODE], numbers[TermKind.WORD]
+    faults, vehicles = numbers[TermKind.FAULT], numbers[TermKind.VEHICLE]
+    return {
+        "case_id": case.pk,
         "room": found.room,
         "shop_id": case.shop_id,
         "is_shared": case.shared_at is not None,
@@ -184,14 +211,12 @@ def write_evidence(case: Case, verdict: VerdictDocument | None, *, at: datetime)
         "roles": terms_as_bytes(roles[term_text(entry.role)] for entry in found.roles),
         "role_readings": [entry.number for entry in found.roles],
         "role_sizes": steps_of([entry.size for entry in found.roles]),
-        "codes": terms_as_bytes(codes.values()),
-        "words": terms_as_bytes(words.values()),
+        "codes": terms_as_bytes(codes[term_text(code)] for code in found.codes),
+        "words": terms_as_bytes(words[term_text(word)] for word in found.words),
         "ruled_out": terms_as_bytes(faults[term_text(text)] for text in found.ruled_out),
         "pending": True,
         "written_at": at,
     }
-    if not CaseEvidence.objects.filter(case=case).update(**values, stamp=F("stamp") + 1):
-        CaseEvidence.objects.create(case=case, **values)
 
 
 def stands_as(case: Case) -> None:
@@ -222,8 +247,28 @@ def held_from_day(case: Case) -> int:
     return day_of(case.repaired_at) + case.shop.hold_days
 
 
-def evidence_of(case: Case, verdict: VerdictDocument | None) -> Evidence:
-    """Return what search compares of a case. Asks the database for codes and members."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Beside:
+    """What lies beside a case and belongs to its evidence; `said` are the words of its shop."""
+
+    codes: Collection[str]
+    in_vain: Sequence[str]
+    scrubber: Scrubber
+    said: Mapping[str, str]
+
+
+def beside(case: Case) -> Beside:
+    """Return what lies beside a case. Asks the database."""
+    return Beside(
+        codes=[code.code for code in case.codes.all()],
+        in_vain=[part.part for part in case.parts_in_vain.all()],
+        scrubber=scrubber_for(case),
+        said=said_in([case.shop_id]),
+    )
+
+
+def evidence_of(case: Case, verdict: VerdictDocument | None, beside: Beside) -> Evidence:
+    """Return what search compares of a case."""
     circuit = circuit_of(case.revision) if case.revision is not None else None
     before = verdict.before if verdict is not None else None
     slots: Sequence[SlotReading] = ()
@@ -233,7 +278,6 @@ def evidence_of(case: Case, verdict: VerdictDocument | None) -> Evidence:
         key = circuit.sheet.vehicle.key
         slots = measured_slots(circuit, before)
         roles = role_readings(circuit, before)
-    scrubber = scrubber_for(case)
     texts = (
         case.complaint,
         case.conditions,
@@ -247,9 +291,9 @@ def evidence_of(case: Case, verdict: VerdictDocument | None) -> Evidence:
         vehicle=vehicle_text(case.vehicle.make, case.vehicle.model),
         slots=tuple(slots),
         roles=tuple(roles),
-        codes=tuple(sorted({code.code for code in case.codes.all()})),
-        words=tuple(words_of(*map(scrubber.clean, texts), said=said_in([case.shop_id]))),
-        ruled_out=tuple(_ruled_out(case, circuit)),
+        codes=tuple(sorted(set(beside.codes))),
+        words=tuple(words_of(*map(beside.scrubber.clean, texts), said=beside.said)),
+        ruled_out=tuple(_ruled_out(case, circuit, beside.in_vain)),
     )
 
 
@@ -258,7 +302,7 @@ def said_in(shops: Collection[int]) -> dict[str, str]:
     return dict(ShopWord.objects.filter(shop__in=shops).values_list("said", "kept"))
 
 
-def _ruled_out(case: Case, circuit: CaseCircuit | None) -> list[str]:
+def _ruled_out(case: Case, circuit: CaseCircuit | None, in_vain: Sequence[str]) -> list[str]:
     """Return the faults that the case looked like and was not.
 
     What was claimed in the case that it came back from, if something else is claimed now; a claim
@@ -273,11 +317,10 @@ def _ruled_out(case: Case, circuit: CaseCircuit | None) -> list[str]:
     if case.earned_standing == EarnedStanding.DOUBTFUL:
         found.add(case.claimed_suspect)
     if case.claimed_suspect:
-        fitted = [part.part for part in case.parts_in_vain.all()]
         found |= {
             suspect.id
             for suspect in circuit.suspects.values()
-            if any(suspect.target in text.split() for text in fitted)
+            if any(suspect.target in text.split() for text in in_vain)
         }
         if case.earned_standing != EarnedStanding.DOUBTFUL:
             found.discard(case.claimed_suspect)

@@ -74,7 +74,7 @@ def log_case(
     copy of another case carries its story, not its evidence: it starts at the bottom.
     """
     require_member(shop, by)
-    _check_facts(facts, revision)
+    check_facts(facts, revision)
     for other, field in ((comeback_of, "comeback_of"), (copied_from, "copied_from")):
         if other is not None and not Case.objects.visible_to(by).filter(pk=other.pk).exists():
             raise BadFact(field, "there is no such case, or it is not shared with you.")
@@ -90,7 +90,7 @@ def log_case(
         opened_at=at,
         comeback_of=comeback_of,
         copied_from=copied_from,
-        **_fact_values(facts, revision),
+        **fact_values(facts, revision),
     )
     _write_codes(case, facts.codes)
     _write_parts(case, facts.parts_in_vain)
@@ -104,9 +104,9 @@ def log_case(
 def edit_case(*, case: Case, facts: CaseFacts, by: User, at: datetime) -> Case:
     """Mend the facts of a case; what they were before is kept with who changed them and when."""
     case = locked_for(case, by, "change its facts")
-    _check_facts(facts, case.revision)
+    check_facts(facts, case.revision)
     told_before = codes_of(case), rate_of(case)
-    _change_fields(case, _fact_values(facts, case.revision), by=by, at=at)
+    _change_fields(case, fact_values(facts, case.revision), by=by, at=at)
     _change_vehicle(case, facts.vehicle, by=by, at=at)
     old_codes = tuple(code_facts(code) for code in case.codes.all())
     if old_codes != facts.codes:
@@ -224,7 +224,8 @@ def _lower_standing(earlier: Case) -> None:
     settle_standing(locked, current_readings(locked), latest_verdict(locked))
 
 
-def _check_facts(facts: CaseFacts, revision: Revision | None) -> None:
+def check_facts(facts: CaseFacts, revision: Revision | None) -> None:
+    """Refuse facts that contradict one another, or the circuit."""
     tries, hits = facts.tries_before, facts.hits_before
     if hits is not None and (tries is None or hits > tries):
         raise BadFact("hits_before", "the symptom cannot have shown more often than it was tried.")
@@ -242,7 +243,8 @@ def _check_facts(facts: CaseFacts, revision: Revision | None) -> None:
         circuit_of(revision).check_phase(facts.complaint_phase)
 
 
-def _fact_values(facts: CaseFacts, revision: Revision | None) -> dict[str, Any]:
+def fact_values(facts: CaseFacts, revision: Revision | None) -> dict[str, Any]:
+    """Return facts as the fields of a case."""
     values = {field: getattr(facts, field) for field in _FACT_FIELDS}
     values["monitors_passed"] = list(dict.fromkeys(facts.monitors_passed))
     if revision is not None:
@@ -250,13 +252,14 @@ def _fact_values(facts: CaseFacts, revision: Revision | None) -> dict[str, Any]:
     return values
 
 
-def _vehicle_values(facts: VehicleFacts) -> dict[str, Any]:
+def vehicle_values(facts: VehicleFacts) -> dict[str, Any]:
+    """Return the fields of a vehicle."""
     return {**facts.model_dump(), "vin": normal_vin(facts.vin)}
 
 
 def _vehicle(shop: Shop, facts: VehicleFacts) -> Vehicle:
     """Return the vehicle that the shop knows by this VIN or plate, or a new one."""
-    values = _vehicle_values(facts)
+    values = vehicle_values(facts)
     known = shop.vehicles.filter(make__iexact=facts.make, model__iexact=facts.model)
     for field in ("vin", "plate"):
         if values[field]:
@@ -268,7 +271,7 @@ def _vehicle(shop: Shop, facts: VehicleFacts) -> Vehicle:
 
 def _change_vehicle(case: Case, facts: VehicleFacts, *, by: User, at: datetime) -> None:
     vehicle = case.vehicle
-    for field, value in _vehicle_values(facts).items():
+    for field, value in vehicle_values(facts).items():
         old = getattr(vehicle, field)
         if old != value:
             _note_change(case, f"vehicle {field}", old, value, by=by, at=at)

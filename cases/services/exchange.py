@@ -115,7 +115,7 @@ def read_case_document(content: str | bytes | Mapping[str, Any]) -> CaseDocument
     try:
         return CaseDocument.model_validate(data)
     except ValidationError as error:
-        raise BadRows([_problem(details) for details in error.errors()]) from None
+        raise BadRows([document_problem(details) for details in error.errors()]) from None
 
 
 @transaction.atomic
@@ -132,31 +132,49 @@ def import_case(*, document: CaseDocument, shop: Shop, by: User, at: datetime) -
     """
     require_member(shop, by)
     revision = _revision_for(document, by=by, at=at)
-    source = _source_of(document, by)
+    source = source_of(document, by)
     case = log_case(
         shop=shop,
-        facts=CaseFacts(**{field: getattr(document, field) for field in _FACT_FIELDS}),
+        facts=facts_of(document),
         revision=revision,
         copied_from=source,
         by=by,
         at=told_moment(document.opened_at, at),
     )
-    borrowed = source is not None or document.origin.shop not in ("", shop.slug)
+    borrowed = is_borrowed(document, source, shop)
     if document.readings:
         written = [
             WrittenLine(reading, column=f"readings {place}")
             for place, reading in enumerate(document.readings, start=1)
         ]
         keep_lines(case, written, by=by, at=at, borrowed=borrowed)
-    _write_end(case, document, by=by, at=at, borrowed=borrowed)
+    people = members_by_name(shop.pk)
+    set_end(case, document, people=people, by=by, at=at, borrowed=borrowed)
+    case.save()
     settle_record(case, at=at)
     return case
 
 
-def _write_end(
-    case: Case, document: CaseDocument, *, by: User, at: datetime, borrowed: bool
+def facts_of(document: CaseDocument) -> CaseFacts:
+    """Return what a document tells of the job itself."""
+    return CaseFacts(**{field: getattr(document, field) for field in _FACT_FIELDS})
+
+
+def is_borrowed(document: CaseDocument, source: Case | None, shop: Shop) -> bool:
+    """Return whether readings of a document were taken elsewhere than in this shop."""
+    return source is not None or document.origin.shop not in ("", shop.slug)
+
+
+def set_end(
+    case: Case,
+    document: CaseDocument,
+    *,
+    people: Mapping[str, User],
+    by: User,
+    at: datetime,
+    borrowed: bool,
 ) -> None:
-    """Write claim and repair as they stand in the document, with their own moments."""
+    """Set claim and repair as they stand in the document, with their own moments; saves nothing."""
     claim = document.claim
     if claim is not None:
         if case.revision is None:
@@ -164,7 +182,7 @@ def _write_end(
         check_claim(circuit_of(case.revision), claim.suspect)
         case.claimed_suspect = claim.suspect
         case.claimed_severity = claim.severity
-        case.claimed_by = members_by_name(case).get(claim.by, by)
+        case.claimed_by = people.get(claim.by, by)
         case.claimed_at = told_moment(claim.at, at)
     for field in _REPAIR_FIELDS:
         setattr(case, field, getattr(document.repair, field))
@@ -174,10 +192,9 @@ def _write_end(
     case.closed_at = document.closed_at
     if case.closed_at is not None and case.closed_at < case.opened_at:
         raise BadFact("closed_at", "a case cannot be closed before it is opened.")
-    case.save()
 
 
-def _source_of(document: CaseDocument, by: User) -> Case | None:
+def source_of(document: CaseDocument, by: User) -> Case | None:
     """Return the case on this server that the document came from, if this person may see it."""
     origin = document.origin
     if not origin.shop or origin.number is None:
@@ -252,7 +269,8 @@ def _read_json(content: str | bytes) -> Any:
         raise BadRows([RowProblem(error.lineno, "", problem, mend)]) from None
 
 
-def _problem(details: Mapping[str, Any]) -> RowProblem:
+def document_problem(details: Mapping[str, Any]) -> RowProblem:
+    """Return what is wrong in a document, by its path there."""
     path = " ".join(
         str(step + 1) if isinstance(step, int) else str(step) for step in details["loc"]
     )

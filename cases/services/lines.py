@@ -37,10 +37,26 @@ def keep_lines(
     BadRows
         Every line that cannot be taken; then none is.
     """
+    people = members_by_name(case.shop_id)
+    rows = rows_of(case, written, people=people, by=by, at=at, borrowed=borrowed)
+    for row in rows:
+        row.save()
+    return rows
+
+
+def rows_of(
+    case: Case,
+    written: Sequence[WrittenLine],
+    *,
+    people: Mapping[str, User],
+    by: User,
+    at: datetime,
+    borrowed: bool,
+) -> list[LoggedReading]:
+    """Return lines as rows that are not saved yet; raises as `keep_lines` does."""
     if case.revision is None:
         raise CircuitNotKnown("log readings, because a reading needs a place with two leads")
     circuit = circuit_of(case.revision)
-    people = members_by_name(case)
     rows: dict[int, LoggedReading] = {}
     problems = []
     for entry in written:
@@ -60,14 +76,12 @@ def keep_lines(
             problems.append(RowProblem(entry.line, entry.column, str(error)))
     if problems:
         raise BadRows(problems)
-    for row in rows.values():
-        row.save()
     return list(rows.values())
 
 
-def members_by_name(case: Case) -> dict[str, User]:
-    """Return the people of the case's shop. Asks the database."""
-    return {user.username: user for user in User.objects.filter(memberships__shop=case.shop_id)}
+def members_by_name(shop_pk: int) -> dict[str, User]:
+    """Return the people of a shop. Asks the database."""
+    return {user.username: user for user in User.objects.filter(memberships__shop=shop_pk)}
 
 
 def told_moment(moment: datetime | None, at: datetime) -> datetime:

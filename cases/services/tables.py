@@ -133,7 +133,7 @@ def read_readings_csv(content: str | bytes) -> list[WrittenLine]:
             problems.append(RowProblem(number, "", problem, mend))
             continue
         cells = dict(zip(heading, (cell.strip() for cell in row), strict=False))
-        written = _written(number, lines, cells, problems)
+        written = written_line(number, lines, cells, problems)
         if written is not None:
             found.append(written)
     if problems:
@@ -203,10 +203,13 @@ def _heading_problems(heading: Sequence[str]) -> list[RowProblem]:
     return problems
 
 
-def _written(
+def written_line(
     line: int, count: int, cells: Mapping[str, str], problems: list[RowProblem]
 ) -> WrittenLine | None:
-    """Return one line of the table, or note everything that is wrong with it."""
+    """Return one line of a table by its columns, or note everything that is wrong with it.
+
+    It is the reading numbered `count` of its case, unless it tells its number.
+    """
     found: list[RowProblem] = []
     values: dict[str, Any] = {name: cells[name] for name in _PLAIN if cells.get(name)}
     values["text"] = cells["reading"]

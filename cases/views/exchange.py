@@ -27,7 +27,7 @@ def case_file(request: HttpRequest, pk: int) -> HttpResponse:
     """Send the case as JSON, as this person may see it."""
     case = visible_case(request, pk)
     document = export_case(case, by=signed_in(request), at=timezone.now())
-    return _file(document.model_dump_json(indent=2), "application/json", f"{case.key}.json")
+    return as_file(document.model_dump_json(indent=2), "application/json", f"{case.key}.json")
 
 
 @login_required
@@ -37,7 +37,7 @@ def readings_file(request: HttpRequest, pk: int) -> HttpResponse:
     case = visible_case(request, pk)
     document = export_case(case, by=signed_in(request), at=timezone.now(), with_circuit=False)
     table = readings_csv(document.readings)
-    return _file(table, "text/csv; charset=utf-8", f"{case.key}-readings.csv")
+    return as_file(table, "text/csv; charset=utf-8", f"{case.key}-readings.csv")
 
 
 @login_required
@@ -88,7 +88,8 @@ def bring_in_readings(request: HttpRequest, pk: int) -> HttpResponse:
     return render(request, "cases/bring_in.html", context, status=422 if problems else 200)
 
 
-def _file(content: str, kind: str, name: str) -> HttpResponse:
+def as_file(content: str, kind: str, name: str) -> HttpResponse:
+    """Send text as a file to be kept."""
     answer = HttpResponse(content, content_type=kind)
     answer["Content-Disposition"] = f'attachment; filename="{name}"'
     return answer

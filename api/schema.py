@@ -39,6 +39,7 @@ TAGS = {
     "exercises": "Shared cases that a class works through with part and outcome hidden.",
     "attempts": "A learner's own go at an exercise.",
     "shops": "Your shops, their people, and cases that come in as documents.",
+    "logs": "Older logs that came into your shops whole, and what was refused of them.",
     "vehicles": "The vehicles of your shops; plate and VIN stay there.",
     "start": "Where things are.",
 }

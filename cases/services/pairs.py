@@ -3,14 +3,12 @@
 Two faults at once are looked for only where no single one fits.
 """
 
-from datetime import timedelta
 from enum import StrEnum
 
 from django.contrib.auth.models import User
 from django.db import transaction
-from django.db.models.functions import Now
 from procrastinate.contrib.django import app as queue
-from procrastinate.contrib.django.models import ProcrastinateJob, ProcrastinateWorker
+from procrastinate.contrib.django.models import ProcrastinateJob
 
 from cases.circuit import circuit_of
 from cases.documents.verdicts import VerdictDocument
@@ -25,11 +23,10 @@ from cases.services.record import (
     locked_for,
     rate_of,
 )
+from cases.services.worker import has_worker
 from circuits.references import narrowed_at
 
 _ON_ITS_WAY = ("todo", "doing")
-#: A worker gives a sign of life every ten seconds; one that is started anew is back within this.
-_SILENT_AFTER = timedelta(minutes=1)
 
 
 class PairSearch(StrEnum):
@@ -105,8 +102,7 @@ def pair_search_of(case: Case) -> PairSearch:
     )
     if not jobs.exists():
         return PairSearch.GIVEN_UP
-    alive = ProcrastinateWorker.objects.filter(last_heartbeat__gte=Now() - _SILENT_AFTER)
-    return PairSearch.ON_ITS_WAY if alive.exists() else PairSearch.NO_WORKER
+    return PairSearch.ON_ITS_WAY if has_worker() else PairSearch.NO_WORKER
 
 
 def look_again_for_pairs(*, case: Case, by: User) -> PairSearch:

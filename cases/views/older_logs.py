@@ -22,6 +22,7 @@ from cases.services.older_logs.taking_in import (
     judged_so_far,
     take_log_away,
 )
+from cases.services.worker import has_worker
 from cases.views.common import Problem, problems_of, refusals_at, signed_in
 from cases.views.exchange import as_file
 
@@ -127,6 +128,7 @@ def _context(request: HttpRequest, log: OlderLog) -> dict[str, Any]:
         "log": log,
         "is_owner": Shop.objects.where(signed_in(request), Role.OWNER).filter(pk=log.shop_id),
         "has_stopped": has_stopped(log),
+        "lacks_worker": log.is_waiting and not has_worker(),
         "judged": judged_so_far(log),
         "lines": told[:SHOWN_LINES],
         "lines_in_all": told.count(),

@@ -33,7 +33,9 @@ from api.errors import no_such_address
 from api.tokens import issue_token
 from api.views.docs import Description, Docs
 from api.wsgi import application
+from cases.models import Wanted
 from cases.services.exercises import open_exercise, start_attempt
+from cases.services.older_logs.taking_in import keep_log
 from tests.cast import FEED_FAULT, FEED_READINGS, MONDAY, call_cast, logged, publish, shared
 
 METHODS = {"get", "post", "put", "patch", "delete"}
@@ -187,6 +189,14 @@ def stored(transactional_db: None) -> Stored:
     )
     exercise = open_exercise(case=case, shop=cast.shop, by=cast.owner, at=MONDAY)
     attempt = start_attempt(exercise=exercise, by=cast.owner, at=MONDAY)
+    log = keep_log(
+        shop=cast.shop,
+        name="old.csv",
+        content=b"make,complaint\nTolvane,Horn silent\n",
+        wanted=Wanted.CHECK,
+        by=cast.owner,
+        at=MONDAY,
+    )
     _, token = issue_token(by=cast.owner, name="drawn", at=timezone.now())
     things: dict[str, dict[str, object]] = {
         "cases": {
@@ -197,6 +207,7 @@ def stored(transactional_db: None) -> Stored:
         "exercises": {"id": exercise.pk},
         "attempts": {"id": attempt.pk},
         "vehicles": {"id": case.vehicle_id},
+        "logs": {"id": log.pk},
         "circuits": {"key": "fuel-pump", "number": 1},
         "shops": {"slug": "kestrel", "username": "tarn"},
     }

@@ -13,7 +13,9 @@ from django.utils import timezone
 
 from api.tokens import issue_token
 from cases.documents.cases import CodeFacts
+from cases.models import OlderLog, Wanted
 from cases.services.exercises import ask_reading, open_exercise, start_attempt
+from cases.services.older_logs.taking_in import bring_in_log
 from cases.services.sharing import take_back_share
 from circuits.editor.drafts import begin_empty
 from tests.api.rest import program_of
@@ -95,6 +97,7 @@ def hidden(cast: Cast, fuel_pump) -> Hidden:
     assert case.revision is not None
     photo = {"pk": photographed(cast, case.revision.circuit).pk}
     token, _ = issue_token(by=cast.technician, name="bench", at=timezone.now())
+    log = {"pk": older_log(cast).pk}
     of_case = {
         "pk": case.pk,
         "reading_pk": case.readings.earliest("pk").pk,
@@ -111,9 +114,11 @@ def hidden(cast: Cast, fuel_pump) -> Hidden:
             "cases/attempts/": {"pk": attempt.pk},
             "cases/rejudged/": rejudged,
             "cases/photos/": photo,
+            "cases/logs/": log,
             "cases/": of_case,
             "api/cases/": of_case,
             "api/photos/": photo,
+            "api/logs/": log,
             "api/exercises/": {"pk": exercise.pk},
             "api/attempts/": {"pk": attempt.pk},
             "api/rejudgements/": rejudged,
@@ -122,6 +127,22 @@ def hidden(cast: Cast, fuel_pump) -> Hidden:
             "api/tokens/": {"key_id": token.key_id},
         }
     )
+
+
+def older_log(cast: Cast) -> OlderLog:
+    """Return a log of the hidden shop, gone through, with a line that was refused."""
+    content = b"case,make,complaint\n1,,The pump warbles at Kestrel Lane\n"
+    log = bring_in_log(
+        shop=cast.shop,
+        name="kestrel.csv",
+        content=content,
+        wanted=Wanted.CHECK,
+        by=cast.owner,
+        at=MONDAY,
+    )
+    run_jobs()
+    assert log.refused_lines.exists()
+    return log
 
 
 def routes(patterns: list[URLPattern | URLResolver], start: str = "") -> Iterator[str]:

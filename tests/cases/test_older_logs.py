@@ -137,7 +137,7 @@ def test_what_came_in_is_found_at_once_and_by_its_readings_once_judged(
     found = search_cases(user=cast.technician, at=MONDAY, words="wipers halfway")
     wipers, pump = Case.objects.get(vehicle__model="Ostrel"), Case.objects.get(codes__code="P0087")
 
-    assert [hit.case for group in found.groups for hit in group.hits] == [wipers]
+    assert [hit.case.pk for group in found.groups for hit in group.hits] == [wipers.pk]
     assert searched_words(wipers) == {"wiper", "stop", "halfway"}
     assert CaseEvidence.objects.get(case=pump).readings == []
     run_jobs()

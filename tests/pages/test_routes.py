@@ -8,8 +8,9 @@ from django.test import Client
 from django.urls import URLPattern, reverse
 
 from cases import urls as case_urls
-from cases.models import Case, LoggedReading
+from cases.models import Case, LoggedReading, Wanted
 from cases.services.exercises import open_exercise, start_attempt
+from cases.services.older_logs.taking_in import keep_log
 from circuits import urls as circuit_urls
 from tests.cast import FEED_FAULT, FEED_READINGS, MONDAY, Cast, logged, shared
 from tests.jobs import run_jobs
@@ -45,6 +46,14 @@ def test_an_outsider_meets_nothing_at_any_address_of_a_case(
     attempt = start_attempt(exercise=exercise, by=cast.learner, at=MONDAY)
     redrawn(fuel_pump, POOR_JOINTS, by=cast.trainer)
     run_jobs()
+    log = keep_log(
+        shop=cast.shop,
+        name="old.csv",
+        content=b"make,complaint\nTolvane,Horn silent\n",
+        wanted=Wanted.CHECK,
+        by=cast.owner,
+        at=MONDAY,
+    )
     outsider = visit(cast.outsider)
     answers = {}
     for name, pattern in _routes(case_urls):
@@ -54,6 +63,7 @@ def test_an_outsider_meets_nothing_at_any_address_of_a_case(
             "exercises": exercise.pk,
             "attempts": attempt.pk,
             "rejudged": private_case.rejudgements.get().pk,
+            "logs": log.pk,
         }.get(str(pattern.pattern).partition("/")[0], private_case.pk)
         address = _address(
             name, pk=pk, reading=private_case.readings.first(), revision=fuel_pump.pk

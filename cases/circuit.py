@@ -201,13 +201,20 @@ class CaseCircuit:
         """Return the mark of what is switched on in a phase: nothing on the bench."""
         return "" if self._has_no_key(phase) else self.load_marks[phase]
 
+    @cached_property
+    def _part_names(self) -> frozenset[str]:
+        return frozenset(part.name for part in self.network.parts)
+
+    @cached_property
+    def _nodes(self) -> frozenset[str]:
+        return frozenset(self.network.nodes)
+
     def check_rig(self, place: str, rig: Rig) -> None:
         """Refuse a rig that names parts or connections the circuit does not have."""
-        parts = {part.name for part in self.network.parts}
+        parts, nodes = self._part_names, self._nodes
         strangers = [name for name in rig.unplugged if name not in parts]
         if strangers:
             raise BadRig(place, f"this circuit has no part {', '.join(strangers)} to unplug.")
-        nodes = set(self.network.nodes)
         strangers = [node for pair in rig.bridged for node in pair if node not in nodes]
         if strangers:
             raise BadRig(place, f"this circuit has no connection {', '.join(strangers)} to bridge.")

@@ -6,6 +6,7 @@ be found can be read.
 
 import re
 from collections.abc import Iterable, Sequence
+from functools import lru_cache
 
 from django.contrib.auth.models import User
 
@@ -25,22 +26,19 @@ _TITLED = re.compile(
     r"\b(?:mr|mrs|ms|miss|mx|dr|sir|lady)\.?\s+(?:[A-Z]\.?\s*)?[A-Z][\w'’-]+", re.I
 )
 SHORTEST_NAME = 3
+# What may stand between the characters of a plate.
+_BETWEEN = re.compile(r"[\s.-]+")
 
 
 class Scrubber:
     """Takes out what would tell whose vehicle it was and who worked on it."""
 
     def __init__(self, vehicle: Vehicle, people: Iterable[User]) -> None:
-        patterns = [_MAIL, _VIN_LIKE, _PHONE, _TITLED]
         words: set[str] = set()
         for person in people:
             words.update((person.first_name, person.last_name, person.username))
-        names = sorted(
-            (word for word in words if len(word) >= SHORTEST_NAME), key=len, reverse=True
-        )
-        patterns.extend(_whole(re.escape(name)) for name in names)
-        patterns.extend(_spaced(mark) for mark in (vehicle.plate, vehicle.vin) if mark)
-        self._patterns = tuple(patterns)
+        self._patterns = (_MAIL, _VIN_LIKE, _PHONE, _TITLED, *_name_patterns(frozenset(words)))
+        self._marks = [mark for mark in (vehicle.plate, vehicle.vin) if mark]
 
     def clean(self, text: str) -> str:
         """Return the text with everything personal replaced by a mark.
@@ -48,8 +46,13 @@ class Scrubber:
         Common names that are not on the shop's list cannot be known; who shares sees the result
         before it leaves.
         """
+        if not text:
+            return text
         for pattern in self._patterns:
             text = pattern.sub(REMOVED, text)
+        for mark in self._marks:
+            if _may_hold(text, mark):
+                text = _spaced(mark).sub(REMOVED, text)
         return text
 
 
@@ -69,6 +72,24 @@ def scrubbers_for(cases: Sequence[Case]) -> dict[int, Scrubber]:
         case.pk: Scrubber(case.vehicle, people.get(case.shop_id, set()) | {case.author})
         for case in cases
     }
+
+
+@lru_cache(maxsize=64)
+def _name_patterns(words: frozenset[str]) -> tuple[re.Pattern[str], ...]:
+    """Return what finds the names of a shop's people, the longest first."""
+    names = sorted((word for word in words if len(word) >= SHORTEST_NAME), key=len, reverse=True)
+    return tuple(_whole(re.escape(name)) for name in names)
+
+
+def _may_hold(text: str, mark: str) -> bool:
+    """Whether a text could hold a plate or VIN; making a pattern for each car takes long.
+
+    Letters beyond ASCII have more than one small form, so there nothing is ruled out.
+    """
+    if not text.isascii() or not mark.isascii():
+        return True
+    bare = "".join(filter(str.isalnum, mark)).lower()
+    return bare in _BETWEEN.sub("", text).lower()
 
 
 def _whole(pattern: str) -> re.Pattern[str]:

@@ -47,9 +47,9 @@ def take_in_log(log_pk: int) -> None:
 
 
 @app.task(name=writing.JUDGE_TAKEN_IN, queue="older logs", retry=TRIES)
-def judge_taken_in(case_pk: int) -> None:
-    """Give a case out of an older log its first verdict."""
-    taking_in.judge_taken_in(case_pk=case_pk, at=timezone.now())
+def judge_taken_in(case_pks: list[int]) -> None:
+    """Give cases out of an older log their first verdicts."""
+    taking_in.judge_taken_in(case_pks=case_pks, at=timezone.now())
 
 
 @app.task(name=words.READ_WORDS_ANEW, queue="search", retry=TRIES)

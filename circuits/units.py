@@ -16,6 +16,7 @@ import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import lru_cache
 
 from circuits.engine import mm2_from_awg
 
@@ -170,6 +171,7 @@ def _known_unit(shown_unit: str) -> tuple[str, Decimal]:
 # --------------------------------------------------------------------------------- reading
 
 
+@lru_cache(maxsize=4096)  # the same digits come again and again in a log
 def parse_reading(text: str, shown_unit: str) -> Quantity | None:
     """Return what a meter showed, or None where nothing was measured (empty, or a dash).
 

@@ -10,7 +10,8 @@ from circuits.engine import COLDEST_CELSIUS, HOTTEST_CELSIUS
 
 
 def _storable(text: str) -> str:
-    if "\x00" in text or any("\ud800" <= character <= "\udfff" for character in text):
+    halves = not text.isascii() and any("\ud800" <= each <= "\udfff" for each in text)
+    if halves or "\x00" in text:
         raise ValueError("must hold no zero bytes and no halves of characters")
     return text.replace("\r\n", "\n").replace("\r", "\n")
 

@@ -23,7 +23,7 @@ class Migration(migrations.Migration):
                 ('heading', django.contrib.postgres.fields.ArrayField(base_field=models.TextField(), default=list, size=None)),
                 ('separator', models.CharField(blank=True, max_length=1)),
                 ('content', models.BinaryField(default=bytes)),
-                ('wanted', models.CharField(choices=[('check', 'check it first; nothing comes in yet'), ('good', 'take every good case in'), ('all', 'all or nothing: one bad line, and nothing comes in')], max_length=10)),
+                ('wanted', models.CharField(choices=[('check', 'Check it first; nothing comes in yet'), ('good', 'Take every good case in'), ('all', 'All or nothing: one bad line, and nothing comes in')], max_length=10)),
                 ('state', models.CharField(choices=[('waiting', 'being gone through'), ('checked', 'checked'), ('taken in', 'taken in'), ('refused', 'nothing came in')], default='waiting', max_length=10)),
                 ('cases_in_all', models.PositiveIntegerField()),
                 ('cases_done', models.PositiveIntegerField(default=0)),

@@ -114,9 +114,9 @@ class LogForm(models.TextChoices):
 class Wanted(models.TextChoices):
     """What is to be done with an older log."""
 
-    CHECK = "check", "check it first; nothing comes in yet"
-    GOOD = "good", "take every good case in"
-    ALL = "all", "all or nothing: one bad line, and nothing comes in"
+    CHECK = "check", "Check it first; nothing comes in yet"
+    GOOD = "good", "Take every good case in"
+    ALL = "all", "All or nothing: one bad line, and nothing comes in"
 
 
 class LogState(models.TextChoices):

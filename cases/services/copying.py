@@ -12,8 +12,8 @@ def copy_rows(model: type[Model], rows: Iterable[Mapping[str, Any]]) -> None:
     """Write rows of a model, each a value by column; what a row does not say is the default.
 
     `vars()` of an instance will do for a row. Nothing is checked but what the database checks.
+    While rows are drawn the connection is busy: an iterator that asks the database waits for ever.
     """
-    ready = list(rows)  # whatever they ask of the database cannot be asked once it copies
     fields = model._meta.concrete_fields
     usual = {str(field.column): field.get_default() for field in fields}
     names = list(usual)
@@ -25,7 +25,7 @@ def copy_rows(model: type[Model], rows: Iterable[Mapping[str, Any]]) -> None:
         connection.cursor() as cursor,
         cursor.copy(f"COPY {model._meta.db_table} ({', '.join(names)}) FROM STDIN") as copy,
     ):
-        for row in ready:
+        for row in rows:
             values = [row.get(name, usual[name]) for name in names]
             for number in as_json:
                 values[number] = json.dumps(values[number])

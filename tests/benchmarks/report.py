@@ -22,6 +22,11 @@ CASE_PAGE = "the page of a case, 95th percentile"
 PAIRS = "all pairs of one case, both severities free"
 CURVED_ENTRIES_COLD = "all entries with curved loads, cold"
 NEXT_READING = "what to measure next, one circuit in one phase"
+LOG_THROUGH = "an older log through the product"
+LOG_THROUGH_INSERTED = "the same with bulk_create"
+LOG_ROWS_COPIED = "rows of an older log by COPY"
+LOG_ROWS_INSERTED = "the same by bulk_create"
+LOG_ROWS = "how many rows of an older log"
 CURVED_ENTRIES_WARM = "all entries with curved loads, warm"
 
 
@@ -93,6 +98,17 @@ AIMS: Sequence[Aim] = (
     _within("one case against every fault, exact, stored segments", CASE_STORED, 1e-3),
     _within("one case against every fault, exact, from nothing", CASE_COLD, 10e-3),
     _per_case("all double faults in all phases, a case", DOUBLES, DOUBLE_CASES, 0.5e-6),
+    _times_faster(
+        "rows of an older log, against bulk_create", LOG_ROWS_INSERTED, LOG_ROWS_COPIED, 3
+    ),
+    _times_faster(
+        "an older log through the product, against bulk_create",
+        LOG_THROUGH_INSERTED,
+        LOG_THROUGH,
+        3,
+    ),
+    _per_case("rows of an older log, each", LOG_ROWS_COPIED, LOG_ROWS, 25e-6),
+    _per_case("an older log through the product, a row", LOG_THROUGH, LOG_ROWS, 25e-6),
     _within("all pairs of one case, both severities free", PAIRS, 1.0),
     _share_of("curved loads against straight ones, cold", CURVED_ENTRIES_COLD, ENTRIES_COLD, 5),
     _share_of("curved loads against straight ones, warm", CURVED_ENTRIES_WARM, ENTRIES_WARM, 5),
@@ -111,7 +127,7 @@ class Measured:
         lines += [
             f"{name:<58} {1e3 * best:>17.3f} ms"
             for name, best in self.seconds.items()
-            if name != DOUBLE_CASES
+            if name not in (DOUBLE_CASES, LOG_ROWS)
         ]
         lines += ["", f"{'aim':<80} {'aimed at':>14} {'measured':>12}"]
         for aim in AIMS:

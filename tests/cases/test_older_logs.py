@@ -31,6 +31,7 @@ from cases.services.older_logs.log_file import read_log
 from cases.services.older_logs.refused import refused_file
 from cases.services.older_logs.taking_in import bring_in_log, go_on_with_log, take_log_away
 from cases.services.older_logs.writing import write_cases
+from cases.services.record import settle_record
 from cases.services.searching import search_cases
 from circuits.models import Revision
 from tests.cast import (
@@ -423,6 +424,29 @@ def test_a_log_gives_others_a_turn_and_verdicts_come_behind_all_else(
     assert (more, log.cases_done) == (True, 1)
     jobs = {job.task_name: job.priority for job in waiting_jobs()}
     assert jobs == {"take_in_log": 0, "judge_taken_in": -10}
+
+
+def test_a_case_that_cannot_be_judged_keeps_no_other_from_its_verdict(
+    cast: Cast, fuel_pump: Revision, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    lines = [GOOD.replace("17;2016", f"{number};2016").replace("\n17;", "\n;") for number in "123"]
+    brought(cast, table(*lines))
+    first, second, third = Case.objects.order_by("number")
+
+    def broken(case: Case, **others: Any) -> None:
+        if case == second:
+            raise ZeroDivisionError
+        settle_record(case, **others)
+
+    monkeypatch.setattr(taking_in, "settle_record", broken)
+    pks = [first.pk, second.pk, third.pk]
+    with pytest.raises(ExceptionGroup):
+        taking_in.judge_taken_in(case_pks=pks, at=MONDAY)
+
+    assert [case.verdicts.count() for case in (first, second, third)] == [1, 0, 1]
+    monkeypatch.undo()
+    taking_in.judge_taken_in(case_pks=pks, at=MONDAY)
+    assert [case.verdicts.count() for case in (first, second, third)] == [1, 1, 1]
 
 
 def test_a_log_that_the_worker_gave_up_can_be_gone_on_with(cast: Cast) -> None:

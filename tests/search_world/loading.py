@@ -4,14 +4,11 @@ What search reads is written as the services would write it; of the cases themse
 list of results shows.
 """
 
-import json
 from collections.abc import Iterator, Sequence
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
 from django.contrib.auth.models import User
-from django.db import connection
-from django.db.models import Model
 
 from cases.models import Case, CaseEvidence, Membership, Role, Shop, TermKind, Vehicle
 from cases.search.evidence import (
@@ -23,6 +20,7 @@ from cases.search.evidence import (
     terms_as_bytes,
 )
 from cases.search.terms import numbers_for
+from cases.services.copying import copy_rows
 from tests.search_world.tables import NO_READING
 from tests.search_world.world import DAYS, SHARED, SHOPS, Drawn, World
 
@@ -56,8 +54,8 @@ class Loader:
         for group in drawn:
             columns = _Columns(self, group)
             numbers = columns.numbers()
-            _copy(Case, columns.case_rows())
-            _copy(CaseEvidence, columns.evidence_rows(numbers))
+            copy_rows(Case, columns.case_rows())
+            copy_rows(CaseEvidence, columns.evidence_rows(numbers))
             readings += int((group.read != NO_READING).sum())
         return readings
 
@@ -140,21 +138,3 @@ class _Columns:
                 "words": terms_as_bytes(words[word] for word in drawn.words[place]),
                 "written_at": NOW,
             }
-
-
-def _copy(model: type[Model], rows: Iterator[dict[str, object]]) -> None:
-    """Write rows by COPY; what a row does not say is the field's default."""
-    fields = model._meta.concrete_fields
-    usual: dict[str, object] = {
-        str(field.column): json.dumps(field.get_default())
-        if field.get_internal_type() == "JSONField"
-        else field.get_default()
-        for field in fields
-    }
-    names = [str(field.column) for field in fields]
-    with (
-        connection.cursor() as cursor,
-        cursor.copy(f"COPY {model._meta.db_table} ({', '.join(names)}) FROM STDIN") as copy,
-    ):
-        for row in rows:
-            copy.write_row([{**usual, **row}[name] for name in names])

@@ -186,9 +186,27 @@ def go_through_log(
             return log.is_waiting
 
 
+def judge_taken_in(*, case_pks: Iterable[int], at: datetime) -> None:
+    """Give cases out of an older log their first verdicts, each in a transaction of its own.
+
+    Raises
+    ------
+    ExceptionGroup
+        What went wrong with some, once the others are done.
+    """
+    wrong: list[Exception] = []
+    for case_pk in case_pks:
+        try:
+            _judge(case_pk, at)
+        except Exception as error:  # whatever it is, it is that case's own
+            wrong.append(error)
+    if wrong:
+        raise ExceptionGroup("not all cases could be judged", wrong)
+
+
 @transaction.atomic
-def judge_taken_in(*, case_pk: int, at: datetime) -> None:
-    """Give a case out of an older log its first verdict, unless it has one by now."""
+def _judge(case_pk: int, at: datetime) -> None:
+    """Judge a case, unless it has a verdict by now."""
     case = (
         Case.objects.select_for_update(of=("self",))
         .select_related("shop")

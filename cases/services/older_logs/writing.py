@@ -1,6 +1,6 @@
 """Rows of many cases into the database by COPY, with what search keeps of them."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 from typing import Any
 
@@ -30,6 +30,7 @@ from cases.services.record import line_of
 from cases.standing import standing_of
 
 JUDGE_TAKEN_IN = "judge_taken_in"
+JUDGED_IN_A_JOB = 20
 #: Whoever stands before a car comes first.
 BEHIND_ALL_ELSE = -10
 _MARKS = ("vin", "plate")
@@ -157,8 +158,8 @@ def _copy_codes_and_parts(told: Sequence[tuple[Case, CaseDocument]]) -> None:
 
 def _evidence(
     built: Sequence[BuiltCase], shop: Shop, people: Iterable[User], at: datetime
-) -> Iterator[dict[str, Any]]:
-    """Yield what search keeps of cases that no verdict is given on yet: all but the sizes."""
+) -> list[dict[str, Any]]:
+    """Return what search keeps of cases that no verdict is given on yet: all but the sizes."""
     said = said_in([shop.pk])
     members = set(people)
     found = []
@@ -171,14 +172,18 @@ def _evidence(
             said=said,
         )
         found.append((case, evidence_of(case, None, beside)))
-    return evidence_rows(found, at=at)
+    return list(evidence_rows(found, at=at))
 
 
 def _queue_verdicts(built: Iterable[BuiltCase]) -> None:
-    jobs: list[dict[str, JSONValue]] = [
-        {"case_pk": each.case.pk}
+    keys = [
+        each.case.pk
         for each in built
         if each.case.revision_id is not None and (each.readings or each.told.document.codes)
+    ]
+    jobs: list[dict[str, JSONValue]] = [
+        {"case_pks": [*keys[start : start + JUDGED_IN_A_JOB]]}
+        for start in range(0, len(keys), JUDGED_IN_A_JOB)
     ]
     if jobs:
         queue.configure_task(JUDGE_TAKEN_IN, priority=BEHIND_ALL_ELSE).batch_defer(*jobs)

@@ -16,6 +16,7 @@ def _addresses(bench: Bench) -> list[str]:
         "/cases/?standing=verified",
         "/cases/new/?circuit=fuel-pump",
         "/cases/bring-in/",
+        "/cases/logs/",
         f"/cases/{feed}/",
         f"/cases/{ground}/",
         f"/cases/{fresh}/",

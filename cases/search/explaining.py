@@ -1,12 +1,12 @@
 """The terms of a score in words, with both values; their points add up to it."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 
 import numpy as np
 
 from cases.documents.verdicts import JudgedReading
-from cases.models import LoggedReading
 from cases.search.evidence import MOST_STEPS
+from cases.search.past_cases import logged_values
 from cases.search.points import Found, Points
 from cases.search.posterior import LOWEST_POINTS, Posterior
 from cases.search.query import Query
@@ -32,7 +32,7 @@ class Explainer:
         self._postings: dict[tuple[int, int], Posting] = {}
         self._where = {case.pk: case.lines for case in cases}
         asked = set(slots.values())
-        self._logged = _values(
+        self._logged = logged_values(
             [
                 reading
                 for where in self._where.values()
@@ -167,10 +167,3 @@ def _steps(posterior: Posterior, place: int) -> Iterable[Reason]:
 
 def _weighs(points: float, words: str) -> Reason:
     return Reason(term=Term.FAULT, speaks=Speaks.WEIGHS, points=points, words=words)
-
-
-def _values(lines: Sequence[int]) -> dict[int, float | None]:
-    """Return what some logged lines read."""
-    if not lines:
-        return {}
-    return dict(LoggedReading.objects.filter(pk__in=lines).values_list("pk", "value"))

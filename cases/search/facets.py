@@ -5,8 +5,8 @@ from collections.abc import Callable
 
 import numpy as np
 
-from cases.models import Shop
 from cases.search.evidence import STANDING_WORDS
+from cases.search.past_cases import shop_names
 from cases.search.points import Points
 from cases.search.results import Facets, FacetValue
 from cases.search.terms import NO_TERM
@@ -47,8 +47,7 @@ def facets_of(points: Points, text: Callable[[int], str]) -> Facets:
 
 
 def _shops(counts: dict[int, int]) -> tuple[FacetValue, ...]:
-    found = Shop.objects.filter(pk__in=counts).order_by("name") if counts else Shop.objects.none()
     return tuple(
         FacetValue(value=slug, words=name, count=counts[pk])
-        for pk, slug, name in found.values_list("pk", "slug", "name")
+        for pk, slug, name in shop_names(list(counts))
     )

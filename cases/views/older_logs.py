@@ -12,7 +12,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from cases.errors import BadRows
 from cases.forms.older_logs import OlderLogForm, WantedForm
-from cases.models import OlderLog, Role, Shop
+from cases.models import LogForm, OlderLog, Role, Shop
 from cases.services.older_logs.log_file import empty_table
 from cases.services.older_logs.refused import refused_file, refused_file_name
 from cases.services.older_logs.taking_in import (
@@ -84,7 +84,8 @@ def older_log(request: HttpRequest, pk: int) -> HttpResponse:
 def refused(request: HttpRequest, pk: int) -> HttpResponse:
     """Send the refused lines as a file that can be mended and brought in again."""
     log = _log(request, pk)
-    return as_file(refused_file(log), "text/csv; charset=utf-8", refused_file_name(log))
+    kind = "application/x-ndjson" if log.form == LogForm.LINES else "text/csv; charset=utf-8"
+    return as_file(refused_file(log), kind, refused_file_name(log))
 
 
 @login_required

@@ -10,8 +10,8 @@ from collections.abc import Iterator
 import numpy as np
 
 from circuits.engine.laws import Curve, FloatArray, curve_between
-from circuits.engine.moves import BoolArray, Moves
-from circuits.engine.wiring import IntArray, Wiring
+from circuits.engine.moves import BoolArray, Moved, Moves
+from circuits.engine.wiring import Wiring
 
 NEWTON_ROUNDS = 400
 PLAIN_ROUNDS = 14
@@ -37,8 +37,7 @@ class Bends:
 
     def solve(
         self,
-        move: IntArray,
-        share: FloatArray,
+        moved: Moved,
         all_gain: FloatArray,
         all_straight: FloatArray,
         guess: FloatArray,
@@ -52,8 +51,8 @@ class Bends:
 
         Parameters
         ----------
-        move, share
-            The moves of each trial and how far they have gone, (E, k).
+        moved
+            The moves of each trial and how far they have gone.
         all_gain
             How the ports, first their volts and then their amps, answer to a bend, (E, 2 J, J).
         all_straight
@@ -61,7 +60,7 @@ class Bends:
         """
         count = len(self.branches)
         diagonal = np.arange(count)
-        runs_off = self._runs_off(move, share, all_gain, all_straight)
+        runs_off = self._runs_off(moved, all_gain, all_straight)
         # A load that is cut off by itself has no volts, whatever else its law allows at no amps.
         own = np.diagonal(all_gain[:, :count], axis1=1, axis2=2)
         idle = np.abs(all_gain[:, count:]).max(axis=2) < ROUNDING
@@ -79,7 +78,7 @@ class Bends:
                 bend[active], charging[active] = at_rest[active], FIRST_CHARGING_SIEMENS
             at = straight + np.einsum("erj,ej->er", gain, bend[active])
             volts, amps = at[:, :count], at[:, count:]
-            drawn, slope = self.drawn(move, share, volts)
+            drawn, slope = self.drawn(moved, volts)
             alone = idle[active]
             miss = drawn - amps
             miss[alone] = 0.0
@@ -100,14 +99,12 @@ class Bends:
             charging[active[step_volts > HARD_STEP_VOLTS]] *= 2
             if not still.all():
                 active, gain, straight = active[still], gain[still], straight[still]
-                move, share = move[still], share[still]
+                moved = moved.take(still)
             if not active.size:
                 break
         return bend
 
-    def _runs_off(
-        self, move: IntArray, share: FloatArray, gain: FloatArray, straight: FloatArray
-    ) -> BoolArray:
+    def _runs_off(self, moved: Moved, gain: FloatArray, straight: FloatArray) -> BoolArray:
         """Return which curved laws (E, J) are forced to carry amps that they carry at no volts.
 
         A fan that other current is to flow back through: its volts run off, until the part that
@@ -121,35 +118,33 @@ class Bends:
         some = np.flatnonzero(forced.any(axis=1))
         if some.size:
             far = np.full((len(some), count), -RUN_OFF_VOLTS)
-            forced[some] &= amps[some] < self.drawn(move[some], share[some], far)[0] - NEWTON_AMPS
+            forced[some] &= amps[some] < self.drawn(moved.take(some), far)[0] - NEWTON_AMPS
         return np.asarray(forced)
 
-    def drawn(
-        self, move: IntArray, share: FloatArray, volts: FloatArray
-    ) -> tuple[FloatArray, FloatArray]:
+    def drawn(self, moved: Moved, volts: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return the amps of the curved laws at their volts and their slopes, (E, J) each."""
         amps, slope = np.empty_like(volts), np.empty_like(volts)
         for number, curve in enumerate(self._curves):
             amps[:, number], slope[:, number] = curve.drawn(volts[:, number])
-        for moving, number, worst in self._moving(move):
-            own, slot = np.nonzero(move == moving)
-            moved = curve_between(self._curves[number], worst, share[own, slot])
-            amps[own, number], slope[own, number] = moved.drawn(volts[own, number])
+        for moving, number, worst in self._moving(moved):
+            own, slot = np.nonzero(moved.move == moving)
+            curve = curve_between(self._curves[number], worst, moved.share[own, slot])
+            amps[own, number], slope[own, number] = curve.drawn(volts[own, number])
         return amps, slope
 
-    def chord_less_slope(self, move: IntArray, share: FloatArray, volts: FloatArray) -> FloatArray:
+    def chord_less_slope(self, moved: Moved, volts: FloatArray) -> FloatArray:
         """Return by how many siemens chords are steeper than curves at their volts (E, J)."""
-        chord = np.repeat(self._chords[None], len(move), axis=0)
-        for moving, number, _ in self._moving(move):
-            own, slot = np.nonzero(move == moving)
+        chord = np.repeat(self._chords[None], len(moved), axis=0)
+        for moving, number, _ in self._moving(moved):
+            own, slot = np.nonzero(moved.move == moving)
             worst = self._moves.worst_laws[moving, 0, 0]
-            chord[own, number] += share[own, slot] * (worst - chord[own, number])
-        return chord - self.drawn(move, share, volts)[1]
+            chord[own, number] += moved.share[own, slot] * (worst - chord[own, number])
+        return chord - self.drawn(moved, volts)[1]
 
-    def _moving(self, move: IntArray) -> Iterator[tuple[int, int, Curve]]:
+    def _moving(self, moved: Moved) -> Iterator[tuple[int, int, Curve]]:
         """Yield the moves of curved laws among those of trials, which law, and its worst."""
         if not self._moves.curves:
             return
-        for moving in sorted(self._moves.curves.keys() & set(np.unique(move).tolist())):
+        for moving in sorted(self._moves.curves.keys() & set(np.unique(moved.move).tolist())):
             branch, worst = self._moves.curves[moving]
             yield moving, int(np.flatnonzero(self.branches == branch)[0]), worst

@@ -9,12 +9,13 @@ faults at any severities are a system of k equations in the factorisation that i
 """
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
 from circuits.engine.factors import NO_DRIVE, NO_WAY_ROUND, Factor
 from circuits.engine.laws import FloatArray
-from circuits.engine.moves import NO_MOVE, BoolArray
+from circuits.engine.moves import NO_MOVE, BoolArray, Moved
 from circuits.engine.wiring import IntArray
 
 # Determinants of scaled equations below this are looked at closely.
@@ -35,8 +36,8 @@ class Grip:
     way: FloatArray
     #: (E, k, k): the inverse of a trial is the factor's less `response @ pull @ feel`
     pull: FloatArray
-    #: (E, k, k), in its columns the ways in which opens leave volts undetermined, or zeros
-    free: FloatArray
+    #: (E, k, k), in its columns the ways in which opens leave volts undetermined, or None
+    free: FloatArray | None
     #: (E, I) the island that each of the factor's islands has become part of, or none if all stay
     kin: IntArray | None
 
@@ -46,6 +47,8 @@ class Grip:
 
     def left_free(self, response: FloatArray, threshold: float) -> BoolArray:
         """Return which of r rows an open leaves undetermined (E, r)."""
+        if self.free is None:
+            return np.zeros((len(self.move), response.shape[1]), dtype=bool)
         reached = np.abs(np.swapaxes(self.free, 1, 2) @ response[self.move]) > threshold
         return np.asarray(reached.any(axis=1))
 
@@ -57,95 +60,127 @@ class Grip:
         return np.asarray(self.kin[:, islands[:, 0]] == self.kin[:, islands[:, 1]])
 
 
-def take_hold(factor: Factor, move: IntArray, share: FloatArray, rest: FloatArray) -> Grip:
-    """Return the grip of E trials by their moves, shares and 1 - share (E, k)."""
-    joining = factor.joins[move] & (share > 0)
+def take_hold(factor: Factor, moved: Moved) -> Grip:
+    """Return the grip of E trials in one factorisation."""
+    joining = factor.joins[moved.move] & (moved.share > 0)
+    kin = None
     if joining.any():
-        holds, kin = _let_go(factor, np.where(joining, move, NO_MOVE))
-        released = holds != NO_MOVE
-        move = np.hstack([move, holds])
-        share = np.hstack([share, released.astype(float)])
-        rest = np.hstack([rest, (~released).astype(float)])
-    else:
-        kin = None
+        holds, kin = _let_go(factor, np.where(joining, moved.move, NO_MOVE))
+        moved = moved.beside(holds)
+    move = moved.move
     if move.shape[1] == 1:
-        return _single(factor, move, share, rest)
-    way, pull, free = _several(factor, move, *_shares_of_one_law(factor, move, share, rest))
-    return Grip(factor, move, way, pull, free, kin)
+        pulls = pull_alone(factor.drive[move], factor.stiffness[move], factor.splits[move], moved)
+    else:
+        pulls = pull_together(
+            factor.drive[move],
+            factor.coupling[move[:, :, None], move[:, None, :]],
+            moved.of_one_law(factor.moved_branch[move], factor.thinned_branch[move]),
+            is_hold=move >= len(factor.moves.branch),
+        )
+    return Grip(factor, move, *pulls, kin)
 
 
-def _single(factor: Factor, move: IntArray, share: FloatArray, rest: FloatArray) -> Grip:
-    below = rest + share * factor.stiffness[move]
+class Pulls(NamedTuple):
+    """What the moves of E trials do together, see `Grip`."""
+
+    way: FloatArray  # (E, k)
+    pull: FloatArray  # (E, k, k)
+    free: FloatArray | None  # (E, k, k), or None where nothing is left free
+
+
+def pull_alone(drive: FloatArray, stiffness: FloatArray, splits: BoolArray, moved: Moved) -> Pulls:
+    """Return what single moves do, by their drive, stiffness and whether they split (E, 1)."""
+    below = moved.rest + moved.share * stiffness
     below = np.where(np.abs(below) < LEAST_STIFFNESS, LEAST_STIFFNESS, below)
     # Where nothing flows, opening changes nothing.
-    cut_off = factor.splits[move] & (rest == 0)
-    pull = np.where(cut_off, 0.0, share / below)
-    way = pull * factor.drive[move]
-    return Grip(factor, move, way, pull[:, :, None], cut_off[:, :, None].astype(float), None)
+    cut_off = splits & (moved.rest == 0)
+    if not cut_off.any():
+        pull = moved.share / below
+        return Pulls(pull * drive, pull[:, :, None], None)
+    pull = np.where(cut_off, 0.0, moved.share / below)
+    return Pulls(pull * drive, pull[:, :, None], cut_off[:, :, None].astype(float))
 
 
-def _shares_of_one_law(
-    factor: Factor, move: IntArray, share: FloatArray, rest: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    """Where an added resistance leaves a share of a law, other moves of that law shrink with it."""
-    moved, thinned = factor.moved_branch[move], factor.thinned_branch[move]
-    shared, remaining = share.copy(), rest.copy()
-    for slot in range(move.shape[1]):
-        same = (moved == thinned[:, [slot]]) & (moved >= 0)
-        same[:, slot] = False
-        shared = np.where(same, shared * rest[:, [slot]], shared)
-        remaining = np.where(same, 1 - shared, remaining)
-    return shared, remaining
+def pull_together(
+    drive: FloatArray, coupling: FloatArray, moved: Moved, is_hold: BoolArray | bool = False
+) -> Pulls:
+    """Return what k moves do together, by their drive (E, k) and coupling (E, k, k).
 
-
-def _several(
-    factor: Factor, move: IntArray, share: FloatArray, rest: FloatArray
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Return way (E, k), pull and free ways (E, k, k) of trials with several moves."""
-    slots = move.shape[1]
-    matrix = share[:, :, None] * factor.coupling[move[:, :, None], move[:, None, :]]
-    diagonal = np.arange(slots)
-    matrix[:, diagonal, diagonal] += rest
+    Some may be no faults but holds that are let go of (E, k).
+    """
+    # Thousands of small systems: with the trials last, each of their terms is one long row.
+    share, slots = moved.share.T, moved.move.shape[1]
+    matrix = share[:, None] * np.moveaxis(coupling, 0, 2)  # (k, k, E)
+    for slot in range(slots):
+        matrix[slot, slot] += moved.rest[:, slot]
     # A move that does nothing keeps its equation to itself.
-    idle = (share == 0) | (move == NO_MOVE)
-    matrix = np.where(idle[:, :, None], np.eye(slots), matrix)
-    size = np.abs(matrix).max(axis=2)
+    idle = (share == 0) | (moved.move.T == NO_MOVE)
+    if idle.any():
+        matrix = np.where(idle[:, None], np.eye(slots)[:, :, None], matrix)
+    size = np.abs(matrix).max(axis=1)
     # An open with no way round it feels nothing: what stands in its equation is rounding.
     scale = 1 / np.where(size > NO_WAY_ROUND, size, 1.0)
-    matrix *= scale[:, :, None]
-    # The way has a column of its own: where a forced current has run off, it would lose all its
-    # digits if it were put together from the pull.
-    wish = np.zeros((len(move), slots, slots + 1))
-    wish[:, diagonal, diagonal] = share * scale
-    wish[:, :, slots] = share * scale * factor.drive[move]
-    suspicious = np.abs(np.linalg.det(matrix)) < SUSPICIOUS
-    sound = np.where(suspicious[:, None, None], np.eye(slots), matrix)
-    found = np.linalg.solve(sound, wish)
-    free = np.zeros_like(matrix)
+    matrix *= scale[:, None]
+    own = share * scale
+    wish = own * drive.T
+    inverse, suspicious = _inverses(matrix)
+    # The way is not put together from the pull: where a forced current has run off, it would lose
+    # all its digits.
+    way, pull = np.einsum("ije,je->ie", inverse, wish), inverse * own
+    free = None
     if suspicious.any():
-        found[suspicious], free[suspicious] = _close_look(
-            matrix[suspicious], wish[suspicious], ROUNDING * scale[suspicious].max(axis=1)
+        ajar = np.where((moved.rest.T == 0) & ~np.asarray(is_hold).T, own, 0.0)
+        looked = _close_look(
+            np.moveaxis(matrix[..., suspicious], 2, 0),
+            own[:, suspicious].T,
+            wish[:, suspicious].T,
+            ajar[:, suspicious].T,
+            ROUNDING * scale[:, suspicious].max(axis=0),
         )
-    return found[:, :, slots], found[:, :, :slots], free
+        way[:, suspicious] = looked.way.T
+        pull[..., suspicious] = np.moveaxis(looked.pull, 0, 2)
+        free = np.zeros_like(coupling)
+        free[suspicious] = looked.free
+    return Pulls(way.T, np.moveaxis(pull, 2, 0), free)
+
+
+def _inverses(matrix: FloatArray) -> tuple[FloatArray, BoolArray]:
+    """Return inverses (k, k, E) of scaled equations, and which (E,) are too near to having none."""
+    if len(matrix) > 2:
+        by_trial = np.moveaxis(matrix, 2, 0)
+        suspicious = np.abs(np.linalg.det(by_trial)) < SUSPICIOUS
+        sound = np.where(suspicious[:, None, None], np.eye(len(matrix)), by_trial)
+        return np.moveaxis(np.linalg.inv(sound), 0, 2), suspicious
+    (own, felt), (other_felt, other) = matrix
+    determinant = own * other - felt * other_felt
+    suspicious = np.abs(determinant) < SUSPICIOUS
+    determinant[suspicious] = 1.0
+    return np.array([[other, -felt], [-other_felt, own]]) / determinant, suspicious
 
 
 def _close_look(
-    matrix: FloatArray, wish: FloatArray, rounding: FloatArray
-) -> tuple[FloatArray, FloatArray]:
+    matrix: FloatArray, own: FloatArray, wish: FloatArray, ajar: FloatArray, rounding: FloatArray
+) -> Pulls:
     """Solve equations that may have no one solution: opens that leave no way round them.
 
     Where nothing drives such a way it is left alone and reported as free; where a forced current
-    does, it goes off so far that its part lets go.
+    does, it goes off so far that its part lets go: as far, and in the direction, as if the opens
+    were not quite ones but `ajar` (E, k).
     """
+    wish = np.concatenate([own[:, :, None] * np.eye(own.shape[1]), wish[:, :, None]], axis=2)
     left, size, right = np.linalg.svd(matrix)
     lost = size < np.maximum(NO_WAY_ROUND, rounding)[:, None]
     force = np.swapaxes(left, 1, 2) @ wish
-    driven = np.abs(force[:, :, -1]) > NO_DRIVE
+    driven = lost & (np.abs(force[:, :, -1]) > NO_DRIVE)
     with np.errstate(divide="ignore"):
-        inverse = np.where(lost, np.where(driven, 1 / LEAST_STIFFNESS, 0.0), 1 / size)
+        inverse = np.where(lost, 0.0, 1 / size)
     ways = np.swapaxes(right, 1, 2)
     found = (ways * inverse[:, None, :]) @ force
-    return found, ways * (lost & ~driven)[:, None, :]
+    if driven.any():
+        gives = np.swapaxes(left, 1, 2) @ (ajar[:, :, None] * ways)
+        gives = np.where(lost[:, :, None] & lost[:, None, :], gives, np.eye(lost.shape[1]))
+        found += ways @ (np.linalg.pinv(gives) @ (force * driven[:, :, None])) / LEAST_STIFFNESS
+    return Pulls(found[:, :, -1], found[:, :, :-1], ways * (lost & ~driven)[:, None, :])
 
 
 def _let_go(factor: Factor, joining: IntArray) -> tuple[IntArray, IntArray]:

@@ -31,12 +31,13 @@ def place_lines(
     middle = (low + high) / 2
     trials = Trials.of_singles(suspect, middle, 1 - middle)
     _, floating = stage.read(trials, pieces)
-    plain, stances, odd = stage.crowded(trials, pieces)
+    crowded = stage.crowded(stage.moved(trials), pieces)
     above = np.zeros((2, len(suspect), len(stage.places)))
     below = np.zeros_like(above)
-    if stances is not None:
-        ohms = np.where(stage.reads_volts, stage.input_ohms, np.inf)
-        above[:, plain], below[:, plain] = stage.crowd.place_lines(stances.pair, ohms)
+    ohms = np.where(stage.reads_volts, stage.input_ohms, np.inf)
+    for plain, stances in crowded.plain:
+        above[:, plain], below[:, plain] = stage.crowd.place_lines(stances.pair[:, 0], ohms)
+    odd = crowded.odd
     if odd.size:
         above[:, odd], below[:, odd] = _lines_through_points(
             stage, suspect[odd], low[odd], high[odd], pieces[odd]

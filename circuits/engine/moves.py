@@ -7,6 +7,7 @@ the track on both of its sides, a return fitted elsewhere opens one way and make
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import permutations
 
 import numpy as np
 from numpy.typing import NDArray
@@ -55,6 +56,100 @@ class Moves:
         alone = (self.of_suspect != NO_MOVE).sum(axis=1) <= 1
         single: BoolArray = alone & ~compound[self.of_suspect].any(axis=1)
         return single
+
+    @property
+    def has_compounds(self) -> bool:
+        return not (np.isnan(self.worst_odds).all() and np.isnan(self.worst_share).all())
+
+    def moved_by(self, suspect: IntArray, share: FloatArray, rest: FloatArray) -> "Moved":
+        """Return what E trials of s suspects at once (E, s) move, and how far."""
+        moves = self.of_suspect[suspect]  # (E, s, m)
+        count, suspects, most = moves.shape
+        move = moves.reshape(count, suspects * most)
+        if most > 1:
+            share, rest = (np.repeat(each, most, axis=1) for each in (share, rest))
+        if self.has_compounds:
+            share, rest = self._as_members(move, share, rest)
+        moved = Moved(move, share, rest)
+        return moved if move.shape[1] == 1 else moved.packed()
+
+    def _as_members(
+        self, move: IntArray, share: FloatArray, rest: FloatArray
+    ) -> tuple[FloatArray, FloatArray]:
+        """Return shares and 1 - share (E, k) with each member of a compound where it stands."""
+        odds, part = self.worst_odds[move], self.worst_share[move]
+        with np.errstate(invalid="ignore", divide="ignore"):
+            # An open has infinite odds at any share above nought.
+            there = np.where(share > 0, share * odds, 0.0)
+            bent = np.where(np.isinf(there), 1.0, there / (1 + there))
+        in_odds = ~np.isnan(odds)
+        straight = np.where(np.isnan(part), share, share * part)
+        moved_rest = np.where(np.isnan(part), rest, 1 - straight)
+        return np.where(in_odds, bent, straight), np.where(in_odds, 1 / (1 + there), moved_rest)
+
+
+@dataclass(frozen=True, slots=True)
+class Moved:
+    """What E trials move: k moves each, how far each has gone, and 1 less that, (E, k)."""
+
+    move: IntArray
+    share: FloatArray
+    rest: FloatArray
+
+    def __len__(self) -> int:
+        return len(self.move)
+
+    def take(self, chosen: IntArray | BoolArray) -> "Moved":
+        return Moved(self.move[chosen], self.share[chosen], self.rest[chosen])
+
+    def first(self, slots: int) -> "Moved":
+        """Return the trials with their first moves alone."""
+        if slots == self.move.shape[1]:
+            return self
+        return Moved(self.move[:, :slots], self.share[:, :slots], self.rest[:, :slots])
+
+    def beside(self, holds: IntArray) -> "Moved":
+        """Return the trials with further moves (E, k) that have gone all the way, or NO_MOVE."""
+        gone = (holds != NO_MOVE).astype(float)
+        return Moved(
+            np.hstack([self.move, holds]),
+            np.hstack([self.share, gone]),
+            np.hstack([self.rest, 1 - gone]),
+        )
+
+    def of_one_law(self, moved_branch: IntArray, thinned_branch: IntArray) -> "Moved":
+        """Return the trials with shares that allow for what else is moved in a law.
+
+        Where an added resistance leaves a share of a law, other moves of that law shrink with it.
+        Of each move (E, k): the branch whose law it shifts, and the one of which it leaves a share,
+        or -1.
+        """
+        share, rest = self.share, self.rest
+        for thinning, other in permutations(range(self.move.shape[1]), 2):
+            branch = thinned_branch[:, thinning]
+            same = (branch >= 0) & (branch == moved_branch[:, other])
+            if same.any():
+                share, rest = share.copy(), rest.copy()
+                share[same, other] *= self.rest[same, thinning]
+                rest[same, other] = 1 - share[same, other]
+        return Moved(self.move, share, rest)
+
+    def packed(self) -> "Moved":
+        """Return the trials with their moves in front and no more slots than one of them fills."""
+        fills = self.move != NO_MOVE
+        most = max(1, fills.sum(axis=1).max(initial=0))
+        order = np.argsort(~fills, axis=1, kind="stable")[:, :most]
+        rows = np.arange(len(self))[:, None]
+        return Moved(self.move[rows, order], self.share[rows, order], self.rest[rows, order])
+
+    def by_slots(self) -> Iterator[tuple[int, IntArray]]:
+        """Yield how many slots are filled, at least one, with the trials (indices) that do so."""
+        if self.move.shape[1] == 1:
+            yield 1, np.arange(len(self))
+            return
+        filled = np.maximum((self.move != NO_MOVE).sum(axis=1), 1)
+        for slots in np.unique(filled).tolist():
+            yield slots, np.flatnonzero(filled == slots)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

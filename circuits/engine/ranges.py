@@ -138,7 +138,7 @@ def _unsure(stage: Stage, trials: Trials, settled: Settled, off: FloatArray) -> 
     remembers = stage.wiring.remembers
     if not remembers.any():
         return np.zeros(len(trials), dtype=bool)
-    watched = stage.watched(trials, settled.pieces, settled.bend.copy())
+    watched = stage.watched(stage.moved(trials), settled.pieces, settled.bend.copy())
     watched = np.where(stage.wiring.either_way, np.abs(watched), watched)
     passed = settled.pieces > 0
     # One that stands made may never have come so far; one that let go may still have held.

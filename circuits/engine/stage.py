@@ -7,6 +7,7 @@ are in it, so a reading of a trial is a handful of multiplications.
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 
@@ -17,7 +18,7 @@ from circuits.engine.factors import Factor
 from circuits.engine.faults import Suspect
 from circuits.engine.grip import Grip, take_hold
 from circuits.engine.laws import FloatArray
-from circuits.engine.moves import NO_MOVE, BoolArray, Moves, WorstCases, compile_moves
+from circuits.engine.moves import BoolArray, Moved, Moves, WorstCases, compile_moves
 from circuits.engine.network import Network
 from circuits.engine.readings import Place
 from circuits.engine.views import Rows, Solved, View
@@ -45,6 +46,13 @@ class Trials:
 
     def take(self, chosen: IntArray) -> "Trials":
         return Trials(self.suspect[chosen], self.share[chosen], self.rest[chosen])
+
+
+class Crowded(NamedTuple):
+    """Trials (indices) sorted: plain ones, solved together, and odd ones."""
+
+    plain: Sequence[tuple[IntArray, Stances]]
+    odd: IntArray
 
 
 class Stage:
@@ -89,10 +97,6 @@ class Stage:
         ]
         curves += [self.wiring.amps_row(int(branch)) for branch in self.curved_branches]
         self.port_rows = np.array(curves).reshape(len(curves), self.wiring.size)
-        self._single = self.moves.single()
-        self._has_compounds = (
-            not np.isnan(self.moves.worst_odds).all() or not np.isnan(self.moves.worst_share).all()
-        )
         self._views: dict[bytes, View] = {}
 
     @property
@@ -187,140 +191,114 @@ class Stage:
 
     def crowded(
         self,
-        trials: Trials,
+        moved: Moved,
         pieces: IntArray,
         bend: FloatArray | None = None,
         *,
         is_bent: bool = False,
-    ) -> tuple[IntArray, Stances | None, IntArray]:
+    ) -> Crowded:
         """Return which trials are plain, these solved together, and which are odd.
 
         `bend` (E, J), a guess at what the curved laws differ by, is improved for the plain ones;
         `is_bent` says that it is no guess.
         """
-        everything = np.arange(len(trials))
-        if trials.suspect.shape[1] > 1 or not len(trials):
-            return everything[:0], None, everything
-        moves = self.moves.of_suspect[trials.suspect[:, 0]]
-        pair, is_plain = self.crowd.pairs(moves[:, 0], pieces)
-        if moves.shape[1] > 1:
-            is_plain = is_plain & (moves[:, 1:] == NO_MOVE).all(axis=1)
-        if self._has_compounds:
-            is_plain = is_plain & self._single[trials.suspect[:, 0]]
-        if is_plain.all():
-            plain, odd, few = everything, everything[:0], trials
-        else:
-            plain, odd = everything[is_plain], everything[~is_plain]
-            pair, few = pair[plain], trials.take(plain)
-        if not plain.size:
-            return plain, None, odd
-        stances = self.crowd.stances(pair, few.share[:, 0], few.rest[:, 0])
-        if self.curved_branches.size:
-            guess = self.straight(len(plain)) if bend is None else bend[plain]
-            if is_bent:
-                return plain, replace(stances, bend=guess), odd
-            ports = self.crowd.port_part
-            at = stances.values(ports)
-            move, moved_share, _ = self.moved(few)
-            gain = stances.curve_gain(ports)
-            bent = self.bends.solve(move, moved_share, gain, at, guess)
-            stances = replace(stances, bend=bent)
-            if bend is not None:
-                bend[plain] = bent
-        return plain, stances, odd
+        plain: list[tuple[IntArray, Stances]] = []
+        odd: list[IntArray] = []
+        for slots, own in moved.by_slots() if len(moved) else ():
+            few, in_pieces = moved.first(slots), pieces
+            if len(own) < len(moved):
+                few, in_pieces = few.take(own), pieces[own]
+            state, pair, is_plain = self.crowd.pairs.of(few.move, in_pieces)
+            if not is_plain.all():
+                odd.append(own[~is_plain])
+                own, state, pair = own[is_plain], state[is_plain], pair[is_plain]
+                few = few.take(is_plain)
+            if own.size:
+                stances = self.crowd.stances(state, pair, few)
+                if self.curved_branches.size:
+                    guess = self.straight(len(own)) if bend is None else bend[own]
+                    stances = self._bent_crowd(stances, few, guess, is_bent=is_bent)
+                    if bend is not None:
+                        bend[own] = stances.bend
+                plain.append((own, stances))
+        return Crowded(plain, np.concatenate(odd) if odd else np.zeros(0, dtype=np.intp))
+
+    def _bent_crowd(
+        self, stances: Stances, moved: Moved, guess: FloatArray, *, is_bent: bool
+    ) -> Stances:
+        """Return plain trials with their curved laws obeyed."""
+        if is_bent:
+            return replace(stances, bend=guess)
+        ports = self.crowd.ports
+        gain = stances.curve_gain(ports)
+        return replace(stances, bend=self.bends.solve(moved, gain, stances.values(ports), guess))
 
     def watched_lines(
-        self, trials: Trials, pieces: IntArray
+        self, moved: Moved, pieces: IntArray
     ) -> Iterator[tuple[IntArray, FloatArray, FloatArray, FloatArray]]:
         """Yield trials of one move with the lines of what is watched: still, slope, stiffer.
 
         At share u it is still + slope * u / (1 + stiffer * u), (E, K), (E, K) and (E,).
         """
-        plain, stances, odd = self.crowded(trials, pieces)
-        if stances is not None:
-            part = self.crowd.watched_part
-            slope = stances.response(part) * stances.drive[:, None]
-            yield plain, stances.still(part), slope, stances.stiffness - 1.0
-        for view, some in self.groups(pieces[odd]):
-            chosen = odd[some]
-            moved, share, _ = self.moved(trials.take(chosen))
-            factor, move = view.factor, moved[:, 0]
+        crowded = self.crowded(moved, pieces)
+        for plain, stances in crowded.plain:
+            yield plain, *self.crowd.watched.line(stances.pair[:, 0])
+        for view, some in self.groups(pieces[crowded.odd]):
+            chosen = crowded.odd[some]
+            factor, move = view.factor, moved.move[chosen, 0]
             slope = view.watched.response[move] * factor.drive[move, None]
             still = np.repeat(view.watched.unmoved[None], len(chosen), axis=0)
             # A path into a loose island only shifts its volts, by as much at every severity.
-            shifts = factor.shifts[move] & (share[:, 0] > 0)
+            shifts = factor.shifts[move] & (moved.share[chosen, 0] > 0)
             if shifts.any():
-                settled = self.solve(view, trials.take(chosen)).values(view.watched)
+                settled = self.solve(view, moved.take(chosen)).values(view.watched)
                 still[shifts], slope[shifts] = settled[shifts], 0.0
             yield chosen, still, slope, np.where(shifts, 0.0, factor.stiffness[move] - 1.0)
 
     # ---------------------------------------------------------------------------- reading
 
+    def moved(self, trials: Trials) -> Moved:
+        """Return what trials move here."""
+        return self.moves.moved_by(trials.suspect, trials.share, trials.rest)
+
     def hold(self, view: View, trials: Trials) -> Grip:
         """Return the grip of trials that share the pieces of a view."""
-        move, share, rest = self.moved(trials)
-        return take_hold(view.factor, move, share, rest)
-
-    def moved(self, trials: Trials) -> tuple[IntArray, FloatArray, FloatArray]:
-        """Return the moves of trials with their shares and 1 - share (E, k)."""
-        moves = self.moves.of_suspect[trials.suspect]  # (E, s, m)
-        count, most = len(trials), moves.shape[2]
-        if most == 1 and not self._has_compounds:
-            return moves[:, :, 0], trials.share, trials.rest
-        move = moves.reshape(count, -1)
-        share = np.repeat(trials.share, most, axis=1)
-        rest = np.repeat(trials.rest, most, axis=1)
-        if not self._has_compounds:
-            return move, share, rest
-        odds, part = self.moves.worst_odds[move], self.moves.worst_share[move]
-        with np.errstate(invalid="ignore", divide="ignore"):
-            # An open has infinite odds at any share above nought.
-            there = np.where(share > 0, share * odds, 0.0)
-            bent = np.where(np.isinf(there), 1.0, there / (1 + there))
-        in_odds = ~np.isnan(odds)
-        straight = np.where(np.isnan(part), share, share * part)
-        moved_rest = np.where(np.isnan(part), rest, 1 - straight)
-        return (
-            move,
-            np.where(in_odds, bent, straight),
-            np.where(in_odds, 1 / (1 + there), moved_rest),
-        )
+        return take_hold(view.factor, self.moved(trials))
 
     def solve(
         self,
         view: View,
-        trials: Trials,
+        moved: Moved,
         bend: FloatArray | None = None,
         *,
         is_bent: bool = False,
     ) -> Solved:
         """Solve trials that share the pieces of a view; `bend` (E, J) is a guess, or `is_bent`."""
-        bend = self.straight(len(trials)) if bend is None else bend
-        solved = Solved(view, self.hold(view, trials), bend)
-        return solved if is_bent or not len(self.curved_branches) else self._bent(solved, trials)
+        bend = self.straight(len(moved)) if bend is None else bend
+        solved = Solved(view, take_hold(view.factor, moved), bend)
+        return solved if is_bent or not len(self.curved_branches) else self._bent(solved, moved)
 
-    def _bent(self, guess: Solved, trials: Trials) -> Solved:
+    def _bent(self, guess: Solved, moved: Moved) -> Solved:
         """Return the trials with their curved laws obeyed."""
         ports = guess.view.ports
         gain = guess.curve_gain(ports)
         straight = guess.values(ports) - np.einsum("erj,ej->er", gain, guess.bend)
-        move, share, _ = self.moved(trials)
-        return replace(guess, bend=self.bends.solve(move, share, gain, straight, guess.bend))
+        return replace(guess, bend=self.bends.solve(moved, gain, straight, guess.bend))
 
     def straight(self, count: int) -> FloatArray:
         """Return the guess that every curved law follows its chord (E, J)."""
         return np.zeros((count, len(self.curved_branches)))
 
-    def watched(self, trials: Trials, pieces: IntArray, bend: FloatArray) -> FloatArray:
+    def watched(self, moved: Moved, pieces: IntArray, bend: FloatArray) -> FloatArray:
         """Return the watched quantities (E, K) of trials in given pieces; `bend` is improved."""
-        watched = np.empty((len(trials), self.control_count))
+        watched = np.empty((len(moved), self.control_count))
         if self.control_count:
-            plain, stances, odd = self.crowded(trials, pieces, bend)
-            if stances is not None:
-                watched[plain] = stances.values(self.crowd.watched_part)
-            for view, some in self.groups(pieces[odd]):
-                chosen = odd[some]
-                solved = self.solve(view, trials.take(chosen), bend[chosen])
+            crowded = self.crowded(moved, pieces, bend)
+            for plain, stances in crowded.plain:
+                watched[plain] = stances.values(self.crowd.watched)
+            for view, some in self.groups(pieces[crowded.odd]):
+                chosen = crowded.odd[some]
+                solved = self.solve(view, moved.take(chosen), bend[chosen])
                 watched[chosen], bend[chosen] = solved.values(view.watched), solved.bend
         return watched
 
@@ -328,10 +306,10 @@ class Stage:
         """Return node volts and branch amps (E, n)."""
         unknowns = np.empty((len(trials), self.wiring.size))
         everything = np.eye(self.wiring.size)
+        moved = self.moved(trials)
         for view, chosen in self.groups(pieces):
-            unknowns[chosen] = self.solve(view, trials.take(chosen)).values(
-                self.rows(view, everything)
-            )
+            solved = self.solve(view, moved.take(chosen))
+            unknowns[chosen] = solved.values(self.rows(view, everything))
         return unknowns
 
     def rows(self, view: View, rows: FloatArray) -> Rows:
@@ -351,17 +329,28 @@ class Stage:
         `bend` (E, J), a guess at what the curved laws differ by, is improved, unless it `is_bent`
         as they are already.
         """
-        bend = self.straight(len(trials)) if bend is None else bend
-        values = np.empty((len(trials), len(self.places)))
-        floating = np.zeros((len(trials), len(self.places)), dtype=bool)
+        return self.read_moved(self.moved(trials), pieces, bend, is_bent=is_bent)
+
+    def read_moved(
+        self,
+        moved: Moved,
+        pieces: IntArray,
+        bend: FloatArray | None = None,
+        *,
+        is_bent: bool = False,
+    ) -> tuple[FloatArray, BoolArray]:
+        """Return the same by what trials move."""
+        bend = self.straight(len(moved)) if bend is None else bend
+        values = np.empty((len(moved), len(self.places)))
+        floating = np.zeros((len(moved), len(self.places)), dtype=bool)
         if self.places:
-            plain, stances, odd = self.crowded(trials, pieces, bend, is_bent=is_bent)
-            if stances is not None:
+            crowded = self.crowded(moved, pieces, bend, is_bent=is_bent)
+            for plain, stances in crowded.plain:
                 shown, floating[plain] = self.meter_share_of_crowd(stances)
-                values[plain] = stances.values(self.crowd.place_part) * shown
-            for view, some in self.groups(pieces[odd]):
-                chosen = odd[some]
-                solved = self.solve(view, trials.take(chosen), bend[chosen], is_bent=is_bent)
+                values[plain] = stances.values(self.crowd.places) * shown
+            for view, some in self.groups(pieces[crowded.odd]):
+                chosen = crowded.odd[some]
+                solved = self.solve(view, moved.take(chosen), bend[chosen], is_bent=is_bent)
                 shown, floating[chosen] = self.meter_share(view, solved.grip)
                 values[chosen] = solved.values(view.places) * shown
                 bend[chosen] = solved.bend
@@ -381,11 +370,13 @@ class Stage:
     def meter_share_of_crowd(self, stances: Stances) -> tuple[FloatArray, BoolArray]:
         """Return the same of plain trials."""
         crowd = self.crowd
-        response = stances.response(crowd.place_part)
         islands = crowd.states.islands[stances.state]
-        apart = islands[:, self._lead_nodes[:, 0]] != islands[:, self._lead_nodes[:, 1]]
-        left_free = stances.cut_off[:, None] & (np.abs(response) > REACHED)
-        return self._shown(crowd.place_ohms(stances), apart | left_free)
+        loose = islands[:, self._lead_nodes[:, 0]] != islands[:, self._lead_nodes[:, 1]]
+        if stances.free is not None:
+            response = crowd.places.response(stances.pair)  # (E, k, R)
+            reached = np.abs(np.swapaxes(stances.free, 1, 2) @ response) > REACHED
+            loose |= reached.any(axis=1)
+        return self._shown(crowd.place_ohms(stances), loose)
 
     def _shown(self, ohms: FloatArray, loose: BoolArray) -> tuple[FloatArray, BoolArray]:
         floating = self.reads_volts & loose

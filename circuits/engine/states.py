@@ -164,6 +164,19 @@ class StateTable:
         missed -= self._amps_ohms.rows[state] * self.inverse[self.amps_index[None], beside]
         return missed
 
+    def columns(self, branch: IntArray) -> IntArray:
+        """Return the columns of the inverse along which branches drive; controls have none, -1."""
+        return np.where(self.control_of[branch] < 0, self.wiring.node_count + branch, -1)
+
+    def forced_by(self, branch: IntArray, first_state: int) -> FloatArray:
+        """Return the forces that answer volts put into P branches, from a state on (D, K, P)."""
+        control = self.control_of[branch]
+        force_of = self.force_of[first_state:]
+        forces = force_of @ self.missed(self.inverse[:, self.columns(branch)], first_state)
+        own = np.flatnonzero(control >= 0)
+        forces[:, :, own] = -force_of[:, :, control[own]]
+        return np.asarray(forces)
+
     # ---------------------------------------------------------------------------- making
 
     def _make_ready(self, pieces: IntArray) -> None:

@@ -7,6 +7,7 @@ import numpy as np
 from circuits.engine.crowd import Stances
 from circuits.engine.grip import law_left
 from circuits.engine.laws import FloatArray
+from circuits.engine.moves import Moved
 from circuits.engine.stage import Stage, Trials
 from circuits.engine.views import Rows, Solved
 from circuits.engine.wiring import IntArray, row_keys
@@ -56,21 +57,20 @@ class WhatMoves(Enum):
 def _moved(
     stage: Stage, trials: Trials, pieces: IntArray, bend: FloatArray, what: WhatMoves
 ) -> FloatArray:
-    plain, stances, odd = stage.crowded(trials, pieces, bend, is_bent=True)
-    moved = None
-    if stances is not None:
-        moved = _moved_in_crowd(stage, stances, trials.take(plain), pieces[plain], what)
-        if what is WhatMoves.PLACES:
-            moved *= stage.meter_share_of_crowd(stances)[0][:, :, None]
-        if not odd.size:
-            return moved
+    moved = stage.moved(trials)
+    crowded = stage.crowded(moved, pieces, bend, is_bent=True)
     rows = len(stage.places) if what is WhatMoves.PLACES else stage.control_count
     result = np.empty((len(trials), rows, len(stage.wiring.wobbles)))
-    if moved is not None:
-        result[plain] = moved
-    for view, some in stage.groups(pieces[odd]):
-        chosen = odd[some]
-        few = trials.take(chosen)
+    for plain, stances in crowded.plain:
+        gains = _moved_in_crowd(stage, stances, moved.take(plain), pieces[plain], what)
+        if what is WhatMoves.PLACES:
+            gains *= stage.meter_share_of_crowd(stances)[0][:, :, None]
+        if len(plain) == len(trials):
+            return gains
+        result[plain] = gains
+    for view, some in stage.groups(pieces[crowded.odd]):
+        chosen = crowded.odd[some]
+        few = moved.take(chosen)
         solved = stage.solve(view, few, bend[chosen], is_bent=True)
         result[chosen] = _moved_in_view(stage, solved, few, pieces[chosen], what)
         if what is WhatMoves.PLACES:
@@ -79,32 +79,31 @@ def _moved(
 
 
 def _moved_in_crowd(
-    stage: Stage, stances: Stances, trials: Trials, pieces: IntArray, what: WhatMoves
+    stage: Stage, stances: Stances, moved: Moved, pieces: IntArray, what: WhatMoves
 ) -> FloatArray:
     crowd, branch = stage.crowd, stage.wobbling_branches
-    part = crowd.place_part if what is WhatMoves.PLACES else crowd.watched_part
-    gains = crowd.wobble_gains.of(stances, part)
+    rows = crowd.places if what is WhatMoves.PLACES else crowd.watched
+    gains = crowd.wobble_gains.of(stances, rows)
     if stances.bend is not None:
-        ports = crowd.port_part
+        ports = crowd.ports
         bent = _bent_by(
-            stage.bends.chord_less_slope(
-                *stage.moved(trials)[:2], _first_half(stances.values(ports))
-            ),
+            stage.bends.chord_less_slope(moved, _first_half(stances.values(ports))),
             _first_half(stances.curve_gain(ports)),
             _first_half(crowd.wobble_gains.of(stances, ports)),
         )
-        gains += stances.curve_gain(part) @ bent
-    width = _half_widths(stage, trials, pieces)
-    off = _off(width, *np.hsplit(stances.values(crowd.working_part), 2))
+        gains += stances.curve_gain(rows) @ bent
+    width = _half_widths(stage, moved, pieces)
+    off = _off(width, *np.hsplit(stances.values(crowd.working), 2))
     # Added ohms leave only a share of their branch's law, and of what that is off by.
-    own, column = np.nonzero(crowd.thinned(stances)[:, None] == branch)
-    off[own, column] *= trials.rest[own, 0]
+    for slot, thinned in enumerate(stances.thinned().T):
+        own, column = np.nonzero(thinned[:, None] == branch)
+        off[own, column] *= moved.rest[own, slot]
     gains *= off[:, None, :]
     return gains
 
 
 def _moved_in_view(
-    stage: Stage, solved: Solved, trials: Trials, pieces: IntArray, what: WhatMoves
+    stage: Stage, solved: Solved, moved: Moved, pieces: IntArray, what: WhatMoves
 ) -> FloatArray:
     view, branch = solved.view, stage.wobbling_branches
     rows = view.places if what is WhatMoves.PLACES else view.watched
@@ -112,17 +111,14 @@ def _moved_in_view(
     gains = _gains(stage, solved, rows, row_matrix)
     if stage.curved_branches.size:
         bent = _bent_by(
-            stage.bends.chord_less_slope(
-                *stage.moved(trials)[:2], _first_half(solved.values(view.ports))
-            ),
+            stage.bends.chord_less_slope(moved, _first_half(solved.values(view.ports))),
             _first_half(solved.curve_gain(view.ports)),
             _first_half(_gains(stage, solved, view.ports, stage.port_rows)),
         )
         gains = gains + solved.curve_gain(rows) @ bent
     at = solved.values(stage.rows(view, stage.working_rows))
-    off = _off(_half_widths(stage, trials, pieces), *np.hsplit(at, 2))
-    move, _, rest = stage.moved(trials)
-    off = off * law_left(view.factor, move, rest, branch)
+    off = _off(_half_widths(stage, moved, pieces), *np.hsplit(at, 2))
+    off = off * law_left(view.factor, moved.move, moved.rest, branch)
     return np.asarray(gains * off[:, None, :])
 
 
@@ -142,15 +138,18 @@ def _bent_by(lean: FloatArray, volts_gain: FloatArray, felt: FloatArray) -> Floa
 
 
 def _pseudo_inverses(matrices: FloatArray) -> FloatArray:
-    """Return inverses (E, J, J), the slow general kind only where the plain one may be wrong."""
+    """Return inverses (E, J, J) of 1 less something; what has none to the least is left out."""
+    scale = np.maximum(1.0, np.abs(matrices).max(axis=(1, 2)))
     try:
         inverse = np.asarray(np.linalg.inv(matrices))
+        doubtful = ~(scale * np.abs(inverse).max(axis=(1, 2)) < MOST_STRAIN)
     except np.linalg.LinAlgError:
-        return np.asarray(np.linalg.pinv(matrices, rcond=CUT_OFF))
-    strain = np.abs(matrices).max(axis=(1, 2)) * np.abs(inverse).max(axis=(1, 2))
-    doubtful = ~(strain < MOST_STRAIN)
+        inverse, doubtful = np.empty_like(matrices), np.ones(len(matrices), dtype=bool)
     if doubtful.any():
-        inverse[doubtful] = np.linalg.pinv(matrices[doubtful], rcond=CUT_OFF)
+        left, size, right = np.linalg.svd(matrices[doubtful])
+        with np.errstate(divide="ignore"):
+            kept = np.where(size < CUT_OFF * scale[doubtful, None], 0.0, 1 / size)
+        inverse[doubtful] = np.swapaxes(left * kept[:, None, :] @ right, 1, 2)
     return inverse
 
 
@@ -163,7 +162,7 @@ def _gains(stage: Stage, solved: Solved, rows: Rows, row_matrix: FloatArray) -> 
     return np.asarray(still - along @ factor.feel[:, columns][grip.move])
 
 
-def _half_widths(stage: Stage, trials: Trials, pieces: IntArray) -> FloatArray:
+def _half_widths(stage: Stage, moved: Moved, pieces: IntArray) -> FloatArray:
     """Return by how much each tolerance moves the three terms of its law (3, E, P)."""
     branch = stage.wobbling_branches
     state, of_trial = _distinct(pieces)
@@ -173,14 +172,13 @@ def _half_widths(stage: Stage, trials: Trials, pieces: IntArray) -> FloatArray:
     width: FloatArray = of_pieces[:, np.arange(len(branch)), piece[:, branch]][:, of_trial]
     if not stage.moves.worst_widths:
         return width
-    move, share, _ = stage.moved(trials)
     for number, worst in stage.moves.worst_widths.items():
-        own, slot = np.nonzero(move == number)
-        moved = stage.moves.branch[number]
-        there = worst[:, piece[of_trial[own], moved]].transpose(2, 1, 0)  # (3, own, w)
-        columns = np.flatnonzero(branch == moved)
+        own, slot = np.nonzero(moved.move == number)
+        of_branch = stage.moves.branch[number]
+        there = worst[:, piece[of_trial[own], of_branch]].transpose(2, 1, 0)  # (3, own, w)
+        columns = np.flatnonzero(branch == of_branch)
         here = width[:, own[:, None], columns]
-        width[:, own[:, None], columns] += share[own, slot, None] * (there - here)
+        width[:, own[:, None], columns] += moved.share[own, slot, None] * (there - here)
     return width
 
 

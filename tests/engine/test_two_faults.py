@@ -17,6 +17,7 @@ from circuits.engine import (
     suspects,
     with_fault,
 )
+from tests.circuits.reference_networks import reference_circuit
 from tests.engine.drawing import battery, network, resistor, switch
 from tests.engine.solving import check_same
 from tests.engine.test_random_networks import CIRCUITS, CLOSE_VOLTS, circuits, faults
@@ -133,3 +134,22 @@ def test_every_pair_of_faults_of_a_small_circuit_is_both_drawn_in() -> None:
             )
             (found,), (plain,) = solve(LAMPS, pair), solve(drawn_with(LAMPS, *pair))
             check_same(found, plain)
+
+
+@pytest.mark.parametrize(
+    ("key", "one", "other"),
+    [("C14", "resistance:LINK", "resistance:MOT"), ("C04", "resistance:W1", "resistance:FAN")],
+)
+def test_electronics_behind_two_opens_let_go_of_their_current(
+    key: str, one: str, other: str
+) -> None:
+    """battery -/ open /- consumers of constant current -/ open /- : no way is left for their amps.
+
+    What is cut off from every source reads no more than the batteries give. Two of 15 V in series
+    are the most in these cars.
+    """
+    drawn = reference_circuit(key).network
+    opened = [named(drawn, suspect_id, math.inf) for suspect_id in (one, other)]
+
+    for phase in solve(drawn, opened):
+        assert all(abs(volts) < 30 for volts in phase.volts.values() if volts is not None)

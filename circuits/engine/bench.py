@@ -1,7 +1,8 @@
 """Try every suspect at every severity against the readings of one case."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
@@ -11,15 +12,21 @@ from circuits.engine.chi_square import chi_square_limit
 from circuits.engine.faults import Scales, Suspect, format_ohms
 from circuits.engine.instruments import compared_value, meter_variance, ohmmeter_of
 from circuits.engine.laws import FloatArray
+from circuits.engine.moves import BoolArray
 from circuits.engine.network import Network
 from circuits.engine.phases import PhaseRun, Went
 from circuits.engine.ranges import COVERAGE_FACTOR
 from circuits.engine.readings import Bound, Place, Reading
+from circuits.engine.settle import Settled
 from circuits.engine.stage import Trials
 from circuits.engine.tolerances import sensitivities
 from circuits.engine.verdict import HEALTHY, Finding, Outcome, Slip
 from circuits.engine.weighing import Columns, Weighed, weigh
 from circuits.engine.wiring import IntArray, Situation, unbent_input_ohms
+
+#: Says of trials, by their numbers (A,) and those of some readings (q,), by what they show of these
+#: and half the span of a chatter (A, q), which fit (A,).
+Fits = Callable[[IntArray, IntArray, FloatArray, FloatArray], BoolArray]
 
 # What a wire that hangs loose shows is what the meter picks up. Common practice, no source.
 PICKED_UP_VOLTS = 0.05
@@ -253,13 +260,43 @@ class Bench:
         spread, variance = self._spread(trials, went)
         return weigh(self.logged, self.open_side, predicted, half_span, spread, variance)
 
-    def allowed(self, miss: FloatArray) -> FloatArray:
-        """Return misses (E, m) without what a bound leaves open."""
-        return np.where(self.open_side * miss < 0, 0.0, miss)
+    def allowed(self, miss: FloatArray, readings: IntArray) -> FloatArray:
+        """Return misses of some readings (E, q) without what a bound leaves open."""
+        return np.where(self.open_side[readings] * miss < 0, 0.0, miss)
 
     def show(self, trials: Trials) -> tuple[FloatArray, FloatArray]:
         """Return what trials show for each reading (E, m), and half the span of a chatter."""
         return self._shown({sitting: sitting.settle(trials) for sitting in self.sittings.values()})
+
+    def sift(self, trials: Trials, fits: Fits) -> tuple[IntArray, FloatArray, FloatArray]:
+        """Return the trials (indices) of which each reading says that it fits, and what they show.
+
+        What no longer fits is taken through no further phases. The last two are those of `show`.
+        """
+        number = np.arange(len(trials))
+        went: dict[Sitting, Went] = {}
+        for sitting in self.sittings.values():
+            stays = partial(self._stay, sitting, fits, number)
+            kept, there = sitting.run.sift(trials.take(number), sitting.readers, stays)
+            number = number[kept]
+            went = {each: _taken(earlier, kept) for each, earlier in went.items()}
+            went[sitting] = there
+        return number, *self._shown(went)
+
+    def _stay(
+        self,
+        sitting: Sitting,
+        fits: Fits,
+        number: IntArray,
+        situation: Situation,
+        settled: Settled,
+        own: IntArray,
+    ) -> BoolArray:
+        """Return which trials (A,) fit the readings that are taken in a situation."""
+        readings = [n for n, there in enumerate(self.where) if there[:2] == (sitting, situation)]
+        seats = [self.where[reading][2] for reading in readings]
+        low, high = settled.low[:, seats], settled.high[:, seats]
+        return fits(number[own], np.array(readings), (low + high) / 2, (high - low) / 2)
 
     def _shown(self, went: Mapping[Sitting, Went]) -> tuple[FloatArray, FloatArray]:
         low, high = (
@@ -390,6 +427,10 @@ class Bench:
         assert healthy is not None
         sound = _show(healthy.predicted[deciding], reading)
         return f"{at} was logged as {logged}; it would read {predicted}, a healthy circuit {sound}"
+
+
+def _taken(went: Went, kept: IntArray) -> Went:
+    return {each: (stage, settled.take(kept)) for each, (stage, settled) in went.items()}
 
 
 def _fill(gaps: Sequence[tuple[int, float, float]], points: int) -> tuple[IntArray, FloatArray]:

@@ -129,10 +129,9 @@ class _Search:
             ]
             rows = np.concatenate([grid.reshape(-1, 2) for grid in grids])
             pairs = self._pairs_of(rows)
-            worst, misfit = self._coarse_misfit(pairs, rows, slack)
-            may_fit = np.flatnonzero(worst <= self.bench.limit)
+            may_fit, misfit = self._may_fit(pairs, rows, slack)
             kept.append(pairs.take(may_fit))
-            misfits.append(misfit[may_fit])
+            misfits.append(misfit)
         return _joined(kept), np.concatenate(misfits)
 
     def _slack(self, levels: Iterable[IntArray]) -> FloatArray:
@@ -150,16 +149,32 @@ class _Search:
             turns[row] = _turn(self._suspect(self.tried.move[row]), self.tried.severity[row])
         return _Pairs(self.tried.move[rows].astype(np.intp), turns[rows])
 
-    def _coarse_misfit(
+    def _may_fit(
         self, pairs: _Pairs, rows: IntArray, slack: FloatArray
-    ) -> tuple[FloatArray, FloatArray]:
-        """Return the misfit (P,) of the worst reading and of all, allowing for the grid's gaps."""
-        shown, half_span = self.bench.show(self._trials(pairs))
-        within = slack[rows].sum(axis=1) + half_span
-        off = self.bench.allowed(self.bench.logged - shown)
-        miss = np.maximum(np.abs(off) - within, 0.0)
-        square = (miss / self.tried.uncertainty[rows].max(axis=1)) ** 2
-        return square.max(axis=1), square.sum(axis=1)
+    ) -> tuple[IntArray, FloatArray]:
+        """Return which pairs (indices) may fit, reading by reading, and their misfits.
+
+        Both allow for the gaps of the grid.
+        """
+
+        def square(
+            number: IntArray, readings: IntArray, shown: FloatArray, half_span: FloatArray
+        ) -> FloatArray:
+            within = half_span
+            uncertainty = np.zeros_like(half_span)
+            for row in rows[number].T:
+                within = within + slack[row[:, None], readings]
+                own = self.tried.uncertainty[row[:, None], readings]
+                uncertainty = np.maximum(uncertainty, own)
+            off = self.bench.allowed(self.bench.logged[readings] - shown, readings)
+            return (np.maximum(np.abs(off) - within, 0.0) / uncertainty) ** 2
+
+        number, shown, half_span = self.bench.sift(
+            self._trials(pairs),
+            lambda *there: np.asarray((square(*there) <= self.bench.limit).all(axis=1)),
+        )
+        every = np.arange(len(self.bench.readings))
+        return number, square(number, every, shown, half_span).sum(axis=1)
 
     # ---------------------------------------------------------------------- following
 

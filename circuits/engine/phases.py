@@ -4,13 +4,13 @@ A phase is entered from the one before. What is unplugged, bridged or loaded for
 while the phase lasts, so that situation starts where the phase stands.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 
 import numpy as np
 
 from circuits.engine.chart import Chart
 from circuits.engine.faults import Suspect
-from circuits.engine.moves import WorstCases
+from circuits.engine.moves import BoolArray, WorstCases
 from circuits.engine.network import Network
 from circuits.engine.readings import Place
 from circuits.engine.settle import Settled, settle
@@ -20,6 +20,8 @@ from circuits.engine.wiring import IntArray, Situation
 #: The places read in a situation, each with the ohms of its meter.
 Seats = Sequence[tuple[Place, float]]
 Went = dict[Situation, tuple[Stage, Settled]]
+#: Says of trials (A,), by their numbers, which stay after they have settled in a situation.
+Stays = Callable[[Situation, Settled, IntArray], BoolArray]
 
 
 class PhaseRun:
@@ -49,7 +51,27 @@ class PhaseRun:
         self, trials: Trials, seats: Mapping[Situation, Seats], *, all_phases: bool = False
     ) -> Went:
         """Settle trials in every phase up to the last one asked for, and in every situation."""
+        return self._sifted(trials, seats, None, all_phases=all_phases)[1]
+
+    def sift(
+        self, trials: Trials, seats: Mapping[Situation, Seats], stays: Stays
+    ) -> tuple[IntArray, Went]:
+        """Settle trials as `go` does, but those that do not stay no further.
+
+        Return which trials (indices) stayed to the end, and where these came to rest.
+        """
+        return self._sifted(trials, seats, stays, all_phases=False)
+
+    def _sifted(
+        self,
+        trials: Trials,
+        seats: Mapping[Situation, Seats],
+        stays: Stays | None,
+        *,
+        all_phases: bool,
+    ) -> tuple[IntArray, Went]:
         went: Went = {}
+        number = np.arange(len(trials))
         pieces: dict[Situation | None, dict[str, IntArray]] = {None: {}}
         for situation, entered_from in self.steps(seats, all_phases=all_phases):
             stage = self.stage(situation, seats.get(situation, ()))
@@ -58,7 +80,17 @@ class PhaseRun:
                 name: settled.pieces[:, row] for row, name in enumerate(stage.control_names())
             }
             went[situation] = stage, settled
-        return went
+            if stays is None or situation not in seats:
+                continue
+            kept = np.flatnonzero(stays(situation, settled, number))
+            if len(kept) < len(number):
+                trials, number = trials.take(kept), number[kept]
+                went = {each: (stage, rest.take(kept)) for each, (stage, rest) in went.items()}
+                pieces = {
+                    each: {name: piece[kept] for name, piece in by_name.items()}
+                    for each, by_name in pieces.items()
+                }
+        return number, went
 
     def chart(self, seats: Mapping[Situation, Seats]) -> Chart | None:
         """Return where the states of all suspects change, or None where a law is curved."""

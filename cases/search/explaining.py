@@ -12,6 +12,7 @@ from cases.search.posterior import LOWEST_POINTS, Posterior
 from cases.search.query import Query
 from cases.search.results import PastCase, Reason, Speaks, Term
 from cases.search.segment import Posting
+from cases.search.spelling import Meaning, TypedWord
 from circuits.units import format_in
 
 
@@ -103,18 +104,23 @@ class Explainer:
                     words=f"{code} was set there too",
                 )
 
-    def _words(self, found: Found) -> Iterable[Reason]:
+    def shared_words(self, found: Found) -> Iterable[tuple[TypedWord, Meaning]]:
+        """Yield the words asked for that a case has, and what each is there."""
         for typed in self.points.words:
             for meaning in typed.meanings:
                 if self._place(found, meaning.term) is not None:
-                    other = "" if meaning.text == typed.word else f", there '{meaning.text}'"
-                    yield Reason(
-                        term=Term.WORD,
-                        speaks=Speaks.FOR,
-                        points=meaning.points,
-                        words=f"'{typed.word}'{other}",
-                    )
+                    yield typed, meaning
                     break
+
+    def _words(self, found: Found) -> Iterable[Reason]:
+        for typed, meaning in self.shared_words(found):
+            other = "" if meaning.text == typed.word else f", there '{meaning.text}'"
+            yield Reason(
+                term=Term.WORD,
+                speaks=Speaks.FOR,
+                points=meaning.points,
+                words=f"'{typed.word}'{other}",
+            )
 
     def _standing(self, found: Found, standing: str) -> Reason:
         points = self.points.standing_points(found.view, found.row)

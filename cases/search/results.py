@@ -70,7 +70,10 @@ class PastCase:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Hit:
-    """A past case that resembles what is searched for; `copies` are keys of copies of it."""
+    """A past case that resembles what is searched for.
+
+    `copies` are keys of copies of it, `words` the words that it shares, as they are kept.
+    """
 
     case: PastCase
     score: float
@@ -78,6 +81,7 @@ class Hit:
     reasons: tuple[Reason, ...]
     fault: OldFault
     copies: tuple[str, ...] = ()
+    words: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -216,6 +216,7 @@ class _Search:
             standing=standing,
             reasons=explain.reasons(found, standing),
             fault=old_fault(self.query, case),
+            words=frozenset(meaning.text for _, meaning in explain.shared_words(found)),
             copies=tuple(shown[copy].key for copy in self.copies_of(found) if copy in shown),
         )
 

@@ -113,6 +113,26 @@ def words_of(*texts: str, said: Mapping[str, str] = NOTHING_ELSE) -> list[str]:
     return list(found)
 
 
+def marked(
+    text: str, words: Collection[str], *, said: Mapping[str, str] = NOTHING_ELSE
+) -> Iterator[tuple[str, bool]]:
+    """Yield a text in pieces, each with whether it says one of the kept words.
+
+    >>> from cases.search.words import marked
+    >>> list(marked("The lamps flicker", {"light"}))
+    [('The ', False), ('lamps', True), (' flicker', False)]
+    """
+    end = 0
+    for found in _WORD.finditer(text):
+        if not set(words).isdisjoint(words_of(found.group(), said=said)):
+            if found.start() > end:
+                yield text[end : found.start()], False
+            yield found.group(), True
+            end = found.end()
+    if end < len(text):
+        yield text[end:], False
+
+
 def _one_word(word: str) -> str:
     if word in _STOP_WORDS or len(word) < 2 or word.isdigit() or len(word) > LONGEST_WORD:
         return ""

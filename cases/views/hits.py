@@ -1,16 +1,18 @@
 """What a search shows: hits grouped by fault, in the words their reader may see."""
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
 from django.contrib.auth.models import User
 from django.http import QueryDict
+from django.utils.text import Truncator
 
-from cases.models import Case
+from cases.models import Case, ShopWord
 from cases.search.results import (
     Facets,
     FacetValue,
+    Hit,
     OldFault,
     PartingPlace,
     PredictedFault,
@@ -20,8 +22,10 @@ from cases.search.results import (
     Term,
     Transfer,
 )
+from cases.search.words import marked
 from cases.services.sharing import CaseSummary, claim_words, summaries
 
+LONGEST_COMPLAINT = 100
 # Nobody can promise more, or less, from a handful of cases.
 LEAST_CHANCE, MOST_CHANCE = 0.01, 0.99
 TRANSFER_MARKS = {
@@ -43,9 +47,10 @@ class ReasonLine:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HitRow:
-    """One past case with its reasons."""
+    """One past case with its reasons; the complaint in pieces, the words it shares marked."""
 
     summary: CaseSummary
+    complaint: tuple[tuple[str, bool], ...]
     score: float
     reasons: tuple[ReasonLine, ...]
     copies: tuple[str, ...]
@@ -122,6 +127,7 @@ def result_sheet(
     """
     found = Case.objects.visible_to(user).filter(pk__in=[hit.case.pk for hit in result.hits])
     by_case = {line.case.pk: line for line in summaries(found.with_facts(), user, at=at)}
+    said = dict(ShopWord.objects.visible_to(user).values_list("said", "kept"))
     return ResultSheet(
         groups=tuple(
             HitGroup(
@@ -132,6 +138,7 @@ def result_sheet(
                 rows=tuple(
                     HitRow(
                         summary=by_case[hit.case.pk],
+                        complaint=_complaint(by_case[hit.case.pk], hit, said),
                         score=hit.score,
                         reasons=tuple(reason_lines(hit.reasons)),
                         copies=hit.copies,
@@ -152,6 +159,13 @@ def result_sheet(
         outside=chance_words(result.outside),
         facets=tuple(_facet_lines(result.facets, asked)) if asked is not None else (),
     )
+
+
+def _complaint(
+    summary: CaseSummary, hit: Hit, said: Mapping[str, str]
+) -> tuple[tuple[str, bool], ...]:
+    words = Truncator(summary.complaint).chars(LONGEST_COMPLAINT)
+    return tuple(marked(words, hit.words, said=said))
 
 
 def _facet_lines(facets: Facets, asked: QueryDict) -> Iterator[FacetLine]:

@@ -401,10 +401,25 @@ def test_a_code_among_the_words_is_searched_as_a_code(cast: Cast, fuel_pump, tec
     assert "P0087 was set there too" in words_of(page)
 
 
+def test_the_words_that_a_case_shares_are_marked_in_what_it_says(
+    cast: Cast, fuel_pump, technician
+) -> None:
+    """As the case spells them: a lamp is a light, and a slip of the keys is one."""
+    logged(cast, fuel_pump, complaint="Headlamps flicker on the <b>motorway</b>.")
+    logged(cast, fuel_pump, codes=({"code": "P0627"},), complaint="Dead.")
+    page = technician.get(reverse("cases:search"), {"words": "headlight flickr"}).content.decode()
+
+    assert "<mark>Headlamps</mark> <mark>flicker</mark> on the &lt;b&gt;motorway&lt;/b&gt;." in page
+    assert page.count("<mark>") == 2
+
+
 def test_nothing_similar_is_said_so(cast: Cast, fuel_pump, technician) -> None:
+    at_first = words_of(technician.get(reverse("cases:search"), {"words": "zebra"}))
+    logged(cast, fuel_pump)
     words = words_of(technician.get(reverse("cases:search"), {"words": "zebra"}))
 
-    assert "Nothing similar among the 0 cases" in words
+    assert "No past case here yet that you may see." in at_first
+    assert "Nothing similar among the 1 case you may see here." in words
 
 
 def test_a_slip_in_a_searched_reading_is_told(cast: Cast, fuel_pump, technician) -> None:

@@ -147,7 +147,7 @@ class Vectors:
 
 
 def vectors_if_there(world: World, drawn: Sequence[Drawn]) -> Vectors | None:
-    """Return the vectors; None where this PostgreSQL has no pgvector."""
+    """Return the vectors; None where pgvector is not there, or may not be created by this role."""
     try:
         with transaction.atomic():
             return Vectors(world, drawn)

@@ -16,19 +16,22 @@ from django.utils import timezone
 
 import circuits
 from cases.after_work import after_lines
+from cases.demo.pictures import picture_of
 from cases.demo.stories import (
     CaseStory,
     ExerciseStory,
+    PhotoStory,
     ReferenceStory,
     Setting,
     ShopStory,
     read_cases,
     read_setting,
 )
-from cases.models import Case, Exercise, Role, Shop
+from cases.models import Case, Exercise, Photo, Role, Shop
 from cases.services.after_work import tick_after_work
 from cases.services.cases import claim_fault, log_case, record_repair, withdraw_case
 from cases.services.exercises import open_exercise
+from cases.services.photos import add_photo, tag_photo
 from cases.services.readings import add_readings
 from cases.services.record import current_readings, line_of
 from cases.services.sharing import share_case
@@ -88,6 +91,7 @@ def load(*, progress: Progress = lambda _: None, now: datetime | None = None) ->
     _load_people_and_shops(setting, at=began_at, progress=progress)
     _load_circuits(by=_user(setting.shop[0].owner), at=began_at, progress=progress)
     _load_references(setting.reference, at=began_at)
+    _load_photos(setting.photo, at=began_at, progress=progress)
     _load_cases(stories, now=now, progress=progress)
     _load_exercises(setting.exercise, stories, now=now, progress=progress)
 
@@ -164,6 +168,28 @@ def _load_references(references: Sequence[ReferenceStory], *, at: datetime) -> N
                 by=_user(story.by),
                 at=at,
             )
+
+
+def _load_photos(photos: Sequence[PhotoStory], *, at: datetime, progress: Progress) -> None:
+    for story in photos:
+        shop, circuit = Shop.objects.get(slug=story.shop), Circuit.objects.get(key=story.circuit)
+        if Photo.objects.filter(shop=shop, circuit=circuit, caption=story.caption).exists():
+            continue
+        progress(f"Picture: {story.caption}")
+        picture, by = picture_of(story.picture), _user(story.by)
+        with transaction.atomic():
+            photo = add_photo(
+                shop=shop,
+                circuit=circuit,
+                content=picture.content,
+                caption=story.caption,
+                is_own=True,
+                is_shared=story.shared,
+                by=by,
+                at=at,
+            )
+            tags = {place: picture.spots[spot] for place, spot in story.tags.items()}
+            tag_photo(photo=photo, tags=tags, by=by)
 
 
 def _load_cases(stories: Sequence[CaseStory], *, now: datetime, progress: Progress) -> None:

@@ -10,6 +10,7 @@ from typing import Annotated, Any
 
 from pydantic import Field, StringConstraints
 
+from cases.demo.pictures import PictureName
 from cases.documents.base import Document
 from cases.documents.cases import CaseFacts, Repair
 from cases.documents.readings import NewReading
@@ -59,12 +60,25 @@ class ReferenceStory(Document):
     by: Slug
 
 
+class PhotoStory(Document):
+    """A picture of a part, kept with its circuit; `tags` are its spots by the circuit's places."""
+
+    circuit: Slug
+    shop: Slug
+    by: Slug
+    picture: PictureName
+    caption: str
+    shared: bool = False
+    tags: dict[str, str]
+
+
 class Setting(Document):
-    """Who there is, what healthy vehicles showed, and what the class works through."""
+    """Who there is, what healthy vehicles showed, what parts look like, what the class works on."""
 
     shop: tuple[ShopStory, ...]
     person: tuple[PersonStory, ...]
     reference: tuple[ReferenceStory, ...]
+    photo: tuple[PhotoStory, ...]
     exercise: tuple[ExerciseStory, ...]
 
 
@@ -112,7 +126,7 @@ class CaseStory(CaseFacts):
 
 
 def read_setting() -> Setting:
-    """Return the shops, the people and the exercises."""
+    """Return the shops, the people, and what is there beside the cases."""
     return Setting.model_validate(_read(FOLDER / "setting.toml"))
 
 

@@ -30,3 +30,17 @@ def test_the_boxes_to_write_in_are_on_paper_and_not_on_the_screen(
     assert not box.is_visible()
     page.emulate_media(media="print")
     assert box.is_visible()
+
+
+def test_tables_stay_tables_on_paper_and_pins_are_there_to_be_ticked(
+    bench: Bench, open_page: Open
+) -> None:
+    """A4 between its margins is as narrow as a tablet: no card of a phone may come out of it."""
+    page = open_page(bench.cast.technician, viewport={"width": 718, "height": 1000}).page
+    page.goto("/circuits/fuel-pump/", timeout=30_000)
+    page.emulate_media(media="print")
+
+    for section in ("#predicted", "#parts", "#connections"):
+        table = page.locator(f"{section} table").first
+        assert table.is_visible()
+        assert table.evaluate("(each) => getComputedStyle(each).display") == "table"

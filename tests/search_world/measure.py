@@ -4,13 +4,14 @@ python3 manage.py test --long        (a million, within the benchmarks)
 COPPERLOG_SEARCH_CASES=50000         a smaller base
 """
 
+import multiprocessing
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from django.contrib.auth.models import User
-from django.db import connection
+from django.db import connection, connections
 
 from cases.search.query import Query
 from cases.search.results import SearchResult
@@ -91,6 +92,30 @@ def milliseconds(function: Callable[[Asked], object], asked: Sequence[Asked]) ->
         function(each)
         took.append((time.perf_counter() - began) * 1e3)
     return np.array(took)
+
+
+def at_once(
+    function: Callable[[Asked], object], asked: Sequence[Asked], clients: int
+) -> tuple[np.ndarray, float]:
+    """Return how long each query takes where several processes ask, and their queries a second.
+
+    What was written has to be committed: each of them has a connection of its own.
+    """
+    connections.close_all()
+    context = multiprocessing.get_context("fork")
+    answers = context.SimpleQueue()
+    asking = [
+        context.Process(target=lambda: answers.put(milliseconds(function, asked).tolist()))
+        for _ in range(clients)
+    ]
+    began = time.perf_counter()
+    for each in asking:
+        each.start()
+    took = np.concatenate([answers.get() for _ in asking])
+    seconds = time.perf_counter() - began
+    for each in asking:
+        each.join()
+    return took, len(took) / seconds
 
 
 def size_in_megabytes() -> float:

@@ -34,6 +34,7 @@ TAGS = {
     "circuits": "What a circuit is, and what its places read healthy and with a fault.",
     "cases": "What happened to a vehicle: readings, claim, repair, verdict, standing, sharing.",
     "rejudgements": "Cases judged once more because their circuit or the engine is a newer one.",
+    "instruments": "Your own meters and clamps, and what each may be off by.",
     "photos": "Real parts, tagged at their places; a maker's page never leaves its shop.",
     "search": "Past cases that are like a job.",
     "exercises": "Shared cases that a class works through with part and outcome hidden.",

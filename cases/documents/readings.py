@@ -63,8 +63,13 @@ class Rig(Document):
 
 
 class Instrument(Document):
-    """The meter, where it is known: input ohms, accuracy, a clamp's floor, an ohmmeter's leads."""
+    """The meter, where it is known: input ohms, accuracy, a clamp's floor, an ohmmeter's leads.
 
+    Accuracy is in parts of the reading and in counts of the last digit. `name` is that of one of
+    your own instruments: what is not told beside it is taken from there.
+    """
+
+    name: Annotated[Short, StringConstraints(max_length=60)] = ""
     input_ohms: AboveZero | None = None
     reading_fraction: Annotated[float, Field(ge=0, le=1)] | None = None
     counts: Annotated[float, Field(ge=0, allow_inf_nan=False)] | None = None

@@ -1,6 +1,7 @@
 """Fields that several forms share: a circuit, a shop, a quantity as typed on the bench."""
 
 import math
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from django import forms
@@ -97,6 +98,26 @@ def supply_field() -> QuantityField:
         label="Battery, same minute",
         widget=forms.TextInput(attrs={"placeholder": "V", "inputmode": "decimal"}),
     )
+
+
+def instrument_field() -> forms.ChoiceField:
+    """Return a field for the instrument of one's own that a reading was taken with."""
+    return forms.ChoiceField(required=False, label="Instrument")
+
+
+def offer_instruments(form: forms.Form, names: Sequence[str], kept: str = "") -> None:
+    """Offer a person's instruments, the one used last first; without any nothing is asked.
+
+    `kept` is the instrument of a line that is corrected, perhaps somebody else's.
+    """
+    field = form.fields["instrument"]
+    assert isinstance(field, forms.ChoiceField)
+    offered = [*names, *([kept] if kept and kept not in names else [])]
+    if not offered:
+        del form.fields["instrument"]
+        return
+    field.choices = [*((name, name) for name in offered), ("", "a common one")]
+    field.initial = offered[0]
 
 
 def meter_field() -> QuantityField:

@@ -15,7 +15,14 @@ from cases.errors import (
     PlaceNotInCircuit,
     UnreadableReading,
 )
-from cases.forms.fields import AS_TYPED, QuantityField, meter_field, supply_field
+from cases.forms.fields import (
+    AS_TYPED,
+    QuantityField,
+    instrument_field,
+    meter_field,
+    offer_instruments,
+    supply_field,
+)
 from cases.forms.rigs import RigForm
 from cases.models import Stage, Statistic, SymptomPresent
 from cases.services.readings import understand_to_log
@@ -81,6 +88,7 @@ class ReadingForm(RigForm):
         label="Temperature",
         widget=forms.TextInput(attrs={"placeholder": "°C"}),
     )
+    instrument = instrument_field()
     meter_ohms = meter_field()
     ammeter_in = forms.CharField(
         required=False,
@@ -134,6 +142,7 @@ class ReadingForm(RigForm):
         "ammeter_in",
         "burden",
         "by_drop",
+        "instrument",
         "clamp_floor",
         "meter_ohms",
         "also_unplugged",
@@ -141,16 +150,19 @@ class ReadingForm(RigForm):
         "note",
     )
     #: Fields that stand in the row; the others are folded away behind it.
-    IN_ROW = ("place", "phase", "text", "unplugged", "lamp", "symptom_present")
+    IN_ROW = ("place", "phase", "text", "unplugged", "lamp", "symptom_present", "instrument")
 
-    def __init__(self, *args: Any, echo_at: str = "", **kwargs: Any) -> None:
+    def __init__(
+        self, *args: Any, echo_at: str = "", instruments: Sequence[str] = (), **kwargs: Any
+    ) -> None:
         super().__init__(*args, **kwargs)
+        offer_instruments(self, instruments, self.initial.get("instrument", ""))
         if echo_at:
             self.fields["text"].widget.attrs |= echo_attributes(echo_at)
 
     @property
     def row_fields(self) -> list[forms.BoundField]:
-        return [self[name] for name in self.IN_ROW]
+        return [self[name] for name in self.IN_ROW if name in self.fields]
 
     @property
     def folded_fields(self) -> list[forms.BoundField]:
@@ -208,6 +220,7 @@ class ReadingForm(RigForm):
             supply_volts=cleaned["supply_volts"],
             celsius=cleaned["celsius"],
             instrument=Instrument(
+                name=cleaned.get("instrument", ""),
                 input_ohms=cleaned["meter_ohms"],
                 floor_amps=cleaned["clamp_floor"],
                 lead_ohms=cleaned["lead_ohms"],
@@ -265,10 +278,12 @@ def reading_rows(
     extra: int = 1,
     form: type[ReadingForm] = ReadingForm,
     echo_at: str = "",
+    instruments: Sequence[str] = (),
 ) -> ReadingRows:
     """Return rows for the readings of a circuit, bound to what was sent if there is any.
 
-    `echo_at` is the address at which the page asks what a typed reading is taken as.
+    `echo_at` is the address at which the page asks what a typed reading is taken as,
+    `instruments` are those that the person may choose from.
     """
     rows = forms.formset_factory(
         form,
@@ -278,7 +293,7 @@ def reading_rows(
         max_num=MOST_ROWS,
         absolute_max=MOST_ROWS + 1,
     )
-    kwargs = {"circuit": circuit, "echo_at": echo_at}
+    kwargs = {"circuit": circuit, "echo_at": echo_at, "instruments": instruments}
     found = rows(data, initial=initial, prefix="readings", form_kwargs=kwargs)
     return cast(ReadingRows, found)
 
@@ -304,6 +319,7 @@ def rows_to_fill(
     ready: Sequence[dict[str, Any]] = (),
     form: type[ReadingForm] = ReadingForm,
     echo_at: str = "",
+    instruments: Sequence[str] = (),
 ) -> ReadingRows:
     """Return rows that hold what was typed so far, unchecked, and further ones to fill.
 
@@ -318,7 +334,9 @@ def rows_to_fill(
         following = places.index(last["place"]) + 1 if last.get("place") in places else 0
         place = places[min(following, len(places) - 1)] if places else ""
         rows.append({"place": place, "phase": last.get("phase", "")})
-    return reading_rows(circuit, initial=rows, extra=0, form=form, echo_at=echo_at)
+    return reading_rows(
+        circuit, initial=rows, extra=0, form=form, echo_at=echo_at, instruments=instruments
+    )
 
 
 def _field_of(error: CaseError) -> str:

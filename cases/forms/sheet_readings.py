@@ -8,7 +8,13 @@ from django import forms
 from cases.circuit import CaseCircuit
 from cases.documents.readings import Instrument, NewReading
 from cases.errors import CaseError
-from cases.forms.fields import AS_TYPED, meter_field, supply_field
+from cases.forms.fields import (
+    AS_TYPED,
+    instrument_field,
+    meter_field,
+    offer_instruments,
+    supply_field,
+)
 from cases.forms.readings import SYMPTOM_WORDS, echo_attributes, without_place
 from cases.models import Stage, SymptomPresent
 from cases.services.readings import understand_to_log
@@ -26,6 +32,7 @@ class SheetForm(forms.Form):
         label="Symptom meanwhile", choices=SYMPTOM_WORDS, required=False
     )
     supply_volts = supply_field()
+    instrument = instrument_field()
     meter_ohms = meter_field()
 
     def __init__(
@@ -36,8 +43,10 @@ class SheetForm(forms.Form):
         rows: Sequence[SheetRow],
         echo_at: str,
         initial: Mapping[str, Any] | None = None,
+        instruments: Sequence[str] = (),
     ) -> None:
         super().__init__(data, initial=dict(initial or {}))
+        offer_instruments(self, instruments)
         self.circuit, self.rows = circuit, rows
         self.on_bench = all(row.phase == BENCH for row in rows)
         if self.on_bench:
@@ -92,7 +101,9 @@ class SheetForm(forms.Form):
                     ),
                     stage=Stage(cleaned.get("stage") or Stage.BEFORE),
                     supply_volts=cleaned.get("supply_volts"),
-                    instrument=Instrument(input_ohms=cleaned.get("meter_ohms")),
+                    instrument=Instrument(
+                        name=cleaned.get("instrument", ""), input_ohms=cleaned.get("meter_ohms")
+                    ),
                 ),
             )
 

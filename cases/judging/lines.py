@@ -190,7 +190,7 @@ def engine_rig(circuit: CaseCircuit, rig: Rig) -> EngineRig:
 
 def engine_meter(instrument: Instrument) -> Meter:
     """Return the instrument; what is not known of it is a common multimeter."""
-    known = instrument.model_dump(exclude_none=True)
+    known = instrument.model_dump(exclude_none=True, exclude={"name"})
     if "lead_ohms" in known:
         known["lead_tolerance_ohms"] = MEASURED_LEADS_TOLERANCE_OHMS
     return Meter(**known)

@@ -24,6 +24,7 @@ from cases.models.evidence import (
     SearchTerm,
 )
 from cases.models.exercises import AskedReading, Attempt, Exercise
+from cases.models.instruments import OwnInstrument
 from cases.models.older_logs import OlderLog, RefusedLine, TakenInCase
 from cases.models.photos import Photo, PhotoQuerySet, PhotoTag
 from cases.models.readings import LoggedReading
@@ -54,6 +55,7 @@ __all__ = [
     "Membership",
     "OlderLog",
     "Outcome",
+    "OwnInstrument",
     "PartInVain",
     "Photo",
     "PhotoQuerySet",

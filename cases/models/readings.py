@@ -63,6 +63,7 @@ class LoggedReading(models.Model):
     meter_counts = models.FloatField(null=True, blank=True)
     meter_floor_amps = models.FloatField(null=True, blank=True)
     meter_lead_ohms = models.FloatField(null=True, blank=True)
+    meter_name = models.CharField(max_length=60, blank=True)
     note = models.TextField(blank=True)
 
     by = models.ForeignKey(

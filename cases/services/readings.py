@@ -22,7 +22,8 @@ from cases.errors import (
 from cases.judging.live_ohms import refuse_live_ohms
 from cases.models import Case, LoggedReading, Stage
 from cases.services.after_work import reopen_undone
-from cases.services.record import locked_for, settle_record
+from cases.services.instruments import remember_used, with_own_instruments
+from cases.services.record import instrument_of, locked_for, settle_record
 from circuits.units import Quantity, UnitError, base_unit, parse_reading
 
 #: What a form draws to name one sending; anything else names none.
@@ -36,9 +37,11 @@ def add_reading(*, case: Case, reading: NewReading, by: User, at: datetime) -> L
     """Log one reading; the verdict and the standing follow from it."""
     case = locked_for(case, by, "add readings")
     circuit = _circuit(case)
+    (reading,) = with_own_instruments([reading], by=by)
     understand_to_log(circuit, reading)
     row = reading_row(case, circuit, reading, by=by, at=at)
     row.save()
+    remember_used([reading], by=by, at=at)
     reopen_undone(case, [row])
     settle_record(case, at=at)
     return row
@@ -64,12 +67,13 @@ def add_readings(
     circuit = _circuit(case)
     sent_as = once if _SENDING.fullmatch(once) else ""
     rows, problems = [], []
-    for number, reading in enumerate(readings, start=1):
+    for number, typed in enumerate(readings, start=1):
         try:
+            (reading,) = with_own_instruments([typed], by=by)
             understand_to_log(circuit, reading)
             rows.append(reading_row(case, circuit, reading, by=by, at=at))
         except CaseError as error:
-            problems.append(RowProblem(number, reading.place, str(error)))
+            problems.append(RowProblem(number, typed.place, str(error)))
     if problems:
         raise BadRows(problems)
     if sent_as:
@@ -79,6 +83,7 @@ def add_readings(
     for row in rows:
         row.sent_as = sent_as
         row.save()
+    remember_used(readings, by=by, at=at)
     reopen_undone(case, rows)
     settle_record(case, at=at)
     return rows
@@ -108,6 +113,8 @@ def correct_reading(
     if not reason:
         raise BadFact("reason", "say in a line why the reading is corrected.")
     circuit = _circuit(case)
+    before = instrument_of(reading)
+    (correction,) = with_own_instruments([correction], by=by, before=before)
     understand_to_log(circuit, correction)
     row = reading_row(case, circuit, correction, by=by, at=at)
     row.corrects = reading
@@ -176,6 +183,7 @@ def reading_row(
         meter_counts=instrument.counts,
         meter_floor_amps=instrument.floor_amps,
         meter_lead_ohms=instrument.lead_ohms,
+        meter_name=instrument.name,
         note=reading.note,
         by=by,
         at=at,

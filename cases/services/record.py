@@ -104,6 +104,7 @@ def instrument_of(reading: LoggedReading) -> Instrument:
         counts=reading.meter_counts,
         floor_amps=reading.meter_floor_amps,
         lead_ohms=reading.meter_lead_ohms,
+        name=reading.meter_name,
     )
 
 

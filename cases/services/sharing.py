@@ -255,6 +255,12 @@ class _Voice:
     def person(self, person: User | None) -> str:
         return person.username if person is not None and self._scrubber is None else ""
 
+    def instrument(self, instrument: Instrument) -> Instrument:
+        """Return an instrument; what somebody calls it stays in the shop."""
+        if self._scrubber is None:
+            return instrument
+        return instrument.model_copy(update={"name": ""})
+
 
 def _view(case: Case, *, at: datetime, is_own: bool) -> CaseView:
     voice = _Voice(case, is_own=is_own)
@@ -351,7 +357,7 @@ def _reading_views(
             stage=Stage(reading.stage),
             supply_volts=reading.supply_volts,
             celsius=reading.celsius,
-            instrument=instrument_of(reading),
+            instrument=voice.instrument(instrument_of(reading)),
             note=voice.text(reading.note),
             by=voice.person(reading.by),
             at=reading.at,

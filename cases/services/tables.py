@@ -42,6 +42,7 @@ COLUMNS = (
     "counts",
     "floor_amps",
     "lead_ohms",
+    "instrument",
     "note",
     "by",
     "at",
@@ -92,6 +93,7 @@ def _cells(reading: ReadingDocument) -> list[str]:
         "burden_ohms": reading.rig.burden_ohms,
         **{name: "yes" if getattr(reading.rig, name) else "" for name in _MARKS},
         **{name: getattr(meter, name) for name in _METER},
+        "instrument": meter.name,
         "at": reading.at.isoformat() if reading.at is not None else "",
         "corrects": reading.corrects,
         **{name: getattr(reading, name) for name in _PLAIN},
@@ -228,6 +230,7 @@ def written_line(
         **{name: _mark(line, name, cells, found) for name in _MARKS},
     }
     values["instrument"] = {name: numbers[name] for name in _METER}
+    values["instrument"]["name"] = cells.get("instrument", "")
     try:
         reading = ReadingDocument.model_validate(values)
     except ValidationError as error:

@@ -5,8 +5,9 @@ from django.contrib.auth.models import AnonymousUser, User
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
-from cases.models import Membership
+from cases.models import Membership, OwnInstrument
 from circuits.templatetags.bench import icon
+from circuits.units import format_quantity
 
 register = template.Library()
 
@@ -32,6 +33,23 @@ def percent(share: float) -> str:
 def hundredths(share: float) -> str:
     """Return a share as a number from 0 to 100, for the width of a bar."""
     return f"{100 * share:.1f}"
+
+
+@register.simple_tag
+def quantity(value: float | None, unit: str) -> str:
+    """Return a value in its unit; empty where it is not known."""
+    return "" if value is None else format_quantity(value, unit)
+
+
+@register.simple_tag
+def accuracy(instrument: OwnInstrument) -> str:
+    """Return what an instrument may be off by, as booklets have it; empty where it is not known."""
+    said = []
+    if instrument.reading_fraction is not None:
+        said.append(f"{100 * instrument.reading_fraction:g} %")
+    if instrument.counts is not None:
+        said.append(f"{instrument.counts:g} counts")
+    return " + ".join(said)
 
 
 @register.simple_tag

@@ -19,6 +19,7 @@ from cases.forms.readings import (
     rows_as_typed,
     rows_to_fill,
 )
+from cases.services.instruments import instrument_names
 from cases.services.intake import write_up_case
 from cases.views.common import (
     cautions_of,
@@ -43,7 +44,7 @@ def new_case(request: HttpRequest) -> HttpResponse:
     revision = revision_named(request.POST.get("circuit", ""))
     form = NewCaseForm(user, request.POST, circuit=_circuit(revision))
     codes = code_rows(data=request.POST)
-    rows = _bound_rows(request.POST, revision)
+    rows = _bound_rows(request, request.POST, revision)
     # All are checked before any is judged, so that every slip shows at once.
     checked = [form.is_valid(), codes.is_valid(), rows is None or rows.is_valid()]
     if all(checked):
@@ -73,7 +74,7 @@ def redrawn(request: HttpRequest) -> HttpResponse:
     """
     if request.htmx:  # type: ignore[attr-defined]
         revision = revision_named(request.POST.get("circuit", ""))
-        rows = _rows_from(request.POST, revision)
+        rows = _rows_from(request, request.POST, revision)
         typed = request.POST.dict()
         form = NewCaseForm(signed_in(request), initial=typed, circuit=_circuit(revision))
         context = {
@@ -93,21 +94,36 @@ def _page(request: HttpRequest, typed: QueryDict, *, redrawn: bool) -> HttpRespo
     codes = code_rows(
         initial=codes_typed, extra=1 if not codes_typed or "more_codes" in typed else 0
     )
-    return _render(request, form, codes, _rows_from(typed, revision), revision, redrawn=redrawn)
+    return _render(
+        request, form, codes, _rows_from(request, typed, revision), revision, redrawn=redrawn
+    )
 
 
-def _bound_rows(typed: QueryDict, revision: Revision | None) -> ReadingRows | None:
+def _bound_rows(
+    request: HttpRequest, typed: QueryDict, revision: Revision | None
+) -> ReadingRows | None:
     # A form sent before its circuit was drawn has no rows yet.
     if revision is None or "readings-TOTAL_FORMS" not in typed:
         return None
-    return reading_rows(circuit_of(revision), data=typed, echo_at=echo_address(revision.pk))
+    return reading_rows(
+        circuit_of(revision),
+        data=typed,
+        echo_at=echo_address(revision.pk),
+        instruments=instrument_names(signed_in(request)),
+    )
 
 
-def _rows_from(typed: QueryDict, revision: Revision | None) -> ReadingRows | None:
+def _rows_from(
+    request: HttpRequest, typed: QueryDict, revision: Revision | None
+) -> ReadingRows | None:
     if revision is None:
         return None
     return rows_to_fill(
-        circuit_of(revision), typed, at_least=ROWS_AT_FIRST, echo_at=echo_address(revision.pk)
+        circuit_of(revision),
+        typed,
+        at_least=ROWS_AT_FIRST,
+        echo_at=echo_address(revision.pk),
+        instruments=instrument_names(signed_in(request)),
     )
 
 

@@ -21,6 +21,7 @@ from cases.forms.readings import (
     rows_to_fill,
 )
 from cases.models import Case, LoggedReading, Stage
+from cases.services.instruments import instrument_names
 from cases.services.readings import add_readings as log_readings
 from cases.services.readings import correct_reading as log_correction
 from cases.views.common import (
@@ -66,8 +67,11 @@ def _rows_page(
     echo_at = echo_address(case.revision.pk, case.pk, stage)
     problems: list[Problem] = []
     sending = Sending(request)
+    instruments = instrument_names(signed_in(request))
     if request.method == "POST" and "more_rows" not in request.POST:
-        rows = reading_rows(circuit, data=request.POST, form=form, echo_at=echo_at)
+        rows = reading_rows(
+            circuit, data=request.POST, form=form, echo_at=echo_at, instruments=instruments
+        )
         if rows.is_valid() and _logged(request, case, rows, problems, sending):
             return sending.taken(case.pk)
         problems += problems_of_rows(rows, "Reading")
@@ -79,6 +83,7 @@ def _rows_page(
             ready=initial,
             form=form,
             echo_at=echo_at,
+            instruments=instruments,
         )
     context = {
         "here": "cases",
@@ -146,6 +151,7 @@ def correct_reading(request: HttpRequest, pk: int, reading_pk: int) -> HttpRespo
         circuit=circuit,
         initial=_as_typed(reading),
         echo_at=echo_address(case.revision.pk, case.pk, Stage(reading.stage), reading.pk),
+        instruments=instrument_names(signed_in(request)),
     )
     if form.is_valid():
         with refusals_at(form):
@@ -207,6 +213,7 @@ def _as_typed(reading: LoggedReading) -> dict[str, str]:
         "statistic": reading.statistic,
         "supply_volts": _bare(reading.supply_volts),
         "celsius": _bare(reading.celsius),
+        "instrument": reading.meter_name,
         "meter_ohms": _bare(reading.meter_input_ohms),
         "power_removed": "on" if reading.power_removed else "",
         "ammeter_in": reading.ammeter_in,

@@ -12,6 +12,7 @@ from cases.errors import BadRows
 from cases.forms.readings import echo_address
 from cases.forms.sheet_readings import SheetForm
 from cases.models import Case, Outcome
+from cases.services.instruments import instrument_names
 from cases.services.readings import add_readings
 from cases.sheet_rows import SheetRow, rows_of_bench, rows_of_checks
 from cases.views.common import (
@@ -123,6 +124,7 @@ def _form(
         rows=rows,
         echo_at=echo_at,
         initial=request.POST.dict() if is_draft else None,
+        instruments=instrument_names(signed_in(request)),
     )
 
 

@@ -13,8 +13,10 @@ from django.utils import timezone
 
 from api.tokens import issue_token
 from cases.documents.cases import CodeFacts
+from cases.documents.readings import Instrument
 from cases.models import OlderLog, Wanted
 from cases.services.exercises import ask_reading, open_exercise, start_attempt
+from cases.services.instruments import save_instrument
 from cases.services.older_logs.taking_in import bring_in_log
 from cases.services.sharing import take_back_share
 from circuits.editor.drafts import begin_empty
@@ -98,6 +100,7 @@ def hidden(cast: Cast, fuel_pump) -> Hidden:
     photo = {"pk": photographed(cast, case.revision.circuit).pk}
     token, _ = issue_token(by=cast.technician, name="bench", at=timezone.now())
     log = {"pk": older_log(cast).pk}
+    meter = {"pk": save_instrument(instrument=Instrument(name="bench"), by=cast.technician).pk}
     of_case = {
         "pk": case.pk,
         "reading_pk": case.readings.earliest("pk").pk,
@@ -114,6 +117,8 @@ def hidden(cast: Cast, fuel_pump) -> Hidden:
             "cases/attempts/": {"pk": attempt.pk},
             "cases/rejudged/": rejudged,
             "cases/photos/": photo,
+            "cases/instruments/": meter,
+            "api/instruments/": meter,
             "cases/logs/": log,
             "cases/": of_case,
             "api/cases/": of_case,

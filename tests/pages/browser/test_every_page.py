@@ -1,6 +1,7 @@
 """Every page, at the desk and on a phone, in the light and in the dark, by keyboard alone."""
 
 import pytest
+from django.contrib.auth.models import User
 from playwright.sync_api import Page, expect
 
 from tests.pages.browser.conftest import DESKTOP, PHONE, Bench, Open
@@ -35,6 +36,8 @@ def _addresses(bench: Bench) -> list[str]:
         "/cases/search/?circuit=fuel-pump&words=p0087+motorway",
         "/cases/search/?circuit=fuel-pump&words=motorway&other_makes=on&standing=held",
         "/cases/words/",
+        "/cases/rejudged/",
+        "/cases/?standing=held&outcome=open",
         "/cases/exercises/",
         f"/cases/attempts/{bench.answered.pk}/",
         "/cases/photos/?circuit=fuel-pump",
@@ -57,6 +60,9 @@ def _addresses(bench: Bench) -> list[str]:
         "/circuits/fuel-pump/rules/",
         "/circuits/fuel-pump/references/",
         "/circuits/fuel-pump/revise/",
+        "/circuits/fuel-pump/confirm/",
+        "/circuits/fuel-pump/compare/",
+        "/circuits/write/",
         "/circuits/fuel-pump/walks/",
         "/circuits/fuel-pump/walks/write/",
         "/circuits/fuel-pump/walks/1/",
@@ -80,6 +86,12 @@ def test_every_page_is_whole(
     owner = open_page(bench.cast.owner, viewport=viewport, color_scheme=scheme)
     owner.page.goto(f"/cases/attempts/{bench.running.pk}/")
     owner.check()
+    newcomer = User.objects.create_user("newcomer", password="not used")
+    nobody_yet = open_page(newcomer, viewport=viewport, color_scheme=scheme)
+    for address in ("/", "/cases/new/", "/cases/exercises/"):
+        nobody_yet.page.goto(address)
+        expect(nobody_yet.page.get_by_text("You belong to no shop yet")).to_be_visible()
+        nobody_yet.check()
     stranger = open_page(viewport=viewport, color_scheme=scheme)
     stranger.page.goto("/sign-in/")
     stranger.check()

@@ -123,15 +123,19 @@ def require_room(case: Case, circuit: CaseCircuit) -> None:
         circuit.check_phase(case.complaint_phase)
 
 
-def settle_record(case: Case, *, at: datetime, from_scratch: bool = False) -> None:
+def settle_record(
+    case: Case, *, at: datetime, from_scratch: bool = False, pairs_priority: int = 0
+) -> None:
     """Judge the case anew and write what follows from it: verdict, standing, evidence.
 
     For changes of readings, codes, claim or circuit; what leaves these alone calls `settle_story`.
     What the last verdict says of the very same readings is taken over, unless `from_scratch`.
+    Where pairs of faults are to be looked for, that waits in the queue at `pairs_priority`.
     """
     readings = current_readings(case)
     earlier = None if from_scratch else _latest_with(case)
-    _settle(case, readings, _judge(case, readings, earlier, at=at), at=at)
+    verdict = _judge(case, readings, earlier, at=at, pairs_priority=pairs_priority)
+    _settle(case, readings, verdict, at=at)
 
 
 def settle_story(case: Case, *, at: datetime) -> None:
@@ -184,6 +188,7 @@ def _judge(
     earlier: VerdictDocument | None,
     *,
     at: datetime,
+    pairs_priority: int,
 ) -> VerdictDocument | None:
     if case.revision is None:
         return None
@@ -211,5 +216,6 @@ def _judge(
         computed_at=at,
     )
     if document.before is not None and document.before.lacks_second_look:
-        queue.configure_task(LOOK_FOR_PAIRS).defer(verdict_pk=verdict.pk)
+        task = queue.configure_task(LOOK_FOR_PAIRS, priority=pairs_priority)
+        task.defer(verdict_pk=verdict.pk)
     return document

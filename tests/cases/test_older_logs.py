@@ -426,6 +426,17 @@ def test_a_log_gives_others_a_turn_and_verdicts_come_behind_all_else(
     assert jobs == {"take_in_log": 0, "judge_taken_in": -10}
 
 
+def test_pairs_of_faults_in_old_cases_wait_behind_the_first_verdicts_of_all(
+    cast: Cast, fuel_pump: Revision
+) -> None:
+    """Less at the battery than at the pump: no single fault gives that, so pairs are looked for."""
+    brought(cast, table(GOOD.replace("12,35", "6.0").replace("6.79", "11.9")))
+    taking_in.judge_taken_in(case_pks=[Case.objects.get().pk], at=MONDAY)
+
+    jobs = {job.task_name: job.priority for job in waiting_jobs()}
+    assert jobs["look_for_pairs"] < jobs["judge_taken_in"] < 0
+
+
 def test_a_case_that_cannot_be_judged_keeps_no_other_from_its_verdict(
     cast: Cast, fuel_pump: Revision, monkeypatch: pytest.MonkeyPatch
 ) -> None:

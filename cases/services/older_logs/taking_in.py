@@ -33,7 +33,7 @@ from cases.services.older_logs.building import Builder, BuiltCase
 from cases.services.older_logs.line_cases import told_in_line
 from cases.services.older_logs.log_file import Entry, LogFile, ToldCase, names_in, read_log
 from cases.services.older_logs.table_cases import told_in_table
-from cases.services.older_logs.writing import reserve_numbers, write_cases
+from cases.services.older_logs.writing import BEHIND_VERDICTS, reserve_numbers, write_cases
 from cases.services.record import settle_record
 from cases.services.shops import require_owner
 
@@ -214,7 +214,7 @@ def _judge(case_pk: int, at: datetime) -> None:
         .first()
     )
     if case is not None and not case.verdicts.exists():
-        settle_record(case, at=at)
+        settle_record(case, at=at, pairs_priority=BEHIND_VERDICTS)
 
 
 class _NotAll(Exception):

@@ -33,6 +33,8 @@ JUDGE_TAKEN_IN = "judge_taken_in"
 JUDGED_IN_A_JOB = 20
 #: Whoever stands before a car comes first.
 BEHIND_ALL_ELSE = -10
+#: Looking for pairs takes seconds, and the next case wants its first verdict before.
+BEHIND_VERDICTS = -20
 _MARKS = ("vin", "plate")
 
 

@@ -11,10 +11,10 @@ from types import MappingProxyType
 
 from circuits.engine import FaultKind
 
-_TO_GROUND = frozenset({FaultKind.GROUND_SHORT, FaultKind.NEIGHBOUR_SHORT, FaultKind.BYPASS})
-_TO_BATTERY = frozenset({FaultKind.SUPPLY_SHORT, FaultKind.NEIGHBOUR_SHORT, FaultKind.BYPASS})
-_OPEN = frozenset({FaultKind.RESISTANCE})
-_FEWER_AMPS = _OPEN | {
+TO_GROUND = frozenset({FaultKind.GROUND_SHORT, FaultKind.NEIGHBOUR_SHORT, FaultKind.BYPASS})
+TO_BATTERY = frozenset({FaultKind.SUPPLY_SHORT, FaultKind.NEIGHBOUR_SHORT, FaultKind.BYPASS})
+OPEN = frozenset({FaultKind.RESISTANCE})
+FEWER_AMPS = OPEN | {
     FaultKind.LOW_VOLTS,
     FaultKind.LIMITED,
     FaultKind.DISCHARGED,
@@ -22,9 +22,9 @@ _FEWER_AMPS = _OPEN | {
     FaultKind.DRIFTS_UP,
     FaultKind.WRONG_HIGH,
 }
-_MORE_AMPS = (
-    _TO_GROUND
-    | _TO_BATTERY
+MORE_AMPS = (
+    TO_GROUND
+    | TO_BATTERY
     | {
         FaultKind.DRAGS,
         FaultKind.DRAWS_MORE,
@@ -33,8 +33,8 @@ _MORE_AMPS = (
         FaultKind.WRONG_LOW,
     }
 )
-_FEWER_OHMS = _TO_GROUND | _TO_BATTERY | {FaultKind.DRIFTS_DOWN, FaultKind.WRONG_LOW}
-_MORE_OHMS = _OPEN | {FaultKind.DRIFTS_UP, FaultKind.WRONG_HIGH}
+_FEWER_OHMS = TO_GROUND | TO_BATTERY | {FaultKind.DRIFTS_DOWN, FaultKind.WRONG_LOW}
+_MORE_OHMS = OPEN | {FaultKind.DRIFTS_UP, FaultKind.WRONG_HIGH}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,15 +54,15 @@ FAILURE_TYPES: Mapping[str, FailureType] = MappingProxyType(
     {
         each.byte: each
         for each in (
-            FailureType(byte="11", words="short to ground", kinds=_TO_GROUND),
-            FailureType(byte="12", words="short to battery", kinds=_TO_BATTERY),
-            FailureType(byte="13", words="open", kinds=_OPEN),
-            FailureType(byte="14", words="short to ground or open", kinds=_TO_GROUND | _OPEN),
-            FailureType(byte="15", words="short to battery or open", kinds=_TO_BATTERY | _OPEN),
+            FailureType(byte="11", words="short to ground", kinds=TO_GROUND),
+            FailureType(byte="12", words="short to battery", kinds=TO_BATTERY),
+            FailureType(byte="13", words="open", kinds=OPEN),
+            FailureType(byte="14", words="short to ground or open", kinds=TO_GROUND | OPEN),
+            FailureType(byte="15", words="short to battery or open", kinds=TO_BATTERY | OPEN),
             FailureType(byte="16", words="voltage below threshold"),
             FailureType(byte="17", words="voltage above threshold"),
-            FailureType(byte="18", words="current below threshold", kinds=_FEWER_AMPS),
-            FailureType(byte="19", words="current above threshold", kinds=_MORE_AMPS),
+            FailureType(byte="18", words="current below threshold", kinds=FEWER_AMPS),
+            FailureType(byte="19", words="current above threshold", kinds=MORE_AMPS),
             FailureType(byte="1A", words="resistance below threshold", kinds=_FEWER_OHMS),
             FailureType(byte="1B", words="resistance above threshold", kinds=_MORE_OHMS),
             FailureType(byte="1C", words="voltage out of range"),

@@ -30,7 +30,8 @@ from circuits.engine import (
     code_chances,
     is_of_kind,
 )
-from circuits.failure_types import FailureType, failure_type
+from circuits.failure_modes import failure_of
+from circuits.failure_types import FailureType
 from circuits.sheet import CodeEntry, condition_words
 
 FloatArray = npt.NDArray[np.float64]
@@ -81,7 +82,7 @@ class _Told:
 
     @property
     def failure(self) -> FailureType | None:
-        return failure_type(self.byte) if self.byte else None
+        return failure_of(self.code, self.byte)
 
     @property
     def silent(self) -> str:

@@ -21,7 +21,7 @@ from circuits.engine import (
     judge,
     reading_bound,
 )
-from circuits.failure_types import failure_type
+from circuits.failure_modes import failure_of
 from circuits.sheet import PartEntry, exchanged, open_rules, to_network, with_part
 from circuits.units import format_in
 
@@ -175,9 +175,9 @@ class _Record:
         if self.rate is not None and 0 < self.rate[1] < self.rate[0]:
             yield f"the symptom showed {self.rate[1]} times in {self.rate[0]} tries"
         for code in self.codes:
-            failure = failure_type(code.failure_type) if code.failure_type else None
+            failure = failure_of(code.code, code.failure_type)
             if failure is not None and failure.comes_and_goes:
-                yield f"{code.code} has the failure type 'intermittent'"
+                yield f"{code.code} has the failure type '{failure.words}'"
             elif code.is_set and code.status in (CodeStatus.STORED, CodeStatus.PENDING):
                 yield f"{code.code} is {code.status}, not present"
         yield from self._logged_otherwise()

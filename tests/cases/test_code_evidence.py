@@ -175,6 +175,22 @@ def test_a_failure_type_parts_a_short_from_an_open_that_set_the_same_code() -> N
     assert kinds("1C") == set()
 
 
+def test_an_fmi_narrows_as_a_byte_does() -> None:
+    """6 is current above normal or grounded, 5 current below normal or open (SAE J1939-73, value
+    from memory): the same code with the one leaves shorts, with the other the open wire."""
+    text = (LIBRARY / "coolant_sensor.txt").read_text(encoding="utf-8")
+
+    def kinds(fmi: int) -> set[str]:
+        code = f"SPN 110 FMI {fmi}"
+        circuit = circuit_from_sheet(read_text(text.replace("P0118", code)))
+        told = CodesTold(seen=seen(code))
+        return set(said(verdict_of(circuit, told), code).of_its_kind)
+
+    assert "resistance:W1" in kinds(5) - kinds(6)
+    assert "supply-short:IN" in kinds(6) - kinds(5)
+    assert kinds(18) == set()
+
+
 def test_codes_set_together_point_to_what_they_share(sensors) -> None:
     """One supply code with several 'low' codes is one fault on the shared wire."""
     told = CodesTold(seen=seen("P0642", "P0192", "P0532", "P0107"))

@@ -12,6 +12,7 @@ import pytest
 from circuits.code_sets import pins_of_code, shared_by
 from circuits.codes import code_entry, monitor_of
 from circuits.engine import FaultKind
+from circuits.failure_modes import failure_of
 from circuits.failure_types import FAILURE_TYPES, failure_type
 from circuits.sheet import Sheet, read_text
 
@@ -167,6 +168,40 @@ def test_an_open_is_no_short_and_either_is_left_where_the_byte_names_both() -> N
     assert kinds["15"] == kinds["12"] | kinds["13"]
     # Fewer ohms are a path, more ohms a joint: neither is the other.
     assert not kinds["1A"] & kinds["1B"]
+
+
+@pytest.mark.parametrize(
+    ("code", "left", "not_left"),
+    [
+        ("SPN 168 FMI 3", FaultKind.SUPPLY_SHORT, FaultKind.GROUND_SHORT),
+        ("SPN 168 FMI 4", FaultKind.GROUND_SHORT, FaultKind.SUPPLY_SHORT),
+        ("spn 1213 fmi 05", FaultKind.RESISTANCE, FaultKind.GROUND_SHORT),
+        ("SPN 1213 FMI 6", FaultKind.GROUND_SHORT, FaultKind.RESISTANCE),
+    ],
+)
+def test_the_fmi_of_a_heavy_vehicle_leaves_its_kind_of_fault(code, left, not_left) -> None:
+    """SAE J1939-73, appendix A: shorted high, shorted low, open, grounded (value from memory)."""
+    found = failure_of(code, "")
+
+    assert found is not None
+    assert left in found.kinds
+    assert not_left not in found.kinds
+
+
+@pytest.mark.parametrize("code", ["SPN 168 FMI 18", "SPN 168 FMI 25", "P0168", "FMI 331"])
+def test_an_fmi_about_what_was_measured_or_none_at_all_leaves_every_fault(code) -> None:
+    found = failure_of(code, "")
+
+    assert found is None or not found.kinds
+
+
+def test_fmi_2_says_that_it_comes_and_goes_and_a_byte_goes_before_an_fmi() -> None:
+    erratic, by_byte = failure_of("SPN 168 FMI 2", ""), failure_of("SPN 168 FMI 2", "13")
+
+    assert erratic is not None
+    assert erratic.comes_and_goes
+    assert by_byte is not None
+    assert by_byte.words == "open"
 
 
 @pytest.mark.parametrize("byte", ["00", "45", "96", ""])

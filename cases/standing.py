@@ -27,7 +27,7 @@ from cases.documents.verdicts import FindingDocument, Judgement, VerdictDocument
 from cases.judging.lines import Line
 from cases.judging.verdict import DOES_NOT_FIT, FITS
 from cases.models.case import Case
-from cases.models.choices import HEALTHY, EarnedStanding, Outcome, Stage, SymptomPresent
+from cases.models.choices import HEALTHY, EarnedStanding, Outcome, Stage, Statistic, SymptomPresent
 from circuits.units import format_quantity
 
 # A reading this far from the healthy prediction, in combined standard uncertainties, is one that
@@ -299,9 +299,7 @@ class _Record:
         taken = {_spot(line) for line in self.after if line.value is not None}
         telling = set(self._telling())
         wanted = [line for line in self.before if line.number in telling]
-        missing = dict.fromkeys(
-            f"{line.place} in '{line.phase}'" for line in wanted if _spot(line) not in taken
-        )
+        missing = dict.fromkeys(_spot_words(line) for line in wanted if _spot(line) not in taken)
         if not missing:
             return []
         return [f"Read again after the repair, the same way: {', '.join(missing)}."]
@@ -336,8 +334,16 @@ class _Record:
 
 
 def _spot(line: Line) -> tuple[object, ...]:
-    """Return what makes an after-reading the same as one before: place, phase and rig."""
-    return line.place, line.phase, line.rig.key
+    """Return what makes an after-reading the same as one before: place, phase, rig and figure.
+
+    A minimum is a bound and no steady figure, so one is no proof of the other.
+    """
+    return line.place, line.phase, line.rig.key, line.statistic
+
+
+def _spot_words(line: Line) -> str:
+    figure = "" if line.statistic is Statistic.STEADY else f" ({line.statistic})"
+    return f"{line.place} in '{line.phase}'{figure}"
 
 
 def _numbers(*numbers: int | None) -> tuple[int, ...]:

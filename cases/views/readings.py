@@ -186,9 +186,9 @@ def _form_for(reading: LoggedReading) -> type[CorrectionForm]:
 
 
 def _read_before(case: Case) -> list[dict[str, str]]:
-    """Return the places, phases and rigs read before the repair, without what they showed."""
+    """Return where and how was read before the repair, without what it showed."""
     kept = (
-        *("place", "phase", "unplugged", "also_unplugged", "bridged", "lamp"),
+        *("place", "phase", "unplugged", "also_unplugged", "bridged", "lamp", "statistic"),
         *("power_removed", "ammeter_in", "burden", "by_drop"),
     )
     spots = [

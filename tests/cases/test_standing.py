@@ -258,6 +258,27 @@ def test_an_after_reading_without_the_load_of_before_does_not_count(
     assert standing(case, cast).earned == EarnedStanding.VERIFIED
 
 
+def test_a_minimum_from_before_is_proved_by_a_minimum_and_by_no_steady_figure(
+    cast: Cast, fuel_pump: Revision
+) -> None:
+    """5.49 V of feed drop caught as the least: the steady drop is that or more, 0.56 V in order."""
+    case = logged(cast, fuel_pump)
+    before = [
+        each.model_copy(update={"statistic": "minimum"}) if each.place == "TP3" else each
+        for each in readings(FEED_READINGS)
+    ]
+    add_readings(case=case, readings=before, by=cast.technician, at=MONDAY)
+    claim_fault(case=case, suspect=FEED_FAULT, by=cast.technician, at=MONDAY)
+    case = repaired(case, SOUND_READINGS, by=cast.technician)
+    steady = standing(case, cast)
+    least = one_reading("TP3", "prime", "0.56", statistic="minimum", stage="after")
+    add_reading(case=case, reading=least, by=cast.technician, at=MONDAY)
+
+    assert steady.earned != EarnedStanding.VERIFIED
+    assert any("TP3 in 'prime' (minimum)" in words for words in steady.missing)
+    assert standing(case, cast).earned == EarnedStanding.VERIFIED
+
+
 def test_after_readings_of_a_faulty_circuit_are_doubtful(cast: Cast, fuel_pump: Revision) -> None:
     case = logged(cast, fuel_pump, FEED_READINGS, claim=FEED_FAULT)
     found = standing(repaired(case, FEED_READINGS, by=cast.technician), cast)

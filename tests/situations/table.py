@@ -5,131 +5,23 @@ Each is told once here and asked of the command, of REST and of the page. The fi
 circuits are those of the library, drawn with the same values (`tests/circuits/test_library`).
 """
 
-from collections.abc import Callable
-from dataclasses import dataclass, field
-
-from cases.documents.verdicts import VerdictDocument
-from tests.cast import LIBRARY
-
-Reading = dict[str, object]
-FITS, CANNOT_SAY, DOES_NOT_FIT = "fits", "cannot say", "does not fit"
-
-
-def at_place(place: str, phase: str, text: str, **rest: object) -> Reading:
-    return {"place": place, "phase": phase, "text": text, **rest}
-
-
-def in_phase(phase: str, **shown: str) -> tuple[Reading, ...]:
-    return tuple(at_place(place, phase, text) for place, text in shown.items())
-
-
-def always(_: VerdictDocument) -> bool:
-    return True
-
-
-@dataclass(frozen=True, kw_only=True)
-class Situation:
-    """A case and what must be said of it.
-
-    `fact` names the test. `fits_too` are rivals that must be named, `excluded` faults that must
-    not be said to fit, `in_order` whether the circuit in order gives the readings too. `says` are
-    words of page and command, `shows` the same in the document of REST; `never` stands nowhere.
-    """
-
-    fact: str
-    circuit: str
-    readings: tuple[Reading, ...]
-    claim: str
-    outcome: str
-    in_order: bool = False
-    fits_too: tuple[str, ...] = ()
-    excluded: tuple[str, ...] = ()
-    says: tuple[str, ...] = ()
-    shows: Callable[[VerdictDocument], bool] = field(default=always)
-    never: tuple[str, ...] = ()
-
-    @property
-    def text(self) -> str:
-        """The circuit in the text form."""
-        if "\n" in self.circuit:
-            return self.circuit
-        return (LIBRARY / f"{self.circuit}.txt").read_text(encoding="utf-8")
-
-
-def meant_as(kind: str, *, place: str = "", phase: str = "") -> Callable[[VerdictDocument], bool]:
-    """Return whether a verdict offers this slip first, at this place or in this phase."""
-
-    def offered(verdict: VerdictDocument) -> bool:
-        slips = verdict.before.mended if verdict.before is not None else ()
-        return any(
-            slip.kind == kind and place in ("", slip.place) and phase in ("", slip.phase)
-            for slip in slips
-        )
-
-    return offered
-
-
-def seen_from(*severities: float | None) -> Callable[[VerdictDocument], bool]:
-    """Return whether the mildest that each reading could have shown is so to a fiftieth."""
-
-    def told(verdict: VerdictDocument) -> bool:
-        assert verdict.before is not None
-        assert verdict.before.claim is not None
-        found = verdict.before.claim.least_seen
-        return len(found) == len(severities) and all(
-            (one is None) == (other is None)
-            and (one is None or other is None or abs(one - other) <= other / 50)
-            for one, other in zip(found, severities, strict=True)
-        )
-
-    return told
-
-
-def noted(words: str) -> Callable[[VerdictDocument], bool]:
-    def told(verdict: VerdictDocument) -> bool:
-        assert verdict.before is not None
-        return any(words in note for note in verdict.before.notes)
-
-    return told
-
-
-def _chatters(verdict: VerdictDocument) -> bool:
-    """Battery at 12.6 V: with the solenoid in the stalled motor pulls it below 4 V, out above 9."""
-    claim = verdict.before.claim if verdict.before is not None else None
-    return claim is not None and any(each.low < 4 and each.high > 9 for each in claim.chatter)
-
-
-def _needs_two(verdict: VerdictDocument) -> bool:
-    pairs = verdict.before.pairs if verdict.before is not None else None
-    ends = [{pair.first.suspect, pair.second.suspect} for pair in pairs or ()]
-    return {"resistance:lampLOWL", "resistance:WgR"} in ends
-
-
-def _parted_by_amps(verdict: VerdictDocument) -> bool:
-    twins = verdict.before.twins if verdict.before is not None else ()
-    return any("K1.coil" in group.clamps for group in twins)
-
-
-def _nothing_heard(verdict: VerdictDocument) -> bool:
-    return (
-        verdict.before is not None and not verdict.before.readings and len(verdict.set_aside) == 3
-    )
-
-
-def _spans(low: float, high: float) -> Callable[[VerdictDocument], bool]:
-    def told(verdict: VerdictDocument) -> bool:
-        claim = verdict.before.claim if verdict.before is not None else None
-        ends = (claim.severity_low, claim.severity_high) if claim is not None else (None, None)
-        return None not in ends and ends[0] <= low and ends[1] >= high  # type: ignore[operator]
-
-    return told
-
-
-def _falling(verdict: VerdictDocument) -> bool:
-    claim = verdict.before.claim if verdict.before is not None else None
-    found = [least or 0.0 for least in claim.least_seen] if claim is not None else []
-    return len(found) == 3 and found[0] > 10 > found[1] > 2 * found[2] > 0
-
+from tests.situations.situation import (
+    CANNOT_SAY,
+    DOES_NOT_FIT,
+    FITS,
+    Situation,
+    at_place,
+    chatters,
+    falling,
+    in_phase,
+    meant_as,
+    needs_two,
+    noted,
+    nothing_heard,
+    parted_by_amps,
+    seen_from,
+    spans,
+)
 
 UNPLUGGED = {"unplugged": ["PUMP"]}
 DEAD = {"power_removed": True}
@@ -232,7 +124,7 @@ SITUATIONS = (
         ),
         claim="resistance:C40",
         outcome=FITS,
-        shows=_spans(295e3, 305e3),
+        shows=spans(295e3, 305e3),
         says=("added resistance",),
     ),
     Situation(
@@ -265,7 +157,7 @@ SITUATIONS = (
         outcome=FITS,
         fits_too=("low-volts:B1", "named:old-battery"),
         says=("the circuit chatters", "Capture its minimum and its maximum"),
-        shows=_chatters,
+        shows=chatters,
     ),
     # ------------------------------------------------------------------- shows under load alone
     Situation(
@@ -281,7 +173,7 @@ SITUATIONS = (
         in_order=True,
         says=("The mildest that TP2 in", "could have shown: F70", TAKE_ANOTHER),
         # Each by its own amps: 4 mA, 1.1 A and 4.4 A.
-        shows=_falling,
+        shows=falling,
     ),
     Situation(
         fact="full lock shows the joint that light loads hide",
@@ -293,7 +185,7 @@ SITUATIONS = (
         ),
         claim="resistance:F70",
         outcome=FITS,
-        shows=_spans(0.044, 0.046),
+        shows=spans(0.044, 0.046),
         excluded=("low-volts:G1",),
     ),
     # ---------------------------------------------------------------------- drops across fuses
@@ -304,7 +196,7 @@ SITUATIONS = (
         readings=in_phase("asleep", TP8="0.4"),
         claim="draws-more:F21_load",
         outcome=FITS,
-        shows=_spans(0.055, 0.128),
+        shows=spans(0.055, 0.128),
     ),
     Situation(
         fact="current past the fuse box shows at the battery alone",
@@ -333,7 +225,7 @@ SITUATIONS = (
         claim="resistance:WgR",
         outcome=DOES_NOT_FIT,
         says=("Are there two faults?", "lampLOWL", "together with", "WgR"),
-        shows=_needs_two,
+        shows=needs_two,
     ),
     Situation(
         fact="good readings of a car that does not stall now say nothing of its relay",
@@ -345,7 +237,7 @@ SITUATIONS = (
         claim="resistance:K3.con",
         outcome=CANNOT_SAY,
         says=("one reading with the symptom present", "the same provocation again"),
-        shows=_nothing_heard,
+        shows=nothing_heard,
     ),
     Situation(
         fact="one reading while it stalls convicts the contact that good ones would acquit",
@@ -467,7 +359,7 @@ SITUATIONS = (
         readings=in_phase("cold", TP1="3.09"),
         claim="bypass:NTC",
         outcome=FITS,
-        shows=_spans(6700, 6900),
+        shows=spans(6700, 6900),
     ),
     Situation(
         fact="a bad terminal of a sensor hides cold",
@@ -524,7 +416,7 @@ SITUATIONS = (
         outcome=FITS,
         fits_too=("resistance:K1.con", "resistance:F30"),
         says=("amps", "through K1.coil"),
-        shows=_parted_by_amps,
+        shows=parted_by_amps,
     ),
     Situation(
         fact="off is not nought volts where a probe on plus looks through the load",
@@ -547,7 +439,7 @@ SITUATIONS = (
         claim="resistance:W3",
         outcome=FITS,
         excluded=("limited:G1", "bypass:MOT", "resistance:B1"),
-        shows=_spans(0.0275, 0.0285),
+        shows=spans(0.0275, 0.0285),
     ),
     Situation(
         fact="the same strap answers for plugs that glow weakly while the starter turns",
@@ -560,6 +452,6 @@ SITUATIONS = (
         claim="resistance:W3",
         outcome=FITS,
         excluded=("resistance:GP1", "resistance:K7.con", "resistance:W5", "limited:G1"),
-        shows=_spans(0.0215, 0.0225),
+        shows=spans(0.0215, 0.0225),
     ),
 )

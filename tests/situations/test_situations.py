@@ -14,7 +14,8 @@ from circuits.sheet import read_text
 from tests.api.rest import program_of
 from tests.cast import MONDAY, Cast, logged
 from tests.pages.words import typed_reading, typed_rows, words_of
-from tests.situations.table import BUS, SITUATIONS, Situation
+from tests.situations.situation import Situation
+from tests.situations.table import BUS, SITUATIONS
 from tests.situations.ways import by_command, by_page, by_rest, command_on, sent_by_rest
 
 each_situation = pytest.mark.parametrize(

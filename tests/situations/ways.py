@@ -19,7 +19,7 @@ from tests.cases.case_files import run
 from tests.cast import facts
 from tests.jobs import run_jobs
 from tests.pages.words import words_of
-from tests.situations.table import CANNOT_SAY, DOES_NOT_FIT, FITS, Situation
+from tests.situations.situation import CANNOT_SAY, DOES_NOT_FIT, FITS, Situation
 
 STATUS = {FITS: 0, CANNOT_SAY: 1, DOES_NOT_FIT: 1}
 PAGE_WORDS = {

@@ -129,3 +129,28 @@ def meter_field() -> QuantityField:
         label="Meter's input",
         widget=forms.TextInput(attrs={"placeholder": "10 MOhm"}),
     )
+
+
+def clamp_floor_field() -> QuantityField:
+    """Return a field for what a clamp may show with nothing in it."""
+    return QuantityField(
+        unit="A",
+        least=0,
+        required=False,
+        label="Clamp's floor",
+        help_text="How many amps it may be off at zero.",
+        widget=forms.TextInput(attrs={"placeholder": "0.1 A"}),
+    )
+
+
+def lead_ohms_field() -> QuantityField:
+    """Return a field for what the leads of an ohmmeter resist."""
+    return QuantityField(
+        unit="ohm",
+        least=0,
+        most=10,
+        required=False,
+        label="Leads held together",
+        help_text="What the ohmmeter then shows; 0 where it subtracts them.",
+        widget=forms.TextInput(attrs={"placeholder": "0.3 Ohm"}),
+    )

@@ -5,7 +5,7 @@ from typing import Any
 from django import forms
 
 from cases.documents.readings import Instrument
-from cases.forms.fields import QuantityField, meter_field
+from cases.forms.fields import clamp_floor_field, lead_ohms_field, meter_field
 from cases.models.instruments import LONGEST_NAME, OwnInstrument
 
 PERCENT = 100.0
@@ -30,23 +30,8 @@ class InstrumentForm(forms.Form):
         widget=forms.TextInput(attrs={"placeholder": "2", "inputmode": "decimal"}),
     )
     input_ohms = meter_field()
-    floor_amps = QuantityField(
-        unit="A",
-        least=0,
-        required=False,
-        label="Clamp's floor",
-        help_text="How many amps it may be off at zero.",
-        widget=forms.TextInput(attrs={"placeholder": "0.1 A"}),
-    )
-    lead_ohms = QuantityField(
-        unit="ohm",
-        least=0,
-        most=10,
-        required=False,
-        label="Leads held together",
-        help_text="What its ohm range then shows; 0 where it subtracts them.",
-        widget=forms.TextInput(attrs={"placeholder": "0.3 Ohm"}),
-    )
+    floor_amps = clamp_floor_field()
+    lead_ohms = lead_ohms_field()
 
     @property
     def instrument(self) -> Instrument:

@@ -18,7 +18,9 @@ from cases.errors import (
 from cases.forms.fields import (
     AS_TYPED,
     QuantityField,
+    clamp_floor_field,
     instrument_field,
+    lead_ohms_field,
     meter_field,
     offer_instruments,
     supply_field,
@@ -108,23 +110,8 @@ class ReadingForm(RigForm):
         label="Amps by the drop",
         help_text="Worked out from the millivolts across a fuse or shunt.",
     )
-    clamp_floor = QuantityField(
-        unit="A",
-        least=0,
-        required=False,
-        label="Clamp's floor",
-        help_text="How many amps it may be off at zero.",
-        widget=forms.TextInput(attrs={"placeholder": "0.1 A"}),
-    )
-    lead_ohms = QuantityField(
-        unit="ohm",
-        least=0,
-        most=10,
-        required=False,
-        label="Leads held together",
-        help_text="What the ohmmeter then shows; 0 where it was subtracted.",
-        widget=forms.TextInput(attrs={"placeholder": "0.3 Ohm"}),
-    )
+    clamp_floor = clamp_floor_field()
+    lead_ohms = lead_ohms_field()
     note = forms.CharField(required=False, max_length=2000)
 
     field_order = (

@@ -3,16 +3,10 @@
 Common practice of taking files in, no source.
 """
 
-import csv
-import io
 import json
-from collections.abc import Sequence
 from datetime import UTC, datetime
-from typing import Any
 
 import pytest
-from django.db import connection
-from procrastinate.contrib.django.models import ProcrastinateJob
 
 from cases.errors import BadRows, LogNotReady, OwnersOnly
 from cases.models import (
@@ -26,14 +20,12 @@ from cases.models import (
     Wanted,
 )
 from cases.services.exchange import export_case
-from cases.services.older_logs import taking_in
 from cases.services.older_logs.log_file import read_log
 from cases.services.older_logs.refused import refused_file
 from cases.services.older_logs.taking_in import bring_in_log, go_on_with_log, take_log_away
-from cases.services.older_logs.writing import write_cases
-from cases.services.record import settle_record
 from cases.services.searching import search_cases
 from circuits.models import Revision
+from tests.cases.older_logs import GOOD, OTHER, brought, counts, reasons, rows_of_file, table
 from tests.cast import (
     FEED_FAULT,
     FEED_READINGS,
@@ -45,48 +37,7 @@ from tests.cast import (
     searched_words,
     verdict_on,
 )
-from tests.jobs import run_jobs, waiting_jobs
-
-HEADING = (
-    "Case;Opened at;make;model;plate;circuit;complaint;codes;claim;outcome;repaired at;"
-    "place;phase;reading;parts in vain"
-)
-GOOD = (
-    "17;2016-03-21;Tolvane;Juniver;TEST 042;fuel-pump;Cuts out, when hot;P0087 P0190-11;"
-    "resistance:C40;fixed;2016-03-22;TP1;prime;12,35;fuel filter, 1.5 h\n"
-    ";;;;;;;;;;;TP2;prime;6.79;\n"
-    ";;;;;;;;;;;TP3;prime;5.49;\n"
-    "17;;;;;;;;;;;TP4;prime;0.07;"
-)
-OTHER = "18;2017-01-05 08:30;Tolvane;Ostrel;;;Wipers stop halfway;;;;;;;;"
-
-
-def table(*lines: str) -> bytes:
-    return "\n".join((HEADING, *lines, "")).encode()
-
-
-def brought(cast: Cast, content: bytes, wanted: Wanted = Wanted.GOOD) -> OlderLog:
-    """Bring a log in and let the worker go through it, but give no verdict yet."""
-    log = bring_in_log(
-        shop=cast.shop, name="old.csv", content=content, wanted=wanted, by=cast.owner, at=MONDAY
-    )
-    while taking_in.go_through_log(log_pk=log.pk, at=MONDAY):
-        pass
-    return OlderLog.objects.get(pk=log.pk)
-
-
-def counts(log: OlderLog) -> tuple[int, int, int]:
-    return log.cases_good, log.cases_known, log.cases_refused
-
-
-def reasons(log: OlderLog) -> list[tuple[int, str]]:
-    """Return where each refused line is wrong: line and column."""
-    lines = log.refused_lines.all()
-    return [(line.line, reason[0]) for line in lines for reason in line.reasons]
-
-
-def rows_of_file(text: str, separator: str = ";") -> Sequence[dict[str, str]]:
-    return list(csv.DictReader(io.StringIO(text), delimiter=separator))
+from tests.jobs import run_jobs
 
 
 def test_a_table_of_old_cases_comes_in_with_readings_codes_and_vehicles(
@@ -369,115 +320,6 @@ def test_only_an_owner_brings_a_log_in(cast: Cast) -> None:
         take_log_away(log=log, by=cast.outsider)
     assert not OlderLog.objects.visible_to(cast.outsider).exists()
     assert OlderLog.objects.visible_to(cast.technician).get() == log
-
-
-def test_a_worker_that_is_killed_leaves_whole_steps_and_the_next_goes_on(
-    cast: Cast, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """Two cases a step; the process dies in the second step, after its rows are written."""
-    lines = [f"{number};;Tolvane;;;;Horn silent;;;;;;;;" for number in range(1, 6)]
-    monkeypatch.setattr(taking_in, "CASES_IN_A_STEP", 2)
-    log = bring_in_log(
-        shop=cast.shop,
-        name="old.csv",
-        content=table(*lines),
-        wanted=Wanted.GOOD,
-        by=cast.owner,
-        at=MONDAY,
-    )
-    written = []
-
-    def killed(*args: Any, **kwargs: Any) -> None:
-        write_cases(*args, **kwargs)
-        written.append(1)
-        if len(written) == 2:
-            raise KeyboardInterrupt
-
-    monkeypatch.setattr(taking_in, "write_cases", killed)
-    with pytest.raises(KeyboardInterrupt):
-        taking_in.go_through_log(log_pk=log.pk, at=MONDAY)
-    log.refresh_from_db()
-
-    assert (log.cases_done, Case.objects.count(), log.state) == (2, 2, LogState.WAITING)
-    run_jobs()
-    log.refresh_from_db()
-    assert (counts(log), log.state) == ((5, 0, 0), LogState.TAKEN_IN)
-    assert list(Case.objects.order_by("number").values_list("number", flat=True)) == [1, 2, 3, 4, 5]
-    assert set(TakenInCase.objects.values_list("key", flat=True)) == set("12345")
-
-
-def test_a_log_gives_others_a_turn_and_verdicts_come_behind_all_else(
-    cast: Cast, fuel_pump: Revision, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr(taking_in, "CASES_IN_A_STEP", 1)
-    log = bring_in_log(
-        shop=cast.shop,
-        name="old.csv",
-        content=table(GOOD, OTHER),
-        wanted=Wanted.GOOD,
-        by=cast.owner,
-        at=MONDAY,
-    )
-    more = taking_in.go_through_log(log_pk=log.pk, at=MONDAY, seconds=0)
-    log.refresh_from_db()
-
-    assert (more, log.cases_done) == (True, 1)
-    jobs = {job.task_name: job.priority for job in waiting_jobs()}
-    assert jobs == {"take_in_log": 0, "judge_taken_in": -10}
-
-
-def test_pairs_of_faults_in_old_cases_wait_behind_the_first_verdicts_of_all(
-    cast: Cast, fuel_pump: Revision
-) -> None:
-    """Less at the battery than at the pump: no single fault gives that, so pairs are looked for."""
-    brought(cast, table(GOOD.replace("12,35", "6.0").replace("6.79", "11.9")))
-    taking_in.judge_taken_in(case_pks=[Case.objects.get().pk], at=MONDAY)
-
-    jobs = {job.task_name: job.priority for job in waiting_jobs()}
-    assert jobs["look_for_pairs"] < jobs["judge_taken_in"] < 0
-
-
-def test_a_case_that_cannot_be_judged_keeps_no_other_from_its_verdict(
-    cast: Cast, fuel_pump: Revision, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    lines = [GOOD.replace("17;2016", f"{number};2016").replace("\n17;", "\n;") for number in "123"]
-    brought(cast, table(*lines))
-    first, second, third = Case.objects.order_by("number")
-
-    def broken(case: Case, **others: Any) -> None:
-        if case == second:
-            raise ZeroDivisionError
-        settle_record(case, **others)
-
-    monkeypatch.setattr(taking_in, "settle_record", broken)
-    pks = [first.pk, second.pk, third.pk]
-    with pytest.raises(ExceptionGroup):
-        taking_in.judge_taken_in(case_pks=pks, at=MONDAY)
-
-    assert [case.verdicts.count() for case in (first, second, third)] == [1, 0, 1]
-    monkeypatch.undo()
-    taking_in.judge_taken_in(case_pks=pks, at=MONDAY)
-    assert [case.verdicts.count() for case in (first, second, third)] == [1, 1, 1]
-
-
-def test_a_log_that_the_worker_gave_up_can_be_gone_on_with(cast: Cast) -> None:
-    log = bring_in_log(
-        shop=cast.shop,
-        name="old.csv",
-        content=table(OTHER),
-        wanted=Wanted.GOOD,
-        by=cast.owner,
-        at=MONDAY,
-    )
-    with pytest.raises(LogNotReady):
-        go_on_with_log(log=log, wanted=Wanted.GOOD, by=cast.owner)
-    with connection.cursor() as cursor:
-        cursor.execute("UPDATE procrastinate_jobs SET status = 'failed'")
-    assert ProcrastinateJob.objects.filter(status="failed").exists()
-    go_on_with_log(log=log, wanted=Wanted.GOOD, by=cast.owner)
-    run_jobs()
-
-    assert Case.objects.count() == 1
 
 
 def test_what_the_database_alone_refuses_keeps_only_its_own_case_out(

@@ -326,7 +326,8 @@ class PhaseGrid:
             for moved, has_passed in zip(self.moved, passed[point], strict=True)
         }
         found = straight_pieces(circuit, solve_still(circuit, at_rest).volts)
-        return [found[element.name] for element in self.straight]
+        # A wiper without ohms of its own is put in here alone, as a resistance: that has one piece.
+        return [found.get(element.name, 0) for element in self.straight]
 
     def fault(self, point: int) -> Fault:
         share = float(self.shares[point])

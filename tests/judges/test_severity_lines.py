@@ -14,12 +14,13 @@ from dataclasses import dataclass, field
 import numpy as np
 import pytest
 
-from circuits.engine import Network, Suspect, suspects
+from circuits.engine import FaultKind, Network, Potentiometer, Suspect, suspects
 from circuits.engine.chart import Chart
 from circuits.engine.phases import PhaseRun
 from circuits.engine.stage import Trials
 from circuits.engine.wiring import Situation
 from tests.circuits.reference_networks import reference_circuit
+from tests.judges import severity_grid
 from tests.judges.corpus import stored_circuits
 from tests.judges.drawn_circuits import draw_circuit
 from tests.judges.elements import Floats
@@ -178,6 +179,30 @@ def test_a_corner_where_two_parts_turn_at_once_is_not_taken_for_chatter(seed: in
     ]
 
     assert not slivers or min(slivers) > 1e-6
+
+
+def test_a_grid_that_looks_for_every_point_slowly_finds_the_same(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """The judge's two ways to its pieces; the drawn circuits have wipers without ohms."""
+    shares = np.array([1e-12, 0.02, 0.3, 0.7, 0.999])
+    wipers = 0
+    for seed in (5_000_069, 5_000_073, 5_000_129, 5_000_176):
+        network = draw_circuit(seed).network
+        for suspect in suspects(network):
+            worn = network.part(suspect.target) if suspect.kind is FaultKind.RESISTANCE else None
+            if not isinstance(worn, Potentiometer):
+                continue
+            wipers += 1
+            quick = SeverityGrid(network, suspect, shares).through_phases()
+            with monkeypatch.context() as slowed:
+                slowed.setattr(severity_grid, "QUICK_ROUNDS", 0)
+                slow = SeverityGrid(network, suspect, shares).through_phases()
+            for phase, (_, points) in quick.items():
+                assert np.array_equal(slow[phase][1].passed, points.passed)
+                np.testing.assert_allclose(slow[phase][1].volts, points.volts, atol=1e-6)
+
+    assert wipers >= 4
 
 
 def test_a_fresh_circuit_has_at_every_severity_the_state_that_a_plain_solve_finds() -> None:

@@ -48,8 +48,8 @@ from circuits.errors import (
     UnknownRevision,
     UnknownWalk,
 )
+from circuits.part_sheets.in_vehicle import NoTestSheet, UnknownSubject
 from circuits.sheet import SheetErrors, write_text
-from circuits.test_sheet import NoTestSheet, UnknownSubject
 from circuits.units import UnitError
 
 API_ROOT = "/api/"

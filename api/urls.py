@@ -6,7 +6,7 @@ from django.urls import include, path
 
 from api import health
 from cases.views.pages import home
-from circuits.views import help_page
+from circuits.views.circuits import help_page
 
 urlpatterns = [
     path("", home, name="home"),

@@ -8,7 +8,6 @@ from functools import cached_property, lru_cache
 from cases.documents.readings import Rig
 from cases.errors import BadRig, NotForProposals, PhaseNotInCircuit, PlaceNotInCircuit
 from cases.spots import BENCH, Spot, bench_spots, is_on_bench, resting_phase, spot_at
-from circuits.bench_sheet import BenchStep
 from circuits.cautions import off_limits
 from circuits.engine import (
     Absent,
@@ -29,9 +28,10 @@ from circuits.engine import (
     suspects,
 )
 from circuits.models import Revision
+from circuits.part_sheets.in_vehicle import NoTestSheet, refuse_dangerous
+from circuits.part_sheets.on_the_bench import BenchStep
 from circuits.services import network_of, sheet_of
 from circuits.sheet import MoveKind, PlaceEntry, Sheet, engine_places, to_network
-from circuits.test_sheet import NoTestSheet, refuse_dangerous
 from circuits.units import parse_quantity
 
 SOURCES = (Battery, Generator, IdealSource, Supply)

@@ -4,9 +4,9 @@ from dataclasses import dataclass
 
 from cases.circuit import CaseCircuit
 from cases.spots import BENCH, key_between, key_on_bench, key_round
-from circuits.bench_sheet import BenchSheet
 from circuits.engine import Place
-from circuits.test_sheet import TestSheet
+from circuits.part_sheets.in_vehicle import TestSheet
+from circuits.part_sheets.on_the_bench import BenchSheet
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -12,10 +12,10 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from circuits.bench_sheet import BenchStep, bench_steps
 from circuits.engine import KeyState, Network, Place
+from circuits.part_sheets.in_vehicle import pin_words
+from circuits.part_sheets.on_the_bench import BenchStep, bench_steps
 from circuits.sheet import PlaceEntry, Sheet
-from circuits.test_sheet import pin_words
 
 BENCH = "bench"
 _BENCH_START = "bench: "

@@ -2,7 +2,7 @@
 
 from circuits.engine import Fault, Network, find_suspect
 from circuits.errors import BadSeverity
-from circuits.severities import NotOnScale, SeverityScale
+from circuits.predicting.severities import NotOnScale, SeverityScale
 
 
 def named_fault(network: Network, suspect_id: str, severity: str = "") -> Fault:

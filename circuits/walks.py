@@ -15,8 +15,8 @@ from circuits.faults import named_fault
 from circuits.models import SENTENCE_LENGTH, WORDS_LENGTH, Circuit, Revision, Walk, WalkStep
 from circuits.nudges import nudges_of
 from circuits.paths import pin_ways
+from circuits.predicting.severities import fault_words
 from circuits.services import latest_revision, network_of, sheet_of
-from circuits.severities import fault_words
 
 MOST_STEPS = 30
 Problem = tuple[int, str, str]

@@ -5,7 +5,7 @@ from typing import Any
 from django.contrib.auth.models import User
 
 from circuits.models import Reference, Revision
-from circuits.references import keep_reference
+from circuits.on_vehicles.references import keep_reference
 from tests.cast import LIBRARY, MONDAY
 
 QB = "watching IB - MG, closes above 6.0 V, opens below 4.0 V, made 40 mOhm, assumed"

@@ -12,7 +12,7 @@ from cases.documents.readings import Instrument, NewReading, Rig
 from cases.documents.verdicts import VerdictDocument
 from cases.models import EarnedStanding
 from cases.vin import vin_warnings
-from circuits.documents import Unbounded
+from circuits.documents.base import Unbounded
 
 Needed = Annotated[Short, StringConstraints(min_length=1)]
 

@@ -7,8 +7,8 @@ from pydantic import AliasPath, Field, StringConstraints
 
 from api.serializers.documents import Shown
 from cases.documents.base import Document, Text
-from circuits.confirmations import FIRST_YEAR, LAST_YEAR
 from circuits.models import WORDS_LENGTH
+from circuits.on_vehicles.confirmations import FIRST_YEAR, LAST_YEAR
 
 Words = Annotated[Text, StringConstraints(max_length=WORDS_LENGTH)]
 

@@ -5,7 +5,7 @@ from datetime import datetime
 from pydantic import Field
 
 from api.serializers.documents import Shown
-from circuits.documents import Unbounded
+from circuits.documents.base import Unbounded
 
 
 class InstrumentShown(Shown):

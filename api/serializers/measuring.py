@@ -7,7 +7,7 @@ from pydantic import AliasPath, Field, StringConstraints
 
 from api.serializers.documents import Shown
 from cases.documents.base import Document, Text
-from circuits.documents import OpenRuleShown
+from circuits.documents.predictions import OpenRuleShown
 from circuits.models import KEY_LENGTH, LONGEST_READING, NAME_LENGTH, WORDS_LENGTH
 
 Name = Annotated[str, StringConstraints(max_length=NAME_LENGTH)]

@@ -3,7 +3,7 @@
 from pydantic import Field
 
 from api.serializers.documents import Shown
-from circuits.documents import Unbounded
+from circuits.documents.base import Unbounded
 
 
 class ChangeShown(Shown):

@@ -33,13 +33,13 @@ from api.serializers.documents import as_json, read_document
 from api.views.finding import signed_in, the_revision
 from cases.errors import PhaseNotInCircuit
 from circuits.cautions import cautions_for
-from circuits.documents import PredictionDocument, prediction_document
+from circuits.documents.predictions import PredictionDocument, prediction_document
 from circuits.engine import Rig, suspects
 from circuits.faults import named_fault
 from circuits.models import Circuit, Revision
-from circuits.open_rules import rules_to_settle
-from circuits.predictions import predicted_table
-from circuits.references import references_at
+from circuits.on_vehicles.open_rules import rules_to_settle
+from circuits.on_vehicles.references import references_at
+from circuits.predicting.tables import predicted_table
 from circuits.services import (
     circuit_by_key,
     compare_revisions,

@@ -17,14 +17,14 @@ from api.serializers.confirmations import (
 )
 from api.serializers.documents import as_json, read_document
 from api.views.finding import signed_in
-from circuits.confirmations import (
+from circuits.models import Circuit
+from circuits.on_vehicles.confirmations import (
     confirm_on_vehicle,
     confirmations_of,
     pin_lines,
     take_back_ticks,
     tick_pins,
 )
-from circuits.models import Circuit
 from circuits.services import circuit_by_key, latest_revision
 
 

@@ -19,7 +19,7 @@ from circuits.acceptances import (
     findings_of,
     take_back_acceptance,
 )
-from circuits.finding_documents import InspectionDocument, inspection_document
+from circuits.documents.findings import InspectionDocument, inspection_document
 from circuits.models import Circuit, Revision
 from circuits.services import circuit_by_key, latest_revision, sheet_of
 

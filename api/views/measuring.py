@@ -16,10 +16,10 @@ from api.serializers.measuring import (
     SettlementWanted,
 )
 from api.views.finding import signed_in
-from circuits.documents import open_rule_shown
+from circuits.documents.predictions import open_rule_shown
 from circuits.models import Circuit
-from circuits.open_rules import rules_to_settle, settle_rule
-from circuits.references import keep_reference, references_of, take_back_reference
+from circuits.on_vehicles.open_rules import rules_to_settle, settle_rule
+from circuits.on_vehicles.references import keep_reference, references_of, take_back_reference
 from circuits.services import circuit_by_key, latest_revision, sheet_of
 
 

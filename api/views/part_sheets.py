@@ -14,11 +14,11 @@ from api.views.circuits import REVISION, revision_asked
 from api.views.finding import the_revision
 from cases.circuit import circuit_of
 from cases.sheet_rows import SheetRow, rows_of_bench, rows_of_checks
-from circuits.bench_sheet import HANDLING
 from circuits.models import Revision
-from circuits.part_sheets import bench_sheet_of, test_sheet_of
+from circuits.part_sheets.in_vehicle import PRECEDENCE
+from circuits.part_sheets.on_the_bench import HANDLING
+from circuits.part_sheets.stored import bench_sheet_of, test_sheet_of
 from circuits.services import circuit_by_key
-from circuits.test_sheet import PRECEDENCE
 
 PART = OpenApiParameter("part", description="A part or module, such as `K4`.", required=True)
 WORDS = (

@@ -38,7 +38,7 @@ from cases.services.sharing import share_case
 from cases.services.shops import add_member, open_shop, set_hold_days
 from circuits.acceptances import accept_finding
 from circuits.models import Circuit, Reference
-from circuits.references import keep_reference
+from circuits.on_vehicles.references import keep_reference
 from circuits.services import latest_revision, publish_revision
 from circuits.sheet import read_text
 

@@ -27,7 +27,7 @@ from cases.models.choices import (
     Outcome,
     Symptom,
 )
-from circuits.documents import Unbounded
+from circuits.documents.base import Unbounded
 
 CASE_SCHEMA: Final = "copperlog-case/1"
 

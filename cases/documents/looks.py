@@ -5,7 +5,7 @@ from enum import StrEnum
 from pydantic import Field
 
 from cases.documents.base import Document
-from circuits.documents import Unbounded
+from circuits.documents.base import Unbounded
 
 
 class Look(StrEnum):

@@ -18,7 +18,7 @@ from cases.documents.readings import Rig
 from cases.models.choices import (
     Statistic,
 )
-from circuits.documents import Unbounded
+from circuits.documents.base import Unbounded
 
 VERDICT_SCHEMA: Final = "copperlog-verdict/2"
 

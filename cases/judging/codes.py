@@ -18,8 +18,10 @@ from cases.documents.cases import CodeFacts
 from cases.documents.codes import CodeEvidence, CodeSet, SetWord, SharedByCodes
 from cases.documents.verdicts import FindingDocument, VerdictDocument
 from cases.models.choices import HEALTHY, CodeStatus
-from circuits.code_sets import SharedThing, pins_of_code, shared_by
-from circuits.codes import code_entry, monitor_of
+from circuits.codes.conditions import code_entry, monitor_of
+from circuits.codes.failure_modes import failure_of
+from circuits.codes.failure_types import FailureType
+from circuits.codes.sets import SharedThing, pins_of_code, shared_by
 from circuits.engine import (
     CodeChances,
     Fault,
@@ -30,8 +32,6 @@ from circuits.engine import (
     code_chances,
     is_of_kind,
 )
-from circuits.failure_modes import failure_of
-from circuits.failure_types import FailureType
 from circuits.sheet import CodeEntry, condition_words
 
 FloatArray = npt.NDArray[np.float64]

@@ -10,7 +10,6 @@ from cases.circuit import CaseCircuit
 from cases.documents.readings import Instrument, Rig
 from cases.documents.verdicts import JudgedReading, SetAside
 from cases.models.choices import Stage, Statistic, SymptomPresent
-from circuits.bench_sheet import BenchStep
 from circuits.engine import (
     Bound,
     Meter,
@@ -21,7 +20,8 @@ from circuits.engine import (
     reading_bound,
 )
 from circuits.engine import Rig as EngineRig
-from circuits.seen import Seen
+from circuits.on_vehicles.seen import Seen
+from circuits.part_sheets.on_the_bench import BenchStep
 from circuits.units import format_quantity
 
 # Leads that were held together are known as well as they touch. Common practice, no source.

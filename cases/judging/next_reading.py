@@ -19,8 +19,8 @@ from circuits.engine import (
     next_readings,
     weigh_suspects,
 )
+from circuits.part_sheets.in_vehicle import PRECEDENCE, pin_words
 from circuits.sheet import MoveKind, PlaceEntry
-from circuits.test_sheet import PRECEDENCE, pin_words
 from circuits.units import parse_quantity
 
 MOST_LIKELY = 8

@@ -14,6 +14,7 @@ from cases.judging.code_words import listed
 from cases.judging.lines import Line
 from cases.judging.meant import meant_words, named
 from cases.models.choices import HEALTHY, CodeStatus, SymptomPresent
+from circuits.codes.failure_modes import failure_of
 from circuits.engine import (
     EngineError,
     Reading,
@@ -21,7 +22,6 @@ from circuits.engine import (
     judge,
     reading_bound,
 )
-from circuits.failure_modes import failure_of
 from circuits.sheet import PartEntry, exchanged, open_rules, to_network, with_part
 from circuits.units import format_in
 

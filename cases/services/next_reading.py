@@ -11,7 +11,7 @@ from cases.judging.next_reading import what_to_measure
 from cases.models import Case, EarnedStanding
 from cases.services.record import codes_of, current_readings, latest_verdict, line_of
 from circuits.models import Revision
-from circuits.references import narrowed_at
+from circuits.on_vehicles.references import narrowed_at
 
 
 def next_readings_for(*, case: Case, by: User) -> NextReadings:

@@ -24,7 +24,7 @@ from cases.services.record import (
     rate_of,
 )
 from cases.services.worker import has_worker
-from circuits.references import narrowed_at
+from circuits.on_vehicles.references import narrowed_at
 
 _ON_ITS_WAY = ("todo", "doing")
 

@@ -23,7 +23,7 @@ from cases.models import Case, CodeSeen, LoggedReading, Stage, Statistic, Sympto
 from cases.search.evidence import stands_as, write_evidence
 from cases.services.shops import role_in
 from cases.standing import standing_of
-from circuits.references import narrowed_at
+from circuits.on_vehicles.references import narrowed_at
 
 LOOK_FOR_PAIRS = "look_for_pairs"
 

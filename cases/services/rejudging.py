@@ -34,7 +34,7 @@ from cases.services.record import (
 from cases.standing import standing_of
 from circuits.engine import ENGINE_VERSION
 from circuits.models import Revision
-from circuits.references import narrowed_at
+from circuits.on_vehicles.references import narrowed_at
 from circuits.sheet import PlaceEntry
 
 REJUDGE_CASE = "rejudge_case"

@@ -16,7 +16,7 @@ from cases.views.common import signed_in
 from circuits.addresses import number_in
 from circuits.engine import EngineError
 from circuits.models import Revision
-from circuits.references import narrowed_at
+from circuits.on_vehicles.references import narrowed_at
 from circuits.units import Quantity, UnitError, parse_quantity, parse_reading
 
 

@@ -25,10 +25,10 @@ from cases.views.common import (
     signed_in,
 )
 from cases.views.sending import Sending
-from circuits.bench_sheet import HANDLING
 from circuits.models import Circuit, Revision
-from circuits.part_sheets import bench_sheet_of, test_sheet_of
-from circuits.test_sheet import PRECEDENCE, NoTestSheet, subjects
+from circuits.part_sheets.in_vehicle import PRECEDENCE, NoTestSheet, subjects
+from circuits.part_sheets.on_the_bench import HANDLING
+from circuits.part_sheets.stored import bench_sheet_of, test_sheet_of
 
 LONGEST_PART = 40
 CASES_OFFERED = 50

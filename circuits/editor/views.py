@@ -34,9 +34,9 @@ from circuits.editor.table import Table
 from circuits.errors import CircuitError, RevisionMovedOn
 from circuits.inspection import inspect
 from circuits.models import Circuit, Draft
-from circuits.predictions import predicted_table
-from circuits.revision_views import sections_of
+from circuits.predicting.tables import predicted_table
 from circuits.sheet import Flaw, SheetErrors
+from circuits.views.revisions import sections_of
 
 MOST_LISTED = 12
 ModelT = TypeVar("ModelT", bound=BaseModel)

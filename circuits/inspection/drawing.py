@@ -7,7 +7,7 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 
-from circuits.codes import amps_of, looked_at, volts_between
+from circuits.codes.conditions import amps_of, looked_at, volts_between
 from circuits.engine import (
     Fault,
     Network,

@@ -7,7 +7,7 @@ from types import MappingProxyType
 import numpy as np
 import numpy.typing as npt
 
-from circuits.codes import codes_set, condition_holds, volts_between
+from circuits.codes.conditions import codes_set, condition_holds, volts_between
 from circuits.engine import KINDS as ENGINE_KINDS
 from circuits.engine import PhaseSolution, RuleContact
 from circuits.inspection.drawing import Drawing

@@ -6,7 +6,7 @@ from itertools import combinations
 
 import numpy as np
 
-from circuits.codes import amps_of
+from circuits.codes.conditions import amps_of
 from circuits.engine import (
     Absent,
     Coil,

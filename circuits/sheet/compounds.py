@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from circuits.engine import Compound, Network, Suspect, suspects
-from circuits.severities import NotOnScale, SeverityScale
+from circuits.predicting.severities import NotOnScale, SeverityScale
 from circuits.sheet.errors import Flaw
 from circuits.sheet.kinds import nearest
 from circuits.sheet.model import CompoundEntry, CompoundMember, Sheet

@@ -9,11 +9,11 @@ from pathlib import Path
 
 import pytest
 
-from circuits.code_sets import pins_of_code, shared_by
-from circuits.codes import code_entry, monitor_of
+from circuits.codes.conditions import code_entry, monitor_of
+from circuits.codes.failure_modes import failure_of
+from circuits.codes.failure_types import FAILURE_TYPES, failure_type
+from circuits.codes.sets import pins_of_code, shared_by
 from circuits.engine import FaultKind
-from circuits.failure_modes import failure_of
-from circuits.failure_types import FAILURE_TYPES, failure_type
 from circuits.sheet import Sheet, read_text
 
 LIBRARY = Path(__file__).parents[2] / "circuits" / "library"

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from circuits.codes import codes_set
+from circuits.codes.conditions import codes_set
 from circuits.engine import Fault, find_suspect
 from circuits.sheet import read_text, to_network, write_text
 

@@ -2,7 +2,8 @@
 
 import pytest
 
-from circuits.confirmations import (
+from circuits.errors import UnconfirmedVehicle, UnknownPin
+from circuits.on_vehicles.confirmations import (
     confirm_on_vehicle,
     confirmations_of,
     pin_lines,
@@ -10,7 +11,6 @@ from circuits.confirmations import (
     tick_pins,
     ticks_of,
 )
-from circuits.errors import UnconfirmedVehicle, UnknownPin
 from tests.cast import MONDAY, Cast, call_cast, publish
 from tests.redrawn import COIL_WIRE, LATER, redrawn
 

@@ -6,8 +6,6 @@ from xml.etree import ElementTree
 import numpy as np
 import pytest
 
-from circuits.curve_picture import STYLE, Here, Panel, draw_curves
-from circuits.curves import Curves, severity_curves
 from circuits.engine import (
     Fault,
     FaultKind,
@@ -17,7 +15,9 @@ from circuits.engine import (
     predict,
     suspects,
 )
-from circuits.severities import SeverityScale
+from circuits.predicting.curve_picture import STYLE, Here, Panel, draw_curves
+from circuits.predicting.curves import Curves, severity_curves
+from circuits.predicting.severities import SeverityScale
 from circuits.sheet import Sheet, engine_places, read_text, to_network
 from tests.cast import LIBRARY
 from tests.engine.relay_lamp import LAMP, RELAY

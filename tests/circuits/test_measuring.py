@@ -20,13 +20,13 @@ from circuits.errors import (
     RuleUnsettled,
     UnknownReference,
 )
-from circuits.open_rules import rules_to_settle, settle_rule
-from circuits.references import (
+from circuits.on_vehicles.open_rules import rules_to_settle, settle_rule
+from circuits.on_vehicles.references import (
     references_at,
     references_of,
     take_back_reference,
 )
-from circuits.seen import SeenReading, narrowed_by, student_t
+from circuits.on_vehicles.seen import SeenReading, narrowed_by, student_t
 from circuits.services import import_text, latest_revision, sheet_of
 from circuits.sheet import SheetErrors, exchanged, open_rules, read_text, write_text
 from tests.cast import MONDAY, Cast, call_cast, publish

@@ -8,9 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from circuits.bench_sheet import make_bench_sheet
+from circuits.part_sheets.in_vehicle import NoTestSheet, make_test_sheet, subjects
+from circuits.part_sheets.on_the_bench import make_bench_sheet
 from circuits.sheet import read_text, to_network
-from circuits.test_sheet import NoTestSheet, make_test_sheet, subjects
 from tests.circuits.drawn import drawn
 
 LIBRARY = Path(__file__).parents[2] / "circuits" / "library"

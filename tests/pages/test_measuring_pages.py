@@ -9,7 +9,7 @@ import pytest
 from django.core.management import call_command
 from django.urls import reverse
 
-from circuits.references import references_of
+from circuits.on_vehicles.references import references_of
 from circuits.services import import_text
 from tests.api.rest import program_of
 from tests.cast import MONDAY

@@ -10,9 +10,9 @@ from typing import Any
 from django.core.management.base import BaseCommand
 
 from circuits.acceptances import FindingLine, finding_lines, findings_of
+from circuits.documents.findings import inspection_document
 from circuits.engine import EngineError
 from circuits.errors import CircuitError
-from circuits.finding_documents import inspection_document
 from circuits.inspection import inspect
 from circuits.services import circuit_by_key, latest_revision, sheet_of
 from circuits.sheet import Sheet, SheetErrors, read_any, to_network

@@ -10,24 +10,24 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
-from circuits.curve_picture import Here, Panel, draw_curves
-from circuits.curves import severity_curves
-from circuits.documents import all_faults_document, prediction_document
+from circuits.documents.predictions import all_faults_document, prediction_document
 from circuits.engine import AS_IT_STANDS, EngineError, Fault, Network, Rig
 from circuits.errors import CircuitError
 from circuits.faults import named_fault
 from circuits.models import Revision
-from circuits.open_rules import rules_to_settle
-from circuits.predictions import (
+from circuits.on_vehicles.open_rules import rules_to_settle
+from circuits.on_vehicles.references import references_at
+from circuits.predicting.curve_picture import Here, Panel, draw_curves
+from circuits.predicting.curves import severity_curves
+from circuits.predicting.severities import SeverityScale
+from circuits.predicting.tables import (
     NO_REFERENCES,
     PredictedTable,
     References,
     predicted_table,
     tables_of_all_faults,
 )
-from circuits.references import references_at
 from circuits.services import circuit_by_key, latest_revision, sheet_of
-from circuits.severities import SeverityScale
 from circuits.sheet import Sheet, SheetErrors, engine_places, read_any, to_network
 from circuits.units import UnitError, parse_quantity
 

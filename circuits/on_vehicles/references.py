@@ -11,14 +11,14 @@ from datetime import datetime
 from django.contrib.auth.models import AnonymousUser, User
 from django.db import transaction
 
-from circuits.confirmations import holds_vin
 from circuits.engine import AS_IT_STANDS, EngineError, Meter, Place, Rig, predict
 from circuits.engine.instruments import meter_bound
 from circuits.errors import BadReference, UnknownPlace, UnknownReference
 from circuits.models import WORDS_LENGTH, Circuit, Reference, Revision
-from circuits.open_rules import require_measurable
-from circuits.predictions import References
-from circuits.seen import Seen, SeenReading, narrowed_by
+from circuits.on_vehicles.confirmations import holds_vin
+from circuits.on_vehicles.open_rules import require_measurable
+from circuits.on_vehicles.seen import Seen, SeenReading, narrowed_by
+from circuits.predicting.tables import References
 from circuits.services import latest_revision, network_of, sheet_of
 from circuits.sheet import PlaceEntry, Sheet, engine_place
 from circuits.units import UnitError, format_in, parse_quantity, parse_reading

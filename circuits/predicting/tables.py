@@ -15,8 +15,8 @@ from circuits.engine import (
     suspects,
     sweep,
 )
-from circuits.seen import Seen, SeenReading, narrowed_by
-from circuits.severities import SeverityScale, fault_words
+from circuits.on_vehicles.seen import Seen, SeenReading, narrowed_by
+from circuits.predicting.severities import SeverityScale, fault_words
 from circuits.sheet import OHM_UNITS, PhaseEntry, PlaceEntry, Sheet, engine_places
 from circuits.units import base_units_in, format_in
 

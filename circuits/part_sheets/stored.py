@@ -2,10 +2,10 @@
 
 from functools import lru_cache
 
-from circuits.bench_sheet import BenchSheet, make_bench_sheet
 from circuits.models import Revision
+from circuits.part_sheets.in_vehicle import TestSheet, make_test_sheet
+from circuits.part_sheets.on_the_bench import BenchSheet, make_bench_sheet
 from circuits.services import REVISIONS_KEPT, network_of, sheet_of
-from circuits.test_sheet import TestSheet, make_test_sheet
 
 
 def test_sheet_of(revision: Revision, subject: str) -> TestSheet:

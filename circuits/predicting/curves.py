@@ -22,7 +22,7 @@ from circuits.engine import (
     Sweep,
     Sweeper,
 )
-from circuits.severities import SeverityScale
+from circuits.predicting.severities import SeverityScale
 
 POINTS_PER_DECADE = 6
 # Where a state changes, the gap between two severities is filled so often, with so many: what is

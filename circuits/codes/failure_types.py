@@ -77,7 +77,7 @@ FAILURE_TYPES: Mapping[str, FailureType] = MappingProxyType(
 def failure_type(byte: str) -> FailureType | None:
     """Return what a byte means; None where it says nothing of an electrical fault.
 
-    >>> from circuits.failure_types import failure_type
+    >>> from circuits.codes.failure_types import failure_type
     >>> failure_type("1f").words
     'intermittent'
     """

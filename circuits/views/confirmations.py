@@ -10,7 +10,9 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
-from circuits.confirmations import (
+from circuits.errors import CircuitError, UnconfirmedVehicle
+from circuits.models import WORDS_LENGTH, Circuit
+from circuits.on_vehicles.confirmations import (
     FIRST_YEAR,
     LAST_YEAR,
     confirm_on_vehicle,
@@ -18,8 +20,6 @@ from circuits.confirmations import (
     take_back_ticks,
     tick_pins,
 )
-from circuits.errors import CircuitError, UnconfirmedVehicle
-from circuits.models import WORDS_LENGTH, Circuit
 from circuits.services import latest_revision
 
 

@@ -8,7 +8,7 @@ what all of them share is where to look before any one part is.
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from circuits.codes import looked_at
+from circuits.codes.conditions import looked_at
 from circuits.paths import SOURCES, whole_ways
 from circuits.sheet import CodeEntry, ConnectionKind, PartEntry, Sheet
 

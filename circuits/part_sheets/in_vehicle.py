@@ -34,7 +34,7 @@ from circuits.engine import (
     suspects,
     sweep,
 )
-from circuits.predictions import Shown
+from circuits.predicting.tables import Shown
 from circuits.sheet import HazardKind, Sheet
 
 # Above this a net is no 12 or 24 V net any more (ISO 16750-2: at most 32 V on a 24 V vehicle).

@@ -8,15 +8,15 @@ from typing import Any
 from django import forms
 from django.utils.safestring import SafeString, mark_safe
 
-from circuits.curve_picture import Here, Panel, draw_curves
-from circuits.curves import Curves, severity_curves
 from circuits.engine import Fault, find_suspect
 from circuits.forms import FaultForm
 from circuits.models import Revision
-from circuits.predictions import PredictedTable, predicted_table
-from circuits.references import references_at
+from circuits.on_vehicles.references import references_at
+from circuits.predicting.curve_picture import Here, Panel, draw_curves
+from circuits.predicting.curves import Curves, severity_curves
+from circuits.predicting.severities import SeverityScale
+from circuits.predicting.tables import PredictedTable, predicted_table
 from circuits.services import network_of, places_of, sheet_of
-from circuits.severities import SeverityScale
 from circuits.sheet import PlaceEntry, Sheet
 
 CURVES_KEPT = 64

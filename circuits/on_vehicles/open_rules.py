@@ -15,7 +15,8 @@ from circuits.engine import Meter, Place, Reading
 from circuits.engine.supply import shift_supply
 from circuits.errors import NoOpenRule, NotMeasuredHere, RuleUnsettled, UnknownPlace
 from circuits.models import Circuit, Revision
-from circuits.predictions import Cell, PlaceLine, Shown, predicted_table
+from circuits.part_sheets.in_vehicle import NoTestSheet, refuse_dangerous
+from circuits.predicting.tables import Cell, PlaceLine, Shown, predicted_table
 from circuits.services import latest_revision, publish_revision, sheet_of
 from circuits.sheet import (
     PartEntry,
@@ -31,7 +32,6 @@ from circuits.sheet import (
 )
 from circuits.sheet.model import LONGEST_WORDS
 from circuits.sheet.writer import value_words
-from circuits.test_sheet import NoTestSheet, refuse_dangerous
 from circuits.units import parse_reading
 
 

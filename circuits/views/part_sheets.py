@@ -5,11 +5,11 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_safe
 
-from circuits.bench_sheet import HANDLING
 from circuits.models import Circuit
-from circuits.part_sheets import bench_sheet_of, test_sheet_of
+from circuits.part_sheets.in_vehicle import PRECEDENCE, NoTestSheet, refuse_dangerous, subjects
+from circuits.part_sheets.on_the_bench import HANDLING
+from circuits.part_sheets.stored import bench_sheet_of, test_sheet_of
 from circuits.services import latest_revision, network_of, sheet_of
-from circuits.test_sheet import PRECEDENCE, NoTestSheet, refuse_dangerous, subjects
 
 
 @login_required

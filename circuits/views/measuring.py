@@ -17,8 +17,8 @@ from circuits.addresses import LONGEST_NUMBER
 from circuits.cautions import cautions_for
 from circuits.errors import BadReference, CircuitError, UnknownReference
 from circuits.models import LONGEST_READING, WORDS_LENGTH, Circuit
-from circuits.open_rules import OpenRule, may_be_measured, rules_to_settle, settle_rule
-from circuits.references import keep_reference, references_of, take_back_reference
+from circuits.on_vehicles.open_rules import OpenRule, may_be_measured, rules_to_settle, settle_rule
+from circuits.on_vehicles.references import keep_reference, references_of, take_back_reference
 from circuits.services import latest_revision, sheet_of
 from circuits.sheet import Sheet
 from circuits.units import UnitError

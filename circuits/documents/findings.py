@@ -7,7 +7,7 @@ from typing import Annotated, Final, Literal
 from pydantic import ConfigDict, Field
 
 from circuits.acceptances import FindingLine
-from circuits.documents import CircuitName, Document
+from circuits.documents.base import CircuitName, Document
 from circuits.sheet import Sheet
 
 INSPECTION_SCHEMA: Final = "copperlog-inspection/1"

@@ -10,7 +10,7 @@ import re
 from collections.abc import Mapping
 from types import MappingProxyType
 
-from circuits.failure_types import (
+from circuits.codes.failure_types import (
     FEWER_AMPS,
     MORE_AMPS,
     OPEN,
@@ -62,7 +62,7 @@ FAILURE_MODES: Mapping[int, FailureType] = MappingProxyType(
 def failure_of(code: str, byte: str) -> FailureType | None:
     """Return what a code says of the kind of fault, by its byte or by the FMI written in it.
 
-    >>> from circuits.failure_modes import failure_of
+    >>> from circuits.codes.failure_modes import failure_of
     >>> failure_of("SPN 168 FMI 4", "").words
     'voltage below normal, or shorted low'
     """

@@ -16,14 +16,14 @@ from django.views.decorators.http import require_safe
 from circuits.acceptances import inspection_of
 from circuits.addresses import number_in
 from circuits.cautions import USUAL, cautions_for
-from circuits.confirmations import confirmations_of, pin_lines
 from circuits.drawing import draw, face_pictures
 from circuits.errors import CircuitError, RevisionMovedOn
 from circuits.forms import SheetForm
 from circuits.models import Circuit, Revision
 from circuits.nudges import nudges_of
-from circuits.open_rules import rules_to_settle
-from circuits.revision_views import sections_of
+from circuits.on_vehicles.confirmations import confirmations_of, pin_lines
+from circuits.on_vehicles.open_rules import rules_to_settle
+from circuits.predicting.what_if import what_if
 from circuits.services import export_text, import_text, latest_revision, sheet_of
 from circuits.shared_sheets import ends_of_sheet, other_sheets
 from circuits.sheet import (
@@ -36,7 +36,7 @@ from circuits.sheet import (
     to_json,
     write_text,
 )
-from circuits.what_if import what_if
+from circuits.views.revisions import sections_of
 
 CIRCUITS_ON_A_PAGE = 40
 EXAMPLE_KEY = "fuel-pump"

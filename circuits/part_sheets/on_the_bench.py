@@ -23,8 +23,8 @@ from circuits.engine import (
     Switch,
 )
 from circuits.inspection.limits import FUSE_RATINGS_AMPS
+from circuits.part_sheets.in_vehicle import NoTestSheet, parts_of, pin_words, refuse_dangerous
 from circuits.sheet import HazardKind, Sheet
-from circuits.test_sheet import NoTestSheet, parts_of, pin_words, refuse_dangerous
 from circuits.units import format_quantity
 
 # The lamp through which a contact is loaded on the bench. Common practice, no source.

@@ -15,10 +15,10 @@ from xml.etree import ElementTree
 
 import numpy as np
 
-from circuits.curves import Curve
 from circuits.engine import Fault, Prediction
-from circuits.predictions import PlaceLine, Shown
-from circuits.severities import SeverityScale
+from circuits.predicting.curves import Curve
+from circuits.predicting.severities import SeverityScale
+from circuits.predicting.tables import PlaceLine, Shown
 from circuits.sheet import PhaseEntry, PlaceEntry
 from circuits.units import base_units_in, format_quantity
 
@@ -439,7 +439,7 @@ def _span(panel: Panel) -> tuple[float, float]:
 def _ticks(low: float, high: float) -> list[float]:
     """Return round numbers that enclose a span, at most a handful; the first and last bound it.
 
-    >>> from circuits.curve_picture import _ticks
+    >>> from circuits.predicting.curve_picture import _ticks
     >>> _ticks(0.0, 12.4), _ticks(0.0, 0.0)
     ([0.0, 5.0, 10.0, 15.0], [0.0, 0.2, 0.4, 0.6, 0.8, 1.0])
     """

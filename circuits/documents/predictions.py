@@ -3,31 +3,18 @@
 from collections.abc import Iterator, Sequence
 from typing import Annotated, Final, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, WithJsonSchema
+from pydantic import ConfigDict, Field
 
+from circuits.documents.base import CircuitName, Document, Unbounded
 from circuits.engine import Fault
-from circuits.open_rules import OpenRule
-from circuits.predictions import Cell, PlaceLine, PredictedTable, Shown
-from circuits.seen import Seen
-from circuits.severities import fault_words
+from circuits.on_vehicles.open_rules import OpenRule
+from circuits.on_vehicles.seen import Seen
+from circuits.predicting.severities import fault_words
+from circuits.predicting.tables import Cell, PlaceLine, PredictedTable, Shown
 from circuits.sheet import Sheet
 
-#: A number that may have no end, such as the added ohms of an open: JSON has no word for that, so
-#: it travels as text.
-Unbounded = Annotated[
-    float,
-    WithJsonSchema(
-        {"anyOf": [{"type": "number"}, {"type": "string", "enum": ["Infinity", "-Infinity"]}]}
-    ),
-]
 PREDICTION_SCHEMA: Final = "copperlog-prediction/1"
 ALL_FAULTS_SCHEMA: Final = "copperlog-all-faults/1"
-
-
-class Document(BaseModel):
-    """What all documents here share: frozen, infinite ohms as text."""
-
-    model_config = ConfigDict(frozen=True, ser_json_inf_nan="strings")
 
 
 class PhaseWords(Document):
@@ -116,13 +103,6 @@ class PredictedPlace(Document):
     shown_unit: str
     not_computed: str = ""
     readings: tuple[PredictedPhase, ...] = ()
-
-
-class CircuitName(Document):
-    """Which circuit it is."""
-
-    key: str
-    title: str
 
 
 class NamedDocument(Document):

@@ -51,9 +51,10 @@ class PhaseWays:
 
     @property
     def marked(self) -> dict[str, str]:
-        """Return each part of the two ways with the way that it is on, for the drawing."""
+        """Return each part of the two ways with the way that it is on, and the source itself."""
         named = (("back", self.back), ("supply", self.supply))
-        return {part: word for word, way in named if way for part in way.parts}
+        marked = {part: word for word, way in named if way for part in way.parts}
+        return marked | ({self.supply.end: "supply"} if self.supply else {})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -117,9 +118,7 @@ def pin_report(sheet: Sheet, network: Network, pin: str) -> PinReport:
     UnknownPin
         No part of the sheet is connected there.
     """
-    known = list(dict.fromkeys(node for part in sheet.parts for node in part.ends))
-    if pin not in known:
-        raise UnknownPin(pin, known)
+    _require_pin(sheet, pin)
     states = states_of(network)
     finder = _Ways(sheet)
     ways = tuple(finder.in_phase(pin, state) for state in states.values())
@@ -132,8 +131,21 @@ def pin_report(sheet: Sheet, network: Network, pin: str) -> PinReport:
 
 
 def pin_ways(sheet: Sheet, network: Network, pin: str, phase: str) -> PhaseWays:
-    """Return the supply and the way back of a connection in one phase."""
+    """Return the supply and the way back of a connection in one phase.
+
+    Raises
+    ------
+    UnknownPin
+        No part of the sheet is connected there.
+    """
+    _require_pin(sheet, pin)
     return _Ways(sheet).in_phase(pin, states_of(network)[phase])
+
+
+def _require_pin(sheet: Sheet, pin: str) -> None:
+    known = list(dict.fromkeys(node for part in sheet.parts for node in part.ends))
+    if pin not in known:
+        raise UnknownPin(pin, known)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,7 +10,7 @@ from django.db.models import Max
 
 from circuits.drawing import Drawing, draw
 from circuits.engine import Fault, UnknownSuspect
-from circuits.errors import BadSeverity, BadWalk, NotYourWalk, UnknownWalk
+from circuits.errors import BadSeverity, BadWalk, NotYourWalk, UnknownPin, UnknownWalk
 from circuits.faults import named_fault
 from circuits.models import SENTENCE_LENGTH, WORDS_LENGTH, Circuit, Revision, Walk, WalkStep
 from circuits.nudges import nudges_of
@@ -165,9 +165,9 @@ def _shown(
             missing.append(f"fault {step.suspect}")
     marked: dict[str, str] = {}
     if step.pin and phase is not None:
-        if step.pin in _pins(revision):
+        try:
             marked = pin_ways(sheet, network, step.pin, phase).marked
-        else:
+        except UnknownPin:
             missing.append(f"connection {step.pin}")
     words = [next((each.words for each in sheet.phases if each.key == phase), "at rest")]
     words += [fault_words(fault)] if fault is not None else []

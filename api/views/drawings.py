@@ -30,7 +30,7 @@ from circuits.drawing import draw
 from circuits.drawn_words import Line, connection_lines, part_lines
 from circuits.faults import named_fault
 from circuits.nudges import nudge_part, nudges_of, put_all_back
-from circuits.paths import pin_report
+from circuits.paths import pin_report, pin_ways
 from circuits.services import circuit_by_key, network_of, sheet_of
 
 
@@ -47,6 +47,7 @@ class Drawings(APIView):
             OpenApiParameter("phase", description="The phase to draw; left out, at rest."),
             OpenApiParameter("fault", description="A suspect, such as `resistance:C40`."),
             OpenApiParameter("severity", description="How bad: `1.1 Ohm`, `open`, `short`."),
+            OpenApiParameter("pin", description="A connection whose ways are marked."),
         ),
         words="As SVG alone: ask for `image/svg+xml`, or with `?format=svg`. In the JSON the same"
         " picture comes with everything it shows in words. Typical values of the drawing, no"
@@ -61,14 +62,16 @@ class Drawings(APIView):
         phase = asked.get("phase") or None
         if phase is not None and phase not in sheet.phase_keys:
             raise PhaseNotInCircuit(phase, sheet.phase_keys)
-        fault = None
+        network, fault, marked = network_of(revision), None, None
+        if phase is None and (asked.get("fault") or asked.get("pin")):
+            problem = "A fault and the ways of a pin show in a phase; say in which."
+            raise BadFields([Problem(field="phase", detail=problem)])
         if asked.get("fault"):
-            fault = named_fault(network_of(revision), asked["fault"], asked.get("severity", ""))
-            if phase is None:
-                problem = "A fault shows in a phase; say in which."
-                raise BadFields([Problem(field="phase", detail=problem)])
+            fault = named_fault(network, asked["fault"], asked.get("severity", ""))
+        if phase is not None and asked.get("pin"):
+            marked = pin_ways(sheet, network, asked["pin"], phase).marked
         nudges = nudges_of(circuit)
-        drawing = draw(sheet, phase=phase, fault=fault, nudges=nudges)
+        drawing = draw(sheet, phase=phase, fault=fault, nudges=nudges, marked=marked)
         if request.accepted_renderer.format == SvgRenderer.format:
             return Response(drawing.svg)
         healthy = draw(sheet, phase=phase, nudges=nudges).state

@@ -22,14 +22,13 @@ from circuits.drawing.cells import (
 from circuits.drawing.layout import MARGIN
 from circuits.drawing.packing import Layout, Placed
 from circuits.drawing.state import LOOSE_BAND, Band, PhaseState
+from circuits.drawing.stripes import Line, Stripes
 from circuits.drawing.symbols import CONTACTS, INK, ground_sign, symbol_of
 
 SOFT, PAPER, COPPER, FAULT = "#5b5146", "#fffdf8", "#94461a", "#96231d"
 TYPE = "DejaVu Sans, Verdana, Segoe UI, sans-serif"
 _PLAIN = Band(number=0, words="", least_share=0, colour=INK, width=1.5, dashes="")
 _LINE_STEP = 12
-#: Looks of the ways of a pin: to its supply, and back to 0 V.
-WAYS = {"supply": ("#b8652c", ""), "back": ("#1f4f7d", ' stroke-dasharray="9 4"')}
 
 
 def write_svg(
@@ -57,12 +56,12 @@ class _Writer:
         marked: Mapping[str, str],
     ) -> None:
         self.layout = layout
-        self.marked = marked
+        self.stripes = Stripes(marked)
         self.made = state.made if state is not None else resting
         self.breaks = breaks
         self.state = state
         self.pins = Counter(pin.net for placed in layout.placed for pin in placed.cell.pins)
-        self.wires: dict[str, list[str]] = defaultdict(list)
+        self.wires: dict[str, list[Line]] = defaultdict(list)
         self.arrows: list[str] = []
 
     def text(self, title: str) -> str:
@@ -80,6 +79,7 @@ class _Writer:
                 f'<rect class="d-paper" width="{width}" height="{height}" fill="{PAPER}"/>',
                 f'<g transform="translate({MARGIN} {MARGIN})">',
                 *self._wire_paths(),
+                *self.stripes.along_wires(self.wires),
                 *self._joints(),
                 *cells,
                 *self.arrows,
@@ -94,16 +94,17 @@ class _Writer:
 
     def _wire(self, net: str, start: tuple[float, float], end: tuple[float, float]) -> None:
         if start != end:
-            self.wires[net].append(f"M{start[0]:g} {start[1]:g}L{end[0]:g} {end[1]:g}")
+            self.wires[net].append((start, end))
 
     def _wire_paths(self) -> Iterator[str]:
         # The cells put their stubs here as well, so this runs after them.
-        for net, pieces in self.wires.items():
+        for net, lines in self.wires.items():
+            reach = "".join(f"M{x:g} {y:g}L{right:g} {low:g}" for (x, y), (right, low) in lines)
             band = self._band(net)
             dashes = f' stroke-dasharray="{band.dashes}"' if band.dashes else ""
             yield (
                 f'<path class="d-wire {self._band_class(net)}" data-net="{escape(net)}" '
-                f'd="{"".join(pieces)}" fill="none" stroke="{band.colour}" '
+                f'd="{reach}" fill="none" stroke="{band.colour}" '
                 f'stroke-width="{band.width:g}"{dashes}/>'
             )
 
@@ -211,18 +212,21 @@ class _Writer:
         body_top = placed.y + cell.above + cell.frame_room
         if not cell.is_framed:
             body_top = placed.y + cell.above + (cell.body - own) // 2
-        self._upper_stub(placed, x, column, body_top + symbol.upper_end, top_from, body_top)
-        foot = self._lower_stub(
-            placed, x, column, body_top + symbol.lower_start, bottom_from, body_top + own
-        )
+        upper, lower = body_top + symbol.upper_end, body_top + symbol.lower_start
+        self.stripes.end(column.part, column.top, (x, upper))
+        self.stripes.end(column.part, column.bottom, (x, lower))
+        self._upper_stub(placed, x, column, upper, top_from, body_top)
+        foot = self._lower_stub(placed, x, column, lower, bottom_from, body_top + own)
         turned = f' transform="rotate(180 0 {own / 2:g})"' if self._is_turned(column) else ""
         absent = self.state is not None and column.part in self.state.absent
         faded = ' opacity="0.4"' if absent else ""
         inner = [
-            self._way_mark(placed, column, x),
+            self.stripes.along_part(column.part, x, upper, lower),
             f'<g class="d-part" data-part="{escape(column.part)}"{faded}>',
             f'<g transform="translate({x} {body_top})"><g{turned}>{symbol.body}</g></g>',
-            self._words(column, x, body_top, own, absent=absent),
+            self._words(
+                column, x, body_top, own, absent=absent, on_link=_lies_on_link(cell, column)
+            ),
             self._pin_words(cell, column, x, placed.y),
             self._fault_mark(placed, column, x, body_top, own),
             "</g>",
@@ -251,7 +255,10 @@ class _Writer:
             self._wire(column.top, (x, bar), (x, end))
             return
         begins_here = column.head or self.pins[column.top] == 1
-        self._wire(column.top, (x, placed.y + (10 if begins_here else 0)), (x, end))
+        start = placed.y + (10 if begins_here else 0)
+        self._wire(column.top, (x, start), (x, end))
+        if begins_here:
+            self.stripes.end(column.part, column.top, (x, start))
 
     def _lower_stub(
         self,
@@ -274,11 +281,14 @@ class _Writer:
             return "".join(labels)
         if column.foot:
             self._wire(column.bottom, (x, start), (x, below + 6))
+            self.stripes.end(column.part, column.bottom, (x, below + 6))
             labels.append(self._ground(column.bottom, x, below + 6))
             return "".join(labels)
         ends_here = self.pins[column.bottom] == 1
         end = below + 10 if ends_here else placed.y + cell.height
         self._wire(column.bottom, (x, start), (x, end))
+        if ends_here:
+            self.stripes.end(column.part, column.bottom, (x, end))
         if column.bottom_label is not None:
             labels.append(self._label(column.bottom_label, x, below + 10))
         return "".join(labels)
@@ -294,7 +304,9 @@ class _Writer:
             mark = placed.y + cell.above + cell.frame_room + cell.body + cell.frame_foot + 10
             end = placed.y + cell.height
         is_wiper = column.kind == "potentiometer"
-        self._wire(column.third, (at, middle), (x - (8 if is_wiper else 13), middle))
+        signal = (x - (8 if is_wiper else 13), middle)
+        self.stripes.end(column.part, column.third, signal)
+        self._wire(column.third, (at, middle), signal)
         self._wire(column.third, (at, middle), (at, mark if ends_here else end))
         tip = f"M{x - 7:g} {middle:g}l-7 -3.5v7z"
         arrow = f'<path class="d-ink-fill" d="{tip}" fill="{INK}"/>' if is_wiper else ""
@@ -304,7 +316,9 @@ class _Writer:
 
     # ------------------------------------------------------------------------------- words
 
-    def _words(self, column: Column, x: int, top: float, own: int, *, absent: bool) -> str:
+    def _words(
+        self, column: Column, x: int, top: float, own: int, *, absent: bool, on_link: bool
+    ) -> str:
         lines = [
             (words, NAME_SIZE if number == 0 else SMALL_SIZE)
             for number, words in enumerate(column.words)
@@ -317,8 +331,8 @@ class _Writer:
                 lines.append((_amps_words(abs(amps)), SMALL_SIZE))
         left = x + (8 if column.kind in ("wire", "splice", "ground", "connector", "diode") else 18)
         step = _LINE_STEP
-        if column.kind == "coil" and len(column.words) == 1:
-            # Above and below the line that leads to the contacts.
+        if on_link and len(lines) <= 2:
+            # Above and below the dashed line that leads on to the contacts.
             step, middle = 20, 4 if len(lines) == 2 else -6
         else:
             middle = 4
@@ -393,22 +407,6 @@ class _Writer:
 
     # ------------------------------------------------------------------------------- marks
 
-    def _way_mark(self, placed: Placed, column: Column, x: int) -> str:
-        """Draw a broad stripe along a part: whole on the supply's way, broken on the way back."""
-        way = self.marked.get(column.part)
-        if way is None:
-            return ""
-        colour, dashes = WAYS[way]
-        cell = placed.cell
-        end = placed.y + cell.height
-        if column.foot:
-            end = placed.y + cell.above + cell.frame_room + cell.body + cell.frame_foot + 6
-        reach = f"M{x} {placed.y}V{end}"
-        return (
-            f'<path class="d-way-{way}" d="{reach}" fill="none" stroke="{colour}" '
-            f'stroke-width="13" stroke-opacity="0.4"{dashes}/>'
-        )
-
     def _arrow(self, column: Column, x: float, y: float) -> None:
         amps = self.state.flow(column.part) if self.state is not None else 0.0
         if not amps or (column.kind in CONTACTS and not self.made.get(column.part, False)):
@@ -427,6 +425,11 @@ class _Writer:
             f'height="{own - 2}" rx="4" fill="none" stroke="{FAULT}" stroke-width="2" '
             f'stroke-dasharray="6 3"/>' + _bang(x - 12, top + 8)
         )
+
+
+def _lies_on_link(cell: Cell, column: Column) -> bool:
+    """Tell whether the dashed line from a winding to its contacts goes by this column's words."""
+    return cell.columns[0].kind == "coil" and column is not cell.columns[-1]
 
 
 def _bang(x: float, y: float) -> str:

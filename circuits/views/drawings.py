@@ -20,7 +20,7 @@ from circuits.errors import CircuitError, UnknownPin
 from circuits.forms import FaultForm
 from circuits.models import FARTHEST, Circuit, Revision
 from circuits.nudges import nudge_part, nudges_of, put_all_back
-from circuits.paths import PinReport, pin_report
+from circuits.paths import PinReport, pin_report, pin_ways
 from circuits.services import latest_revision, network_of, sheet_of
 from circuits.sheet import Sheet
 
@@ -66,7 +66,7 @@ def drawing_page(request: HttpRequest, key: str) -> HttpResponse:
         next((each.marked for each in report.ways if each.phase == phase), {}) if report else {}
     )
     healthy = draw(sheet, phase=phase, nudges=nudges, marked=marked)
-    faulty = _faulty(sheet, phase, form.chosen, nudges)
+    faulty = _faulty(sheet, phase, form.chosen, nudges, marked)
     faulty_state = faulty.state if faulty is not None else None
     context = {
         "here": "circuits",
@@ -103,7 +103,13 @@ def drawing_svg(request: HttpRequest, key: str) -> HttpResponse:
     sheet = sheet_of(revision)
     form = FaultForm(request.GET if "fault" in request.GET else None, network=network_of(revision))
     phase = _asked_phase(request, sheet)
-    drawing = draw(sheet, phase=phase, fault=form.chosen, nudges=nudges_of(circuit))
+    drawing = draw(
+        sheet,
+        phase=phase,
+        fault=form.chosen,
+        nudges=nudges_of(circuit),
+        marked=_asked_marks(request, revision, phase),
+    )
     answer = HttpResponse(drawing.svg, content_type="image/svg+xml")
     name = f"{circuit.key}-{revision.number}-{phase or AT_REST}.svg"
     answer["Content-Disposition"] = f'attachment; filename="{name}"'
@@ -170,11 +176,25 @@ def _phase_words(sheet: Sheet, phase: str | None) -> str:
 
 
 def _faulty(
-    sheet: Sheet, phase: str | None, fault: Fault | None, nudges: dict[str, tuple[int, int]]
+    sheet: Sheet,
+    phase: str | None,
+    fault: Fault | None,
+    nudges: dict[str, tuple[int, int]],
+    marked: dict[str, str],
 ) -> Drawing | None:
     if fault is None or phase is None:
         return None
-    return draw(sheet, phase=phase, fault=fault, nudges=nudges)
+    return draw(sheet, phase=phase, fault=fault, nudges=nudges, marked=marked)
+
+
+def _asked_marks(request: HttpRequest, revision: Revision, phase: str | None) -> dict[str, str]:
+    pin = request.GET.get("pin", "")
+    if not pin or phase is None:
+        return {}
+    try:
+        return pin_ways(sheet_of(revision), network_of(revision), pin, phase).marked
+    except UnknownPin:
+        return {}
 
 
 def _asked_report(request: HttpRequest, revision: Revision) -> tuple[PinReport | None, str]:

@@ -28,10 +28,22 @@ def test_a_fault_stands_beside_healthy(technician, fuel_pump) -> None:
 
 def test_a_fault_without_a_phase_and_a_wrong_phase_are_refused(technician, fuel_pump) -> None:
     no_phase = technician.get(f"{AT}/drawing/", {"fault": "resistance:C40"})
+    no_phase_for_ways = technician.get(f"{AT}/drawing/", {"pin": "K87"})
     wrong = technician.get(f"{AT}/drawing/", {"phase": "primo"})
 
     assert no_phase.data["errors"][0]["field"] == "phase"
+    assert no_phase_for_ways.data["errors"][0]["field"] == "phase"
     assert wrong.status_code == 400
+
+
+def test_a_drawing_carries_the_ways_of_a_pin(technician, fuel_pump) -> None:
+    plain = technician.get(f"{AT}/drawing/", {"phase": "prime"}).data
+    marked = technician.get(f"{AT}/drawing/", {"phase": "prime", "pin": "K87"}).data
+    unknown = technician.get(f"{AT}/drawing/", {"phase": "prime", "pin": "K88"})
+
+    assert "d-way-supply" in marked["svg"]
+    assert "d-way-supply" not in plain["svg"]
+    assert (unknown.status_code, unknown.data["code"]) == (400, "unknown_pin")
 
 
 def test_the_ways_of_a_pin(technician, fuel_pump) -> None:

@@ -61,6 +61,20 @@ def test_the_file_is_the_drawing_of_the_page(fuel_pump, technician) -> None:
     assert file.content.decode() in page
 
 
+def test_the_ways_of_a_pin_are_striped_beside_healthy_with_the_fault_and_in_the_file(
+    fuel_pump, technician
+) -> None:
+    asked = {"phase": "prime", "fault": "resistance:C40", "pin": "K87"}
+    page = technician.get(PAGE, asked).content.decode()
+    with_fault, healthy = page.split('<section aria-labelledby="healthy-head">')
+    file = technician.get("/circuits/fuel-pump/drawing.svg", asked).content.decode()
+
+    for each in (with_fault, healthy, file):
+        assert 'class="d-way-supply"' in each
+        assert 'class="d-way-back"' in each
+    assert file in with_fault
+
+
 def test_a_part_is_moved_and_put_back(fuel_pump, technician) -> None:
     before = technician.get(PAGE).content
     moved = technician.post(

@@ -31,7 +31,7 @@ EDGES = [*product(("line-strong", "copper-bright"), ("paper", "sheet"))]
 
 
 def _colours(scheme: str) -> dict[str, str]:
-    light, dark = TOKENS.split("@media (prefers-color-scheme: dark)")
+    light, dark = TOKENS.split("@media screen and (prefers-color-scheme: dark)")
     found = dict(re.findall(r"--([\w-]+): (#[0-9a-f]{6});", light))
     if scheme == "dark":
         found |= dict(re.findall(r"--([\w-]+): (#[0-9a-f]{6});", dark))

@@ -8,7 +8,8 @@ from playwright.sync_api import Browser
 from circuits.drawing import draw
 from circuits.sheet import read_text
 
-LIBRARY = Path(__file__).parents[3] / "circuits" / "library"
+CIRCUITS = Path(__file__).parents[3] / "circuits"
+SHEETS = sorted([*CIRCUITS.glob("library/*.txt"), *CIRCUITS.glob("editor/starts/*.txt")])
 #: Boxes of letters reach above and below what is inked; that much is let off.
 INK_SHARE = 0.2
 WORDS_ON_SOMETHING = """(share) => {
@@ -26,8 +27,9 @@ WORDS_ON_SOMETHING = """(share) => {
   }));
   const frame = document.querySelector("svg").getBoundingClientRect();
   const origin = document.querySelector("svg > g").getCTM();
-  document.querySelectorAll("path.d-wire").forEach((wire) => {
-    for (const [, x1, y1, x2, y2] of wire.getAttribute("d")
+  document.querySelectorAll("path.d-wire, path.d-link").forEach((wire) => {
+    const reach = wire.getAttribute("d").replace(/ ([\\d.-]+)H([\\d.-]+)/g, " $1L$2 $1");
+    for (const [, x1, y1, x2, y2] of reach
       .matchAll(/M([\\d.-]+) ([\\d.-]+)L([\\d.-]+) ([\\d.-]+)/g)) {
       const line = { left: Math.min(x1, x2), right: Math.max(x1, x2),
                      top: Math.min(y1, y2), bottom: Math.max(y1, y2) };
@@ -36,7 +38,7 @@ WORDS_ON_SOMETHING = """(share) => {
       boxes.forEach((box) => {
         if (box.left < line.right + 0.1 && line.left - 0.1 < box.right
             && box.top < line.bottom + 0.1 && line.top - 0.1 < box.bottom) {
-          found.push(`${box.words} on wire ${wire.dataset.net}`);
+          found.push(`${box.words} on ${wire.dataset.net ?? "a dashed line"}`);
         }
       });
     }
@@ -45,12 +47,15 @@ WORDS_ON_SOMETHING = """(share) => {
 }"""
 
 
-@pytest.mark.parametrize("path", sorted(LIBRARY.glob("*.txt")), ids=lambda path: path.stem)
+@pytest.mark.parametrize("path", SHEETS, ids=lambda path: path.stem)
 def test_no_word_of_a_drawing_lies_on_another_or_on_a_wire(chromium: Browser, path: Path) -> None:
+    """At rest and in every phase; the dashed line from a winding to its contacts counts too."""
     sheet = read_text(path.read_text(encoding="utf-8"))
     page = chromium.new_page()
-    page.set_content(draw(sheet, phase=sheet.phase_keys[-1]).svg)
-    found = page.evaluate(WORDS_ON_SOMETHING, INK_SHARE)
+    found = []
+    for phase in (None, *sheet.phase_keys):
+        page.set_content(draw(sheet, phase=phase).svg)
+        found += page.evaluate(WORDS_ON_SOMETHING, INK_SHARE)
     page.close()
 
     assert found == []

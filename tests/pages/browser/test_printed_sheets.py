@@ -44,3 +44,25 @@ def test_tables_stay_tables_on_paper_and_pins_are_there_to_be_ticked(
         table = page.locator(f"{section} table").first
         assert table.is_visible()
         assert table.evaluate("(each) => getComputedStyle(each).display") == "table"
+
+
+def test_cautions_are_dark_on_light_on_paper_though_the_screen_is_dark(
+    bench: Bench, open_page: Open
+) -> None:
+    """Told by relative luminance, as WCAG 2.1 defines it: the ground is light, the words dark."""
+    page = open_page(bench.cast.technician, color_scheme="dark").page
+    page.emulate_media(media="print", color_scheme="dark")
+    page.goto("/circuits/fuel-pump/test-sheet/?part=PUMP", timeout=30_000)
+    shown = page.evaluate(
+        """() => [...document.querySelectorAll('.cautions, .step-caution')].map((each) => {
+             const grey = (colour) => { const [r, g, b, a = 1] = colour.match(/[\\d.]+/g).map(Number);
+               const linear = (c) => c / 255 <= 0.03928 ? c / 255 / 12.92
+                                                        : ((c / 255 + 0.055) / 1.055) ** 2.4;
+               return a ? 0.2126 * linear(r) + 0.7152 * linear(g) + 0.0722 * linear(b) : 1; };
+             const style = getComputedStyle(each);
+             return [grey(style.backgroundColor), grey(style.color)]; })"""
+    )
+
+    assert shown
+    for ground, words in shown:
+        assert (ground + 0.05) / (words + 0.05) >= 4.5

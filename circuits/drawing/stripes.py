@@ -1,0 +1,86 @@
+"""Broad stripes along the ways of a pin, without a gap: through its parts and the wires between.
+
+The wires of a connection form a tree. A stripe takes that part of it which joins the ends of the
+marked parts: whatever hangs on it otherwise is cut back, branch by branch.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import pairwise
+
+Point = tuple[float, float]
+Line = tuple[Point, Point]
+#: Looks of the two ways: to the supply, and back to 0 V.
+LOOKS = {"supply": ("#b8652c", ""), "back": ("#1f4f7d", ' stroke-dasharray="9 4"')}
+
+
+class Stripes:
+    """Collects where marked parts begin and end, and draws the stripes of parts and wires."""
+
+    def __init__(self, marked: Mapping[str, str]) -> None:
+        self.marked = marked
+        self._ends: dict[str, dict[Point, str]] = defaultdict(dict)
+
+    def end(self, part: str, net: str, at: Point) -> None:
+        """Note that a part touches the wires of a connection here, or leaves the drawing here."""
+        if part in self.marked:
+            self._ends[net][at] = self.marked[part]
+
+    def along_part(self, part: str, x: float, top: float, bottom: float) -> str:
+        """Return the stripe of a part, or nothing where it lies on no way."""
+        if part not in self.marked:
+            return ""
+        return _stripe(self.marked[part], f"M{x:g} {top:g}V{bottom:g}")
+
+    def along_wires(self, wires: Mapping[str, Sequence[Line]]) -> Iterator[str]:
+        """Yield the stripes of the wires between marked parts, given all lines by connection."""
+        for net, ends in self._ends.items():
+            reach = "".join(_polylines(_tree(wires.get(net, ()), ends), ends))
+            if reach:
+                # What the pin's own connection and 0 V belong to is both; it is shown once.
+                yield _stripe("back" if "back" in ends.values() else "supply", reach)
+
+
+def _stripe(way: str, reach: str) -> str:
+    colour, dashes = LOOKS[way]
+    return (
+        f'<path class="d-way-{way}" d="{reach}" fill="none" stroke="{colour}" stroke-width="13" '
+        f'stroke-opacity="0.4" stroke-linejoin="round"{dashes}/>'
+    )
+
+
+def _tree(lines: Sequence[Line], ends: Mapping[Point, str]) -> dict[Point, set[Point]]:
+    """Return the neighbours of each point of a tree of lines, cut back to what joins the ends."""
+    points = {point for line in lines for point in line} | set(ends)
+    tree: dict[Point, set[Point]] = defaultdict(set)
+    for start, end in lines:
+        on_it = sorted(point for point in points if _is_on(point, start, end))
+        for one, other in pairwise(on_it):
+            tree[one].add(other)
+            tree[other].add(one)
+    loose = [point for point, others in tree.items() if len(others) == 1 and point not in ends]
+    while loose:
+        point = loose.pop()
+        for other in tree.pop(point):
+            tree[other].discard(point)
+            if len(tree[other]) == 1 and other not in ends:
+                loose.append(other)
+    return {point: others for point, others in tree.items() if others}
+
+
+def _is_on(point: Point, start: Point, end: Point) -> bool:
+    (left, right), (top, bottom) = sorted((start[0], end[0])), sorted((start[1], end[1]))
+    return left <= point[0] <= right and top <= point[1] <= bottom
+
+
+def _polylines(tree: dict[Point, set[Point]], ends: Mapping[Point, str]) -> Iterator[str]:
+    """Yield each line of the tree once, in rows as long as they come, for corners to be round."""
+    for start in sorted(tree, key=lambda point: (point not in ends, point)):
+        while tree[start]:
+            here, row = start, f"M{start[0]:g} {start[1]:g}"
+            while tree[here]:
+                there = min(tree[here])
+                tree[here].discard(there)
+                tree[there].discard(here)
+                here, row = there, f"{row}L{there[0]:g} {there[1]:g}"
+            yield row

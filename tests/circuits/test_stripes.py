@@ -1,0 +1,122 @@
+"""The ways of a pin in a drawing: stripes without a gap, read from the lines alone."""
+
+import re
+import xml.etree.ElementTree as ET
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+
+from circuits.drawing import draw
+from circuits.paths import pin_ways
+from circuits.sheet import read_text, to_network
+from tests.circuits.drawn import drawn
+
+LIBRARY = Path(__file__).parents[2] / "circuits" / "library"
+PATHS = sorted(LIBRARY.glob("*.txt"))
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+def stripes_of(svg):
+    """Return the lines of all stripes."""
+    return [
+        line
+        for path in ET.fromstring(svg).iter(f"{SVG}path")
+        if path.get("class", "").startswith("d-way-")
+        for line in lines_of(path.get("d"))
+    ]
+
+
+def lines_of(reach):
+    """Read `M x y L x y ...` and `M x y V y`, as SVG 1.1 writes them (section 8.3)."""
+    for row in reach.split("M")[1:]:
+        points = []
+        for command, numbers in re.findall(r"([LV]?)([\d.\- ]+)", row):
+            given = [float(each) for each in numbers.split()]
+            points.append((points[-1][0], given[0]) if command == "V" else tuple(given))
+        yield from pairwise(points)
+
+
+def pieces_of(lines):
+    """Return how many pieces lines make: the end of one that lies on another joins them."""
+    leader = list(range(len(lines)))
+
+    def led(number):
+        while leader[number] != number:
+            number = leader[number]
+        return number
+
+    for one, ends in enumerate(lines):
+        for other, line in enumerate(lines):
+            if any(is_on(point, line) for point in ends):
+                leader[led(one)] = led(other)
+    return len({led(number) for number in range(len(lines))})
+
+
+def is_on(point, line):
+    (left, right), (top, bottom) = (sorted(pair) for pair in zip(*line, strict=True))
+    return left <= point[0] <= right and top <= point[1] <= bottom
+
+
+def ground_signs_of(svg):
+    """Return where ground signs hang: groups that are moved there inside a connection's group."""
+    groups = ET.fromstring(svg).iterfind(f".//{SVG}g[@class='d-net']/{SVG}g[@transform]")
+    moved = [re.findall(r"[\d.-]+", group.get("transform")) for group in groups]
+    return {(float(x), float(y)) for x, y in moved}
+
+
+def marked_drawing(sheet, pin, phase):
+    ways = pin_ways(sheet, to_network(sheet), pin, phase)
+    return draw(sheet, phase=phase, marked=ways.marked)
+
+
+#: battery --F1--+--[S1]--a--[lamp L1]--+--W9--BN     the ways of a: F1 S1 and L1 W9, not F2 and L2
+#:               +--F2---b--[lamp L2]---+
+LADDER = """
+B1 battery BP - BN 12.6 V, 11 mOhm
+F1 fuse BP - f 15 A
+S1 switch f - a 10 mOhm
+F2 fuse f - b 5 A
+L1 lamp a - g 21 W
+L2 lamp b - g 21 W
+W9 wire g - BN 1.5 mm2, 1 m
+"""
+
+
+def test_the_ways_of_a_pin_lead_from_one_sign_of_zero_volts_to_the_other_without_a_gap():
+    """A circuit is a ring; where 0 V is drawn as two ground signs, they are its two ends."""
+    svg = marked_drawing(drawn(LADDER), "a", "on").svg
+    stripes = [line for line in stripes_of(svg) if line[0] != line[1]]
+    loose = {
+        point
+        for line in stripes
+        for point in line
+        if not any(is_on(point, other) for other in stripes if other != line)
+    }
+
+    assert pieces_of(stripes) == 1
+    assert loose == ground_signs_of(svg)
+
+
+def test_what_only_hangs_on_a_way_has_no_stripe():
+    drawing = marked_drawing(drawn(LADDER), "a", "on")
+    stripes = stripes_of(drawing.svg)
+    branch = ET.fromstring(drawing.svg).find(f".//{SVG}path[@data-net='b']")
+    assert branch is not None
+
+    for line in lines_of(branch.get("d")):
+        assert not any(is_on(point, stripe) for point in line for stripe in stripes)
+
+
+@pytest.mark.parametrize("path", PATHS, ids=lambda path: path.stem)
+def test_a_stripe_has_no_gap_but_at_ground_signs(path):
+    """What a pair of ground signs leaves out is a wire, so each pair parts it once at most."""
+    sheet = read_text(path.read_text(encoding="utf-8"))
+    for pin in {place.red for place in sheet.places if place.red}:
+        svg = marked_drawing(sheet, pin, sheet.phase_keys[-1]).svg
+        stripes = stripes_of(svg)
+        touched = [
+            sign for sign in ground_signs_of(svg) if any(is_on(sign, line) for line in stripes)
+        ]
+
+        assert pieces_of(stripes) <= 1 + len(touched) // 2, pin

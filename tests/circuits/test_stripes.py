@@ -30,7 +30,7 @@ def stripes_of(svg):
 def lines_of(reach):
     """Read `M x y L x y ...` and `M x y V y`, as SVG 1.1 writes them (section 8.3)."""
     for row in reach.split("M")[1:]:
-        points = []
+        points: list[tuple[float, ...]] = []
         for command, numbers in re.findall(r"([LV]?)([\d.\- ]+)", row):
             given = [float(each) for each in numbers.split()]
             points.append((points[-1][0], given[0]) if command == "V" else tuple(given))
@@ -61,7 +61,7 @@ def is_on(point, line):
 def ground_signs_of(svg):
     """Return where ground signs hang: groups that are moved there inside a connection's group."""
     groups = ET.fromstring(svg).iterfind(f".//{SVG}g[@class='d-net']/{SVG}g[@transform]")
-    moved = [re.findall(r"[\d.-]+", group.get("transform")) for group in groups]
+    moved = [re.findall(r"[\d.-]+", group.get("transform", "")) for group in groups]
     return {(float(x), float(y)) for x, y in moved}
 
 

@@ -55,7 +55,8 @@ def test_cautions_are_dark_on_light_on_paper_though_the_screen_is_dark(
     page.goto("/circuits/fuel-pump/test-sheet/?part=PUMP", timeout=30_000)
     shown = page.evaluate(
         """() => [...document.querySelectorAll('.cautions, .step-caution')].map((each) => {
-             const grey = (colour) => { const [r, g, b, a = 1] = colour.match(/[\\d.]+/g).map(Number);
+             const grey = (colour) => {
+               const [r, g, b, a = 1] = colour.match(/[\\d.]+/g).map(Number);
                const linear = (c) => c / 255 <= 0.03928 ? c / 255 / 12.92
                                                         : ((c / 255 + 0.055) / 1.055) ** 2.4;
                return a ? 0.2126 * linear(r) + 0.7152 * linear(g) + 0.0722 * linear(b) : 1; };

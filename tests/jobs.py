@@ -22,3 +22,13 @@ def run_jobs() -> list[str]:
                 cursor.execute("DELETE FROM procrastinate_jobs WHERE id = %s", [job.pk])
             done.append(job.task_name)
     return done
+
+
+def a_worker_was_seen(*, seconds_ago: int) -> None:
+    """Have a worker in the queue's books that gave its last sign of life so long ago."""
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "INSERT INTO procrastinate_workers (last_heartbeat)"
+            " VALUES (now() - make_interval(secs => %s))",
+            [seconds_ago],
+        )

@@ -24,8 +24,10 @@ from cases.demo.stories import (
     ReferenceStory,
     Setting,
     ShopStory,
+    WalkStory,
     read_cases,
     read_setting,
+    read_walks,
 )
 from cases.models import Case, Exercise, Photo, Role, Shop
 from cases.services.after_work import tick_after_work
@@ -41,6 +43,7 @@ from circuits.models import Circuit, Reference
 from circuits.on_vehicles.references import keep_reference
 from circuits.services import latest_revision, publish_revision
 from circuits.sheet import read_text
+from circuits.walks import write_walk
 
 #: Everyone in the demo signs in with this, which is why a demo belongs on one's own machine only.
 DEMO_PASSWORD = "copperlog-demo"
@@ -92,6 +95,7 @@ def load(*, progress: Progress = lambda _: None, now: datetime | None = None) ->
     _load_circuits(by=_user(setting.shop[0].owner), at=began_at, progress=progress)
     _load_references(setting.reference, at=began_at)
     _load_photos(setting.photo, at=began_at, progress=progress)
+    _load_walks(read_walks(), at=began_at)
     _load_cases(stories, now=now, progress=progress)
     _load_exercises(setting.exercise, stories, now=now, progress=progress)
 
@@ -190,6 +194,19 @@ def _load_photos(photos: Sequence[PhotoStory], *, at: datetime, progress: Progre
             )
             tags = {place: picture.spots[spot] for place, spot in story.tags.items()}
             tag_photo(photo=photo, tags=tags, by=by)
+
+
+def _load_walks(walks: Sequence[WalkStory], *, at: datetime) -> None:
+    for story in walks:
+        circuit = Circuit.objects.get(key=story.circuit)
+        if not circuit.walks.filter(title=story.title).exists():
+            write_walk(
+                circuit=circuit,
+                title=story.title,
+                steps=[step.step for step in story.step],
+                by=_user(story.by),
+                at=at,
+            )
 
 
 def _load_cases(stories: Sequence[CaseStory], *, now: datetime, progress: Progress) -> None:

@@ -1,4 +1,4 @@
-"""The demo's story as it is written down: shops, people, cases and exercises, from TOML files.
+"""The demo's story as it is written down: shops, people, cases and so on, from TOML files.
 
 Nobody and no make in it exists. A case's moments are counted back from the day on which it is
 loaded, so that the demo is as fresh as its reader.
@@ -15,6 +15,7 @@ from cases.documents.base import Document
 from cases.documents.cases import CaseFacts, Repair
 from cases.documents.readings import NewReading
 from cases.models.choices import Stage, SymptomPresent
+from circuits.walks import Step
 
 FOLDER = Path(__file__).parent
 
@@ -70,6 +71,29 @@ class PhotoStory(Document):
     caption: str
     shared: bool = False
     tags: dict[str, str]
+
+
+class StepStory(Document):
+    """A state of the drawing and its sentence; left out: at rest, healthy, no pin."""
+
+    sentence: str
+    phase: str = ""
+    suspect: str = ""
+    severity: str = ""
+    pin: str = ""
+
+    @property
+    def step(self) -> Step:
+        return Step(**self.model_dump())
+
+
+class WalkStory(Document):
+    """A walk-through of a circuit, as one person explains it."""
+
+    circuit: Slug
+    title: str
+    by: Slug
+    step: tuple[StepStory, ...]
 
 
 class Setting(Document):
@@ -128,6 +152,12 @@ class CaseStory(CaseFacts):
 def read_setting() -> Setting:
     """Return the shops, the people, and what is there beside the cases."""
     return Setting.model_validate(_read(FOLDER / "setting.toml"))
+
+
+def read_walks() -> tuple[WalkStory, ...]:
+    """Return the walk-throughs in the order in which they were written."""
+    told = _read(FOLDER / "walks.toml")
+    return tuple(map(WalkStory.model_validate, told["walk"]))
 
 
 def read_cases() -> tuple[CaseStory, ...]:

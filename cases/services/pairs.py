@@ -23,10 +23,8 @@ from cases.services.record import (
     locked_for,
     rate_of,
 )
-from cases.services.worker import has_worker
+from cases.services.worker import ON_ITS_WAY, has_worker
 from circuits.on_vehicles.references import narrowed_at
-
-_ON_ITS_WAY = ("todo", "doing")
 
 
 class PairSearch(StrEnum):
@@ -98,7 +96,7 @@ def pair_search_of(case: Case) -> PairSearch:
     if not before.lacks_pairs:
         return PairSearch.DONE
     jobs = ProcrastinateJob.objects.filter(
-        task_name=LOOK_FOR_PAIRS, args__verdict_pk=verdict.pk, status__in=_ON_ITS_WAY
+        task_name=LOOK_FOR_PAIRS, args__verdict_pk=verdict.pk, status__in=ON_ITS_WAY
     )
     if not jobs.exists():
         return PairSearch.GIVEN_UP

@@ -5,6 +5,8 @@ from datetime import timedelta
 from django.db.models.functions import Now
 from procrastinate.contrib.django.models import ProcrastinateWorker
 
+#: How the queue calls a job that waits or is in somebody's hand.
+ON_ITS_WAY = ("todo", "doing")
 #: A worker gives a sign of life every ten seconds; one that is started anew is back within this.
 _SILENT_AFTER = timedelta(minutes=1)
 

@@ -14,6 +14,7 @@ from cases.documents.cases import AfterKind
 from cases.forms.lists import CaseFilterForm
 from cases.models import Case, Exercise, Rejudgement, Shop
 from cases.services.pairs import pair_search_of
+from cases.services.rejudging import rejudging_of
 from cases.services.searching import similar_to
 from cases.services.sharing import shared_view, summaries
 from cases.views.case_sheet import CaseSheet
@@ -84,6 +85,7 @@ def case_page(request: HttpRequest, pk: int) -> HttpResponse:
         "cautions": cautions_of(circuit),
         "changes": case.changes.select_related("by") if view.is_own else (),
         "rejudged": _waiting_for(case, user),
+        "rejudging": rejudging_of(case) if view.is_own else "",
         "pair_search": pair_search_of(case),
         "elsewhere": _complaints_elsewhere(case),
         "may_change": may_change,

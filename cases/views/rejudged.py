@@ -25,7 +25,12 @@ def rejudged_list(request: HttpRequest) -> HttpResponse:
     settled = request.GET.get("show") == "settled"
     rows = seen.changed().filter(settled_at__isnull=False) if settled else seen.waiting()
     page = Paginator(rows, ON_A_PAGE).get_page(request.GET.get("page"))
-    context = {"here": "cases", "page": page, "settled": settled}
+    context = {
+        "here": "cases",
+        "page": page,
+        "settled": settled,
+        "rejudging": rejudging.rejudging_anywhere(),
+    }
     return render(request, "cases/rejudged.html", context)
 
 

@@ -32,7 +32,7 @@ from tests.cast import (
     one_reading,
     shared,
 )
-from tests.jobs import run_jobs, waiting_jobs
+from tests.jobs import a_worker_was_seen, run_jobs, waiting_jobs
 from tests.readings import readings
 
 # 4.00 V lost in the feed, 2.80 V in the ground, 5.55 V left: 12.35 V.
@@ -169,7 +169,7 @@ def test_like_cases_are_found_for_one_with_no_reading_left_to_judge(
 def test_the_page_says_that_pairs_are_looked_for_and_then_groups_them(
     cast: Cast, fuel_pump: Revision
 ) -> None:
-    _a_worker_was_seen(seconds_ago=5)
+    a_worker_was_seen(seconds_ago=5)
     case = logged(cast, fuel_pump, FEED_AND_GROUND)
     waiting = page(cast, case)
     row = case.verdicts.latest()
@@ -247,15 +247,6 @@ FIVE_TIMES = "tried five times and gave up"
 NOBODY = "Nobody looks for pairs of faults at present"
 
 
-def _a_worker_was_seen(*, seconds_ago: int) -> None:
-    with connection.cursor() as cursor:
-        cursor.execute(
-            "INSERT INTO procrastinate_workers (last_heartbeat)"
-            " VALUES (now() - make_interval(secs => %s))",
-            [seconds_ago],
-        )
-
-
 def _job_ends_as(status: str) -> None:
     with connection.cursor() as cursor:
         cursor.execute(
@@ -266,7 +257,7 @@ def _job_ends_as(status: str) -> None:
 def test_a_search_that_failed_for_good_says_so_and_can_be_had_again(
     cast: Cast, fuel_pump: Revision
 ) -> None:
-    _a_worker_was_seen(seconds_ago=5)
+    a_worker_was_seen(seconds_ago=5)
     case = logged(cast, fuel_pump, FEED_AND_GROUND, claim=FEED_FAULT)
     at_first = page(cast, case)
     _job_ends_as("failed")
@@ -290,7 +281,7 @@ def test_a_search_that_failed_for_good_says_so_and_can_be_had_again(
 def test_a_search_that_is_on_its_way_is_not_queued_twice(
     cast: Cast, fuel_pump: Revision, status: str
 ) -> None:
-    _a_worker_was_seen(seconds_ago=5)
+    a_worker_was_seen(seconds_ago=5)
     case = logged(cast, fuel_pump, FEED_AND_GROUND)
     _job_ends_as(status)
 
@@ -318,7 +309,7 @@ def test_without_a_living_worker_the_page_says_so_and_looks_here_and_now(
     cast: Cast, fuel_pump: Revision, status: str
 ) -> None:
     """A worker that was killed leaves its job in hand; one that never ran leaves it waiting."""
-    _a_worker_was_seen(seconds_ago=3600)
+    a_worker_was_seen(seconds_ago=3600)
     case = logged(cast, fuel_pump, FEED_AND_GROUND, claim=FEED_FAULT)
     _job_ends_as(status)
     at_first = page(cast, case)
@@ -367,7 +358,7 @@ def test_a_program_learns_how_far_the_search_is_and_has_it_made_again(
     case = shared(logged(cast, fuel_pump, FEED_AND_GROUND), by=cast.technician)
     sound = logged(cast, fuel_pump, SOUND_READINGS, claim=FEED_FAULT)
     technician, outsider = program_of(cast.technician), program_of(cast.outsider)
-    _a_worker_was_seen(seconds_ago=5)
+    a_worker_was_seen(seconds_ago=5)
     waiting = technician.get(at(case, "pairs"))
     refused = technician.post(at(case, "pairs"))
     _job_ends_as("failed")

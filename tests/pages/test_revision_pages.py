@@ -4,7 +4,7 @@ from django.urls import reverse
 
 from circuits.models import Circuit
 from tests.cast import FEED_FAULT, FEED_READINGS, Cast, logged, publish
-from tests.jobs import run_jobs
+from tests.jobs import a_worker_was_seen, run_jobs
 from tests.pages.words import words_of
 from tests.redrawn import COIL_WIRE, POOR_JOINTS, PUMP, redrawn
 
@@ -108,6 +108,47 @@ def test_the_shop_is_led_from_home_to_the_verdict_that_changes(
     assert "settled already" in words_of(late)
     settled = technician.get(reverse("cases:rejudged"), {"show": "settled"})
     assert "taken over" in words_of(settled)
+
+
+HELD_UP = "No worker has been seen on this server for a minute."
+
+
+def test_a_case_that_waits_to_be_judged_once_more_says_so_and_whether_anybody_is_there_to_do_it(
+    cast: Cast, fuel_pump, visit
+) -> None:
+    case = logged(cast, fuel_pump, FEED_READINGS, claim=FEED_FAULT)
+    redrawn(fuel_pump, POOR_JOINTS, by=cast.trainer)
+    technician = visit(cast.technician)
+
+    def pages() -> tuple[str, str]:
+        addresses = (reverse("cases:case", args=[case.pk]), reverse("cases:rejudged"))
+        one, other = (words_of(technician.get(address)) for address in addresses)
+        return one, other
+
+    a_worker_was_seen(seconds_ago=3600)
+    held_up = pages()
+    a_worker_was_seen(seconds_ago=5)
+    on_its_way = pages()
+    run_jobs()
+    done = pages()
+
+    for page in held_up:
+        assert HELD_UP in page
+    for page in on_its_way:
+        assert HELD_UP not in page
+        assert "being judged once more in the background" in page
+    for page in done:
+        assert "judged once more in the background" not in page
+
+
+def test_a_case_of_another_circuit_does_not_wait(cast: Cast, fuel_pump, visit) -> None:
+    horn = publish("horn.txt", by=cast.technician)
+    redrawn(fuel_pump, POOR_JOINTS, by=cast.trainer)
+    case = logged(cast, horn)
+    page = words_of(visit(cast.technician).get(reverse("cases:case", args=[case.pk])))
+
+    assert HELD_UP not in page
+    assert "judged once more" not in page
 
 
 def test_ticks_and_a_confirmation_from_the_page_are_kept(cast: Cast, fuel_pump, visit) -> None:

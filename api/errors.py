@@ -48,7 +48,7 @@ from circuits.errors import (
     UnknownRevision,
     UnknownWalk,
 )
-from circuits.part_sheets.in_vehicle import NoTestSheet, UnknownSubject
+from circuits.part_sheets.allowed import NoTestSheet, UnknownSubject
 from circuits.sheet import SheetErrors, write_text
 from circuits.units import UnitError
 

@@ -28,7 +28,7 @@ from circuits.engine import (
     suspects,
 )
 from circuits.models import Revision
-from circuits.part_sheets.in_vehicle import NoTestSheet, refuse_dangerous
+from circuits.part_sheets.allowed import NoTestSheet, refuse_dangerous
 from circuits.part_sheets.on_the_bench import BenchStep
 from circuits.services import network_of, sheet_of
 from circuits.sheet import MoveKind, PlaceEntry, Sheet, engine_places, to_network

@@ -35,9 +35,9 @@ def rows_of_checks(circuit: CaseCircuit, sheet: TestSheet) -> tuple[SheetRow, ..
             red=check.red,
             black=check.black,
             meter=check.meter,
-            when=check.phase_words,
+            when=check.when,
             expected=check.expected,
-            otherwise=tuple(f"{meaning.side}: {meaning.words}" for meaning in check.meanings),
+            otherwise=tuple(map(str, check.otherwise)),
             cautions=check.cautions,
         )
         for check in sheet.checks
@@ -54,12 +54,12 @@ def rows_of_bench(sheet: BenchSheet) -> tuple[SheetRow, ...]:
             red=step.red,
             black=step.black,
             meter=step.meter,
-            when=step.state,
+            when=step.when,
             expected=step.expected,
-            otherwise=(step.otherwise,),
+            otherwise=tuple(map(str, step.otherwise)),
             cautions=step.cautions,
         )
-        for step in sheet.steps
+        for step in sheet.checks
     )
 
 

@@ -13,7 +13,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from circuits.engine import KeyState, Network, Place
-from circuits.part_sheets.in_vehicle import pin_words
+from circuits.part_sheets.allowed import pin_words
 from circuits.part_sheets.on_the_bench import BenchStep, bench_steps
 from circuits.sheet import PlaceEntry, Sheet
 

@@ -15,7 +15,7 @@ from api.views.finding import the_revision
 from cases.circuit import circuit_of
 from cases.sheet_rows import SheetRow, rows_of_bench, rows_of_checks
 from circuits.models import Revision
-from circuits.part_sheets.in_vehicle import PRECEDENCE
+from circuits.part_sheets.checks import PRECEDENCE
 from circuits.part_sheets.on_the_bench import HANDLING
 from circuits.part_sheets.stored import bench_sheet_of, test_sheet_of
 from circuits.services import circuit_by_key

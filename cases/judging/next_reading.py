@@ -19,7 +19,8 @@ from circuits.engine import (
     next_readings,
     weigh_suspects,
 )
-from circuits.part_sheets.in_vehicle import PRECEDENCE, pin_words
+from circuits.part_sheets.allowed import pin_words
+from circuits.part_sheets.checks import PRECEDENCE
 from circuits.sheet import MoveKind, PlaceEntry
 from circuits.units import parse_quantity
 

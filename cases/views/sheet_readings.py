@@ -26,7 +26,8 @@ from cases.views.common import (
 )
 from cases.views.sending import Sending
 from circuits.models import Circuit, Revision
-from circuits.part_sheets.in_vehicle import PRECEDENCE, NoTestSheet, subjects
+from circuits.part_sheets.allowed import NoTestSheet, subjects
+from circuits.part_sheets.checks import PRECEDENCE
 from circuits.part_sheets.on_the_bench import HANDLING
 from circuits.part_sheets.stored import bench_sheet_of, test_sheet_of
 

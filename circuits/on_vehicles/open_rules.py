@@ -15,7 +15,7 @@ from circuits.engine import Meter, Place, Reading
 from circuits.engine.supply import shift_supply
 from circuits.errors import NoOpenRule, NotMeasuredHere, RuleUnsettled, UnknownPlace
 from circuits.models import Circuit, Revision
-from circuits.part_sheets.in_vehicle import NoTestSheet, refuse_dangerous
+from circuits.part_sheets.allowed import NoTestSheet, refuse_dangerous
 from circuits.predicting.tables import Cell, PlaceLine, Shown, predicted_table
 from circuits.services import latest_revision, publish_revision, sheet_of
 from circuits.sheet import (

@@ -5,21 +5,19 @@ what its supply lacks. Every figure is the engine's for the phase in which the p
 what a wrong reading would mean is worked out from every single fault of the circuit.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
-import numpy.typing as npt
 
-from circuits.cautions import Caution, cautions_for, notes_at_step, off_limits
+from circuits.cautions import cautions_for, notes_at_step, off_limits
 from circuits.engine import (
     Absent,
     Battery,
     Coil,
     Contact,
     Fault,
-    FaultKind,
     Generator,
     KeyState,
     Network,
@@ -34,34 +32,20 @@ from circuits.engine import (
     suspects,
     sweep,
 )
+from circuits.part_sheets.allowed import parts_of, pin_words, refuse_dangerous
+from circuits.part_sheets.checks import Check, PartSheet
+from circuits.part_sheets.meanings import meanings
 from circuits.predicting.tables import Shown
-from circuits.sheet import HazardKind, Sheet
+from circuits.sheet import Sheet
 
-# Above this a net is no 12 or 24 V net any more (ISO 16750-2: at most 32 V on a 24 V vehicle).
-MOST_NET_VOLTS = 32.0
 # Amps that a clamp shows well. Common practice, no source.
 CLAMPED_AMPS = 0.5
 IDLE_AMPS = 1e-3
-MOST_NAMED = 5
 #: Severities are tried from the end down, every so many decades: enough to see which way it goes.
 EVERY_SO_MANY_DECADES = 3
 #: What a common meter cannot tell apart, two counts.
 VOLTS_STEP, AMPS_STEP = 0.02, 0.1
-_FORBIDDEN_WORDS = ("airbag", "pretensioner", "belt tensioner", "pyrotechnic", "orange cable")
 _SOURCES = (Battery, Supply, Generator)
-REFERRAL = "Follow the maker's procedure, and leave it to a person trained and licensed for it."
-PRECEDENCE = (
-    "The maker's procedure, local codes and licensed practice come first. The figures are typical "
-    "values of a drawing, no specification."
-)
-
-
-class NoTestSheet(ValueError):
-    """A circuit or part for which no checks are given; the message says why and whom to ask."""
-
-
-class UnknownSubject(NoTestSheet):
-    """The circuit has no such part or module; the message says which it has."""
 
 
 class Group(StrEnum):
@@ -75,94 +59,19 @@ class Group(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Meaning:
-    """What a reading on one side of the range speaks for."""
-
-    side: str
-    words: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Check:
-    """One reading to take: where, how, when, what is normal, and what another would mean."""
+class VehicleCheck(Check):
+    """A check in the vehicle, at a place of the circuit in one of its phases."""
 
     group: Group
-    what: str
     place: Place
-    red: str
-    black: str
-    meter: str
     phase: str
-    phase_words: str
     shown: Shown
-    meanings: tuple[Meaning, ...]
-    cautions: tuple[str, ...]
-
-    @property
-    def expected(self) -> str:
-        """Return the normal range, with its unit once."""
-        if self.shown.low == self.shown.high or self.shown.prediction.chatters:
-            return self.shown.words
-        return f"{self.shown.low} to {self.shown.high}"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TestSheet:
-    """The checks of one part, and what to mind before the first lead goes on."""
-
-    subject: str
-    parts: tuple[str, ...]
-    checks: tuple[Check, ...]
-    cautions: tuple[Caution, ...]
-
-
-# -------------------------------------------------------------------------------- what is allowed
-
-
-def refuse_dangerous(sheet: Sheet, network: Network) -> None:
-    """Refuse what no sheet, no bridge and no next reading is given for.
-
-    Raises
-    ------
-    NoTestSheet
-        Airbags and other pyrotechnics, orange cables, 48 V nets and anything above.
-    """
-    grave = {HazardKind.AIRBAG: "airbags or belt tensioners", HazardKind.HIGH_VOLTAGE: "high volts"}
-    for hazard in sheet.hazards:
-        if hazard.kind in grave:
-            raise NoTestSheet(f"This circuit has {grave[hazard.kind]}: {hazard.note}. {REFERRAL}")
-    vehicle = sheet.vehicle
-    said = " ".join(
-        (
-            vehicle.title,
-            vehicle.system,
-            *(connection.label for connection in sheet.connections),
-            *(part.remark for part in sheet.parts),
-        )
-    ).lower()
-    for word in _FORBIDDEN_WORDS:
-        if word in said:
-            raise NoTestSheet(f"The drawing speaks of '{word}'. {REFERRAL}")
-    for solution in solve(network):
-        known = [volts for volts in solution.volts.values() if volts is not None]
-        if max(known) - min(known) > MOST_NET_VOLTS:
-            raise NoTestSheet(
-                f"It holds more than {MOST_NET_VOLTS:g} V: a 48 V net, which arcs. {REFERRAL}"
-            )
+TestSheet = PartSheet[VehicleCheck]
 
 
 # ------------------------------------------------------------------------------------- the sheet
-
-
-def subjects(sheet: Sheet) -> tuple[str, ...]:
-    """Return what a sheet can be made for: parts, and what hangs together by name, as K1.coil."""
-    names: list[str] = []
-    barred = off_limits(sheet)
-    for part in sheet.parts:
-        if part.name in barred or part.kind in ("wire", "splice", "ground", "connector", "fuse"):
-            continue
-        names.append(part.name.partition(".")[0])
-    return tuple(dict.fromkeys(names))
 
 
 def make_test_sheet(sheet: Sheet, network: Network, subject: str) -> TestSheet:
@@ -176,30 +85,6 @@ def make_test_sheet(sheet: Sheet, network: Network, subject: str) -> TestSheet:
     refuse_dangerous(sheet, network)
     names = parts_of(sheet, network, subject)
     return _Writer(sheet, network, subject, names).sheet_of_checks()
-
-
-def pin_words(sheet: Sheet, node: str) -> str:
-    """Return a connection as it is found on the vehicle: its name and what it is."""
-    label = next(entry.label for entry in sheet.connections if entry.node == node)
-    return f"{node}, {label}" if label else node
-
-
-def parts_of(sheet: Sheet, network: Network, subject: str) -> tuple[str, ...]:
-    """Return the parts that a subject stands for: one part, or those that share its name.
-
-    Raises
-    ------
-    UnknownSubject
-        There is no such part.
-    """
-    names = [part.name for part in network.parts]
-    meant = tuple(name for name in names if subject in (name, name.partition(".")[0]))
-    if not meant:
-        known = ", ".join(subjects(sheet))
-        raise UnknownSubject(f"There is no part '{subject}' in this circuit; it has {known}.")
-    if off_limits(sheet).intersection((subject, *meant)):
-        raise NoTestSheet(f"'{subject}' sits beside an airbag. {REFERRAL}")
-    return meant
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -241,7 +126,7 @@ class _Writer:
             ),
         )
         shown = sweep(self.network, places, faults)
-        return TestSheet(
+        return PartSheet(
             subject=self.subject,
             parts=self.names,
             checks=tuple(self._check(want, number, shown) for number, want in enumerate(wanted)),
@@ -351,11 +236,11 @@ class _Writer:
 
     # ---------------------------------------------------------------------- worked out
 
-    def _check(self, want: _Wanted, column: int, shown: Sweep) -> Check:
+    def _check(self, want: _Wanted, column: int, shown: Sweep) -> VehicleCheck:
         phase = self.sheet.phases[want.row]
         amps = bool(want.place.through)
-        healthy = _prediction(shown, want.row, column)
-        return Check(
+        healthy = Shown(prediction=_prediction(shown, want.row, column), unit="A" if amps else "V")
+        return VehicleCheck(
             group=want.group,
             what=want.what,
             place=want.place,
@@ -363,11 +248,19 @@ class _Writer:
             black="" if amps else pin_words(self.sheet, want.place.black),
             meter="clamp, amps DC" if amps else "volts DC",
             phase=phase.key,
-            phase_words=phase.words,
-            shown=Shown(prediction=healthy, unit="A" if amps else "V"),
-            meanings=tuple(_meanings(shown, want.row, column, AMPS_STEP if amps else VOLTS_STEP)),
+            when=phase.words,
+            shown=healthy,
+            expected=_range_words(healthy),
+            otherwise=tuple(meanings(shown, want.row, column, AMPS_STEP if amps else VOLTS_STEP)),
             cautions=tuple(_cautions_at(want, phase.key_state, self.sheet)),
         )
+
+
+def _range_words(shown: Shown) -> str:
+    """Return the normal range, with its unit once."""
+    if shown.low == shown.high or shown.prediction.chatters:
+        return shown.words
+    return f"{shown.low} to {shown.high}"
 
 
 def _prediction(shown: Sweep, row: int, column: int) -> Prediction:
@@ -378,60 +271,6 @@ def _prediction(shown: Sweep, row: int, column: int) -> Prediction:
         floating=bool(shown.floating[0, row, column]),
         chatters=bool(shown.chatters[0, row, column]),
     )
-
-
-# ------------------------------------------------------------------------ what it would mean
-
-
-def _meanings(shown: Sweep, row: int, column: int, step: float) -> Iterator[Meaning]:
-    values = shown.values[:, row, column]
-    steady = ~(shown.floating[:, row, column] | shown.chatters[:, row, column])
-    low, high = shown.low[0, row, column] - step, shown.high[0, row, column] + step
-    for side, beyond in (("lower", low - values), ("higher", values - high)):
-        named = _named(shown.faults, np.where(steady, beyond, 0.0))
-        if named:
-            yield Meaning(side=side, words="; ".join(named))
-
-
-def _named(faults: Sequence[Fault | None], beyond: npt.NDArray[np.float64]) -> list[str]:
-    """Return the suspects that reach beyond a limit, the commonest kinds first."""
-    reach: dict[FaultKind, dict[str, float]] = {}
-    for fault, far in zip(faults, beyond.tolist(), strict=True):
-        if fault is not None and fault.suspect.kind in _KIND_WORDS and far > 0:
-            targets = reach.setdefault(fault.suspect.kind, {})
-            targets[fault.suspect.target] = max(targets.get(fault.suspect.target, 0.0), far)
-    words = []
-    for kind in [kind for kind in _KIND_WORDS if kind in reach][:MOST_KINDS]:
-        names = sorted(reach[kind], key=lambda name: -reach[kind][name])
-        more = f" and {len(names) - MOST_NAMED} more" if len(names) > MOST_NAMED else ""
-        words.append(f"{_KIND_WORDS[kind]}: {', '.join(names[:MOST_NAMED])}{more}")
-    return words
-
-
-MOST_KINDS = 3
-#: The commonest kinds first. Common practice, no source.
-_KIND_WORDS = {
-    FaultKind.RESISTANCE: "resistance or open",
-    FaultKind.LOW_VOLTS: "weak source",
-    FaultKind.DISCHARGED: "discharged",
-    FaultKind.BYPASS: "shorted or stuck",
-    FaultKind.GROUND_SHORT: "short to ground",
-    FaultKind.SUPPLY_SHORT: "short to supply",
-    FaultKind.DRAGS: "drags",
-    FaultKind.DRAWS_MORE: "draws more",
-    FaultKind.LIMITED: "limited source",
-    FaultKind.LOST_PHASE: "lost phase",
-    FaultKind.FALLS_BACK: "falls back",
-    FaultKind.NEIGHBOUR_SHORT: "short between neighbours",
-    FaultKind.DRIFTS_UP: "drifted up",
-    FaultKind.DRIFTS_DOWN: "drifted down",
-    FaultKind.WRONG_HIGH: "wrong part, too many ohms or watts",
-    FaultKind.WRONG_LOW: "wrong part, too few ohms or watts",
-    FaultKind.SEIZED: "seized",
-    FaultKind.RETURN_ELSEWHERE: "return fitted elsewhere",
-    FaultKind.NAMED: "a fault of its own name",
-    FaultKind.REVERSED: "the wrong way round",
-}
 
 
 # -------------------------------------------------------------------------- cautions at a step

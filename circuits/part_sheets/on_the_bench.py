@@ -23,7 +23,8 @@ from circuits.engine import (
     Switch,
 )
 from circuits.inspection.limits import FUSE_RATINGS_AMPS
-from circuits.part_sheets.in_vehicle import NoTestSheet, parts_of, pin_words, refuse_dangerous
+from circuits.part_sheets.allowed import NoTestSheet, parts_of, pin_words, refuse_dangerous
+from circuits.part_sheets.checks import Check, Meaning, PartSheet
 from circuits.sheet import HazardKind, Sheet
 from circuits.units import format_quantity
 
@@ -75,28 +76,16 @@ class Expected:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class BenchStep:
-    """One reading on the bench; `state` says what is fed and whether it is asked to work.
+class BenchStep(Check):
+    """A check on the bench.
 
     `is_alone` says that it is the ohms of `part` by itself and at rest, which the drawing of the
     circuit tells too, once everything else is taken off its ends.
     """
 
     part: str
-    what: str
-    red: str
-    black: str
-    state: str
-    meter: str
     shows: Expected
-    otherwise: str
     is_alone: bool = False
-    cautions: tuple[str, ...] = ()
-
-    @property
-    def expected(self) -> str:
-        """What a part in order shows, in words."""
-        return self.shows.words
 
     @property
     def unit(self) -> str:
@@ -104,13 +93,7 @@ class BenchStep:
         return _UNIT_OF_METER[self.meter]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BenchSheet:
-    """The checks of one part on the bench."""
-
-    subject: str
-    parts: tuple[str, ...]
-    steps: tuple[BenchStep, ...]
+BenchSheet = PartSheet[BenchStep]
 
 
 def make_bench_sheet(sheet: Sheet, network: Network, subject: str) -> BenchSheet:
@@ -130,7 +113,7 @@ def make_bench_sheet(sheet: Sheet, network: Network, subject: str) -> BenchSheet
             f"'{subject}' cannot be judged by itself on a bench: test it in the vehicle, or as its "
             "maker says."
         )
-    return BenchSheet(subject=subject, parts=tuple(part.name for part in parts), steps=steps)
+    return PartSheet(subject=subject, parts=tuple(part.name for part in parts), checks=steps)
 
 
 def bench_steps(sheet: Sheet, network: Network, parts: Sequence[Part]) -> tuple[BenchStep, ...]:
@@ -146,7 +129,7 @@ def bench_steps(sheet: Sheet, network: Network, parts: Sequence[Part]) -> tuple[
 
 def _cautions_at(step: BenchStep, sheet: Sheet) -> tuple[str, ...]:
     """Return what can hurt at a step; its ends belong to nothing else while the part is out."""
-    return tuple(notes_on_bench(sheet, (step.part,), is_fed=DEAD not in step.state))
+    return tuple(notes_on_bench(sheet, (step.part,), is_fed=DEAD not in step.when))
 
 
 class _Bench:
@@ -174,8 +157,32 @@ class _Bench:
             return
         yield from self.writers[type(part)](part)
 
-    def _pin(self, node: str) -> str:
-        return pin_words(self.sheet, node)
+    def _step(
+        self,
+        part: Part,
+        *,
+        what: str,
+        when: str,
+        meter: str,
+        shows: Expected,
+        otherwise: str,
+        at: Part | None = None,
+        is_alone: bool = False,
+    ) -> BenchStep:
+        """Return a step with the leads on the ends of its part, or of another that works it."""
+        ends = at or part
+        return BenchStep(
+            part=part.name,
+            what=what,
+            red=pin_words(self.sheet, ends.first),
+            black=pin_words(self.sheet, ends.second),
+            meter=meter,
+            when=when,
+            shows=shows,
+            expected=shows.words,
+            otherwise=(Meaning(words=otherwise),),
+            is_alone=is_alone,
+        )
 
     def _fed(self, red: str, black: str, amps: float) -> str:
         fuse = next((rating for rating in FUSE_RATINGS_AMPS if rating >= 1.3 * amps), 0.0)
@@ -188,23 +195,19 @@ class _Bench:
         assert isinstance(part, Coil)
         within = part.tolerance_fraction
         amps = self.volts / part.ohms
-        yield BenchStep(
-            part=part.name,
+        yield self._step(
+            part,
             what=f"winding {part.name}",
-            red=self._pin(part.first),
-            black=self._pin(part.second),
-            state=DEAD,
+            when=DEAD,
             meter="ohms",
             shows=_range(part.ohms, within, "Ohm"),
             is_alone=True,
             otherwise="OL: open; far fewer: shorted turns, or a resistor or diode across it",
         )
-        yield BenchStep(
-            part=part.name,
+        yield self._step(
+            part,
             what=f"winding {part.name}, asked to pull",
-            red=self._pin(part.first),
-            black=self._pin(part.second),
-            state=self._fed(part.first, part.second, amps),
+            when=self._fed(part.first, part.second, amps),
             meter="amps of the supply",
             shows=_range(amps, within, "A"),
             otherwise="nothing: open; at the limit: shorted, or a diode across it fed backwards",
@@ -228,12 +231,11 @@ class _Bench:
                 "never: stuck or welded",
             ),
         ):
-            yield BenchStep(
-                part=part.name,
+            yield self._step(
+                part,
                 what=f"{part.name} {what}",
-                red=self._pin(coil.first),
-                black=self._pin(coil.second),
-                state=f"{winding}; turn the volts slowly from 0 and back",
+                at=coil,
+                when=f"{winding}; turn the volts slowly from 0 and back",
                 meter="volts of the supply",
                 shows=expected,
                 otherwise=otherwise,
@@ -241,12 +243,10 @@ class _Bench:
         made_state = DEAD_WINDING if part.normally_closed else f"request made: {winding}"
         open_state = f"request made: {winding}" if part.normally_closed else DEAD_WINDING
         yield self._under_load(part, part.made_ohms, part.tolerance_fraction, made_state)
-        yield BenchStep(
-            part=part.name,
+        yield self._step(
+            part,
             what=f"{part.name} under load, open",
-            red=self._pin(part.first),
-            black=self._pin(part.second),
-            state=f"{open_state}; {self._lamp_words(part)}",
+            when=f"{open_state}; {self._lamp_words(part)}",
             meter="volts DC",
             shows=Expected(
                 f"about {self.volts:g} V, lamp dark", low=0.9 * self.volts, high=1.1 * self.volts
@@ -263,12 +263,10 @@ class _Bench:
     def _lamp(self, part: Part) -> Iterator[BenchStep]:
         assert isinstance(part, Lamp)
         hot_ohms = part.rated_volts**2 / part.rated_watts
-        yield BenchStep(
-            part=part.name,
+        yield self._step(
+            part,
             what=f"filament {part.name}, cold",
-            red=self._pin(part.first),
-            black=self._pin(part.second),
-            state=DEAD,
+            when=DEAD,
             meter="ohms",
             shows=Expected(
                 f"about {format_quantity(hot_ohms * COLD_FRACTION, 'Ohm')} and the leads' own"
@@ -276,12 +274,10 @@ class _Bench:
             otherwise="OL: broken filament",
         )
         amps = part.rated_watts / part.rated_volts * (self.volts / part.rated_volts) ** 0.55
-        yield BenchStep(
-            part=part.name,
+        yield self._step(
+            part,
             what=f"filament {part.name}, lit",
-            red=self._pin(part.first),
-            black=self._pin(part.second),
-            state=f"{self._fed(part.first, part.second, amps)}; the limit may act for a moment",
+            when=f"{self._fed(part.first, part.second, amps)}; the limit may act for a moment",
             meter="amps of the supply",
             shows=_range(amps, part.tolerance_fraction, "A"),
             otherwise="other amps: another bulb than drawn",
@@ -289,12 +285,10 @@ class _Bench:
 
     def _motor(self, part: Part) -> Iterator[BenchStep]:
         assert isinstance(part, Motor)
-        yield BenchStep(
-            part=part.name,
+        yield self._step(
+            part,
             what=f"{part.name}, brushes and winding",
-            red=self._pin(part.first),
-            black=self._pin(part.second),
-            state=f"{DEAD}; turn the shaft by hand between readings",
+            when=f"{DEAD}; turn the shaft by hand between readings",
             meter="ohms",
             shows=Expected(
                 f"{format_quantity(part.stalled_ohms, 'Ohm')} and the leads' own, steady"
@@ -306,12 +300,10 @@ class _Bench:
         # A fuel pump is never run dry, and a starter belongs on a stand that holds it.
         if wet or loaded_amps > MOST_BENCH_AMPS:
             return
-        yield BenchStep(
-            part=part.name,
+        yield self._step(
+            part,
             what=f"{part.name}, running free and clamped down",
-            red=self._pin(part.first),
-            black=self._pin(part.second),
-            state=self._fed(part.first, part.second, loaded_amps),
+            when=self._fed(part.first, part.second, loaded_amps),
             meter="amps of the supply",
             shows=Expected(
                 f"turns smoothly, under {format_quantity(loaded_amps, 'A')}", high=loaded_amps
@@ -321,12 +313,10 @@ class _Bench:
 
     def _resistor(self, part: Part) -> Iterator[BenchStep]:
         assert isinstance(part, Resistor)
-        yield BenchStep(
-            part=part.name,
+        yield self._step(
+            part,
             what=part.name,
-            red=self._pin(part.first),
-            black=self._pin(part.second),
-            state=DEAD,
+            when=DEAD,
             meter="ohms, leads subtracted",
             shows=_range(part.ohms, part.tolerance_fraction, "Ohm"),
             is_alone=True,
@@ -335,24 +325,20 @@ class _Bench:
 
     def _diode(self, part: Part) -> Iterator[BenchStep]:
         assert isinstance(part, Diode)
-        yield BenchStep(
-            part=part.name,
+        yield self._step(
+            part,
             what=f"{part.name}, both ways",
-            red=self._pin(part.first),
-            black=self._pin(part.second),
-            state=DEAD,
+            when=DEAD,
             meter="diode range",
             shows=Expected(f"about {part.forward_volts:g} V, and OL with the leads changed over"),
             otherwise="OL both ways: open (or above the meter's test volts); 0 V: shorted",
         )
 
     def _dead(self, part: Part, *, is_made: bool, state: str) -> BenchStep:
-        return BenchStep(
-            part=part.name,
+        return self._step(
+            part,
             what=f"{part.name}, {'made' if is_made else 'open'}",
-            red=self._pin(part.first),
-            black=self._pin(part.second),
-            state=state,
+            when=state,
             meter="ohms",
             shows=MADE if is_made else OPEN,
             otherwise="more: burnt, go on to its drop" if is_made else "a number: stuck or leaking",
@@ -360,12 +346,10 @@ class _Bench:
 
     def _under_load(self, part: Part, ohms: float, within: float, state: str) -> BenchStep:
         most_volts = ohms * (1 + within) * self.load_amps
-        return BenchStep(
-            part=part.name,
+        return self._step(
+            part,
             what=f"{part.name} under load, made",
-            red=self._pin(part.first),
-            black=self._pin(part.second),
-            state=f"{state}; {self._lamp_words(part)}",
+            when=f"{state}; {self._lamp_words(part)}",
             meter="millivolts DC",
             shows=Expected(
                 f"at most {_two_digits(1000 * most_volts)} mV at "

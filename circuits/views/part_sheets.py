@@ -6,7 +6,8 @@ from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_safe
 
 from circuits.models import Circuit
-from circuits.part_sheets.in_vehicle import PRECEDENCE, NoTestSheet, refuse_dangerous, subjects
+from circuits.part_sheets.allowed import NoTestSheet, refuse_dangerous, subjects
+from circuits.part_sheets.checks import PRECEDENCE
 from circuits.part_sheets.on_the_bench import HANDLING
 from circuits.part_sheets.stored import bench_sheet_of, test_sheet_of
 from circuits.services import latest_revision, network_of, sheet_of

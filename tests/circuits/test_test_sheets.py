@@ -8,7 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from circuits.part_sheets.in_vehicle import NoTestSheet, make_test_sheet, subjects
+from circuits.part_sheets.allowed import NoTestSheet, subjects
+from circuits.part_sheets.in_vehicle import make_test_sheet
 from circuits.part_sheets.on_the_bench import make_bench_sheet
 from circuits.sheet import read_text, to_network
 from tests.circuits.drawn import drawn
@@ -27,7 +28,7 @@ def checks(sheet, subject):
 
 def steps(sheet, subject):
     made = make_bench_sheet(sheet, to_network(sheet), subject)
-    return {step.what: step for step in made.steps}
+    return {step.what: step for step in made.checks}
 
 
 # ----------------------------------------------------------------------------------- the vehicle
@@ -60,7 +61,7 @@ def test_a_horn_is_checked_while_it_blows_and_reads_what_the_sum_says():
 def test_what_a_wrong_reading_means_is_worked_out_from_the_circuit():
     """More volts than normal behind the horn: its ground wire or the battery lead, not its feed."""
     ground = checks(sheet_named("horn"), "LOW")["ground side of LOW, drop"]
-    means = {meaning.side: meaning.words for meaning in ground.meanings}
+    means = {meaning.side: meaning.words for meaning in ground.otherwise}
 
     assert means["higher"].startswith("resistance or open: ")
     high = means["higher"].split(";")[0]
@@ -147,20 +148,20 @@ def test_a_relay_on_the_bench_by_ohms_amps_volts_and_drop():
     assert found["winding K4.coil"].expected == "76.50 Ohm to 93.50 Ohm"
     pulled = found["winding K4.coil, asked to pull"]
     assert pulled.expected == "127 mA to 155 mA"
-    assert "fused 1 A, limited to 169 mA" in pulled.state
+    assert "fused 1 A, limited to 169 mA" in pulled.when
     assert found["K4.con, open"].expected == "OL"
     assert found["K4.con pulls in"].expected == "by 7.2 V, going up"
     assert found["K4.con lets go"].expected == "2 V or more, going down"
     assert found["K4.con under load, made"].expected == "at most 14 mV at 1.75 A"
-    assert "request unmade" in found["K4.con under load, open"].state
+    assert "request unmade" in found["K4.con under load, open"].when
 
 
 def test_a_contact_that_rests_closed_is_tested_the_other_way_round():
     found = steps(sheet_named("sunroof"), "KA")
 
     assert found["KA.87a, made"].expected == "under 0.5 Ohm, the leads' own"
-    assert "request unmade" in found["KA.87a under load, made"].state
-    assert "request made" in found["KA.87a under load, open"].state
+    assert "request unmade" in found["KA.87a under load, made"].when
+    assert "request made" in found["KA.87a under load, open"].when
 
 
 def test_a_fuel_pump_is_not_run_dry_and_a_starter_not_on_a_bench_supply():

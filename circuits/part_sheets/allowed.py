@@ -1,0 +1,85 @@
+"""What checks are given for, and what is left to the maker and to a licensed person."""
+
+from circuits.cautions import off_limits
+from circuits.engine import Network, solve
+from circuits.sheet import HazardKind, Sheet
+
+# Above this a net is no 12 or 24 V net any more (ISO 16750-2: at most 32 V on a 24 V vehicle).
+MOST_NET_VOLTS = 32.0
+_FORBIDDEN_WORDS = ("airbag", "pretensioner", "belt tensioner", "pyrotechnic", "orange cable")
+REFERRAL = "Follow the maker's procedure, and leave it to a person trained and licensed for it."
+
+
+class NoTestSheet(ValueError):
+    """A circuit or part for which no checks are given; the message says why and whom to ask."""
+
+
+class UnknownSubject(NoTestSheet):
+    """The circuit has no such part or module; the message says which it has."""
+
+
+def refuse_dangerous(sheet: Sheet, network: Network) -> None:
+    """Refuse what no sheet, no bridge and no next reading is given for.
+
+    Raises
+    ------
+    NoTestSheet
+        Airbags and other pyrotechnics, orange cables, 48 V nets and anything above.
+    """
+    grave = {HazardKind.AIRBAG: "airbags or belt tensioners", HazardKind.HIGH_VOLTAGE: "high volts"}
+    for hazard in sheet.hazards:
+        if hazard.kind in grave:
+            raise NoTestSheet(f"This circuit has {grave[hazard.kind]}: {hazard.note}. {REFERRAL}")
+    vehicle = sheet.vehicle
+    said = " ".join(
+        (
+            vehicle.title,
+            vehicle.system,
+            *(connection.label for connection in sheet.connections),
+            *(part.remark for part in sheet.parts),
+        )
+    ).lower()
+    for word in _FORBIDDEN_WORDS:
+        if word in said:
+            raise NoTestSheet(f"The drawing speaks of '{word}'. {REFERRAL}")
+    for solution in solve(network):
+        known = [volts for volts in solution.volts.values() if volts is not None]
+        if max(known) - min(known) > MOST_NET_VOLTS:
+            raise NoTestSheet(
+                f"It holds more than {MOST_NET_VOLTS:g} V: a 48 V net, which arcs. {REFERRAL}"
+            )
+
+
+def subjects(sheet: Sheet) -> tuple[str, ...]:
+    """Return what a sheet can be made for: parts, and what hangs together by name, as K1.coil."""
+    names: list[str] = []
+    barred = off_limits(sheet)
+    for part in sheet.parts:
+        if part.name in barred or part.kind in ("wire", "splice", "ground", "connector", "fuse"):
+            continue
+        names.append(part.name.partition(".")[0])
+    return tuple(dict.fromkeys(names))
+
+
+def pin_words(sheet: Sheet, node: str) -> str:
+    """Return a connection as it is found on the vehicle: its name and what it is."""
+    label = next(entry.label for entry in sheet.connections if entry.node == node)
+    return f"{node}, {label}" if label else node
+
+
+def parts_of(sheet: Sheet, network: Network, subject: str) -> tuple[str, ...]:
+    """Return the parts that a subject stands for: one part, or those that share its name.
+
+    Raises
+    ------
+    UnknownSubject
+        There is no such part.
+    """
+    names = [part.name for part in network.parts]
+    meant = tuple(name for name in names if subject in (name, name.partition(".")[0]))
+    if not meant:
+        known = ", ".join(subjects(sheet))
+        raise UnknownSubject(f"There is no part '{subject}' in this circuit; it has {known}.")
+    if off_limits(sheet).intersection((subject, *meant)):
+        raise NoTestSheet(f"'{subject}' sits beside an airbag. {REFERRAL}")
+    return meant

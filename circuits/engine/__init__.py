@@ -23,7 +23,6 @@ from circuits.engine.instruments import AmpsRange, Ohmmeter, amps_from_drop, rea
 from circuits.engine.intermittent import Heard, heard_of
 from circuits.engine.intervals import (
     Interval,
-    NoClosedForm,
     PreparedCircuit,
     severity_intervals,
 )
@@ -89,6 +88,7 @@ from circuits.engine.parts import (
 from circuits.engine.parts.part import COLDEST_CELSIUS, HOTTEST_CELSIUS
 from circuits.engine.ranking import Hypotheses, prior_weight, weigh_suspects
 from circuits.engine.readings import AS_IT_STANDS, Bound, Meter, Place, Reading, Rig
+from circuits.engine.severity_lines import NoClosedForm
 from circuits.engine.slips import MendedCase, SlipKind, possible_slips
 from circuits.engine.solve import PhaseSolution, Prediction, ohms_on_live_parts, predict, solve
 from circuits.engine.sweeping import States, Sweep, Sweeper, sweep

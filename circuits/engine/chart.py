@@ -2,10 +2,11 @@
 
 Between two changes of state a watched quantity is a Moebius function of the share, and its
 threshold at most a straight line, so the share at which they meet is the root of a quadratic
-equation. Settling one trial therefore also tells between which shares nothing would have gone
-otherwise; what is left on either side is settled in turn, until the line is covered. The phases
-are taken in order and each cuts the stretches of the one before more finely, so a relay's memory
-is carried at every severity. On a stretch every reading has a closed form.
+equation, or of a polynomial of a few degrees more where a suspect moves several things. Settling
+one trial therefore also tells between which shares nothing would have gone otherwise; what is left
+on either side is settled in turn, until the line is covered. The phases are taken in order and
+each cuts the stretches of the one before more finely, so a relay's memory is carried at every
+severity. On a stretch every reading is a formula.
 """
 
 from collections.abc import Sequence
@@ -39,14 +40,18 @@ class Stretches:
     high: FloatArray  # (S,)
 
     @classmethod
-    def whole_lines(cls, suspects: IntArray) -> "Stretches":
-        return cls(suspects, np.zeros(len(suspects)), np.ones(len(suspects)))
+    def whole_lines(cls, suspects: IntArray, points: IntArray) -> "Stretches":
+        """Return a stretch for each suspect; of some the last point alone is any use."""
+        return cls(suspects, np.isin(suspects, points).astype(float), np.ones(len(suspects)))
 
     def __len__(self) -> int:
         return len(self.suspect)
 
+    def take(self, chosen: IntArray) -> "Stretches":
+        return Stretches(self.suspect[chosen], self.low[chosen], self.high[chosen])
+
     def holding(self, trials: Trials) -> IntArray:
-        """Return the stretch in which each trial of one suspect lies (E,), or -1."""
+        """Return the stretch on which each trial of one suspect lies (E,), or -1."""
         suspect, share = trials.suspect[:, 0], trials.share[:, 0]
         found = np.searchsorted(self.suspect + self.low, suspect + share, side="right") - 1
         # At share 1 of one suspect begins the line of the next.
@@ -59,12 +64,14 @@ class Chart:
 
     `pieces` and `chatters` hold, for each situation, the state on every stretch; where it chatters
     `rounds` holds the states that it goes round in, by their number in `round_of`. A circuit with
-    curved laws has no chart, nor has a suspect that moves several things at once: where their
-    states change has no closed form.
+    curved laws has no chart: where its states change has no formula. Of some suspects the chart
+    has `points` alone, at share 1: those that are there or not. Others are `jumping`: at their
+    line's first point, where they are not there at all, they are not on the chart.
     """
 
-    def __init__(self, suspects: IntArray) -> None:
-        self.stretches = Stretches.whole_lines(suspects)
+    def __init__(self, suspects: IntArray, *, points: IntArray, jumping: IntArray) -> None:
+        self.stretches = Stretches.whole_lines(suspects, points)
+        self._jumping = jumping
         self.pieces: dict[Situation, IntArray] = {}
         self.chatters: dict[Situation, BoolArray] = {}
         self.rounds: dict[Situation, list[IntArray]] = {}
@@ -79,7 +86,8 @@ class Chart:
         start = stage.starting(len(self.stretches), self._pieces_by_name(before))
         parent = np.arange(len(self.stretches))
         low, high = self.stretches.low, self.stretches.high
-        done: list[_Done] = []
+        nobody = np.zeros(0, dtype=np.intp)
+        done: list[_Done] = [(nobody, low[:0], high[:0], start[:0], nobody > 0, nobody)]
         rounds: list[IntArray] = []
         while parent.size:
             inside = low + INSIDE * (high - low)
@@ -103,6 +111,12 @@ class Chart:
         self._names[situation] = stage.control_names()
         self._recut(situation, done)
 
+    def holding(self, trials: Trials) -> IntArray:
+        """Return the stretch in which each trial of one suspect lies (E,), or -1."""
+        stretch = self.stretches.holding(trials)
+        jumps = (trials.share[:, 0] == 0) & np.isin(trials.suspect[:, 0], self._jumping)
+        return np.where(jumps, -1, stretch)
+
     def settled(
         self, situation: Situation, stage: Stage, trials: Trials, stretch: IntArray
     ) -> Settled:
@@ -122,7 +136,7 @@ class Chart:
         # Two neighbours in one steady state are one stretch, whatever way each took to it.
         same = (parent[order][1:] == parent[order][:-1]) & ~chatters[order][1:]
         same &= ~chatters[order][:-1] & (pieces[order][1:] == pieces[order][:-1]).all(axis=1)
-        first = np.flatnonzero(np.append(True, ~same))
+        first = np.flatnonzero(np.append(True, ~same)[: len(order)])
         high = np.maximum.reduceat(high[order], first)
         order = order[first]
         parent = parent[order]

@@ -145,10 +145,10 @@ class Crowd:
             alone = pull_alone(drive, pairs.stiffness[pair], pairs.splits[pair], moved)
             return Stances(self, state, pair, *alone)
         of_one_law = moved.of_one_law(pairs.moves.branch[moved.move], pairs.thinned[pair])
-        together = pull_together(drive, self._coupling(pair), of_one_law)
+        together = pull_together(drive, self.coupling(pair), of_one_law)
         return Stances(self, state, pair, *together)
 
-    def _coupling(self, pair: IntArray) -> FloatArray:
+    def coupling(self, pair: IntArray) -> FloatArray:
         """Return what moves of trials feel of each other's responses (E, k, k)."""
         responses = self._everything.responses()
         # With trials last, as they are worked on.
@@ -171,6 +171,11 @@ class Crowd:
         for slot, pair in enumerate(stances.pair.T):
             ohms -= along[:, slot] * self.places.response(pair)
         return np.asarray(ohms)
+
+    def behind_places(self, state: IntArray, pair: IntArray) -> tuple[FloatArray, FloatArray]:
+        """Return the ohms behind places without a move (E, R), and what moves feel (E, k, R)."""
+        self._look_behind_places()
+        return self._place_ohms.rows[state], self._place_felt.rows[pair]
 
     def _look_behind_places(self) -> None:
         begin, first_pair = len(self._place_ohms), len(self._place_felt)

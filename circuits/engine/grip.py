@@ -62,11 +62,7 @@ class Grip:
 
 def take_hold(factor: Factor, moved: Moved) -> Grip:
     """Return the grip of E trials in one factorisation."""
-    joining = factor.joins[moved.move] & (moved.share > 0)
-    kin = None
-    if joining.any():
-        holds, kin = _let_go(factor, np.where(joining, moved.move, NO_MOVE))
-        moved = moved.beside(holds)
+    moved, kin = with_holds(factor, moved)
     move = moved.move
     if move.shape[1] == 1:
         pulls = pull_alone(factor.drive[move], factor.stiffness[move], factor.splits[move], moved)
@@ -78,6 +74,18 @@ def take_hold(factor: Factor, moved: Moved) -> Grip:
             is_hold=move >= len(factor.moves.branch),
         )
     return Grip(factor, move, *pulls, kin)
+
+
+def with_holds(factor: Factor, moved: Moved) -> tuple[Moved, IntArray | None]:
+    """Return trials with the holds that their paths let go, and the islands these lead to.
+
+    The islands are those of `Grip`.
+    """
+    joining = factor.joins[moved.move] & (moved.share > 0)
+    if not joining.any():
+        return moved, None
+    holds, kin = _let_go(factor, np.where(joining, moved.move, NO_MOVE))
+    return moved.beside(holds), kin
 
 
 class Pulls(NamedTuple):

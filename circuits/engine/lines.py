@@ -6,13 +6,14 @@ of the share u,
     (above[0] + above[1] u) / (below[0] + below[1] u),
 
 its load on the circuit included: the ohms behind the leads are a Moebius function with the same
-denominator.
+denominator. Where a suspect moves several things both are polynomials (see `ratios`).
 """
 
 import numpy as np
 
 from circuits.engine.laws import FloatArray
 from circuits.engine.moves import BoolArray
+from circuits.engine.ratios import together
 from circuits.engine.stage import Stage, Trials
 from circuits.engine.wiring import IntArray
 
@@ -68,3 +69,28 @@ def _lines_through_points(
         line[1] /= span
         line[0] -= line[1] * start
     return above, below
+
+
+def place_ratios(
+    stage: Stage, suspect: IntArray, share: FloatArray, pieces: IntArray
+) -> tuple[FloatArray, FloatArray, BoolArray]:
+    """Return what meters show along the lines (E,) of suspects of any moves, around a share.
+
+    That is above over below, polynomials in the share (E, R, N); the third says where a place
+    floats (E, R).
+    """
+    trials = Trials.of_singles(suspect, share, 1 - share)
+    _, floating = stage.read(trials, pieces)
+    ohms = np.where(stage.reads_volts, stage.input_ohms, np.inf)
+    groups = [
+        (each.number, *each.place_ratios(ohms))
+        for each in together(stage, stage.moved(trials), pieces)
+    ]
+    terms = max((above.shape[2] for _, above, _ in groups), default=1)
+    ratios = np.zeros((2, *floating.shape, terms))
+    for number, *group in groups:
+        for ratio, part in zip(ratios, group, strict=True):
+            ratio[number, :, : part.shape[2]] = part
+    above, below = ratios
+    above[floating], below[floating], below[floating, 0] = 0.0, 0.0, 1.0
+    return above, below, floating

@@ -50,12 +50,34 @@ class Moves:
     #: move too: a wrong lamp is as well made as the right one, by its own watts
     worst_widths: dict[int, FloatArray]
 
-    def single(self) -> BoolArray:
-        """Return which suspects (F,) move one thing at most: their lines have a closed form."""
+    def single(self, move: IntArray) -> BoolArray:
+        """Return which rows of moves (E, k) are one at most that stands where its suspect does."""
         compound = np.isfinite(self.worst_share) | ~np.isnan(self.worst_odds)
-        alone = (self.of_suspect != NO_MOVE).sum(axis=1) <= 1
-        single: BoolArray = alone & ~compound[self.of_suspect].any(axis=1)
+        single: BoolArray = ((move != NO_MOVE).sum(axis=1) <= 1) & ~compound[move].any(axis=1)
         return single
+
+    def along_the_line(self, move: IntArray) -> tuple[FloatArray, FloatArray]:
+        """Return how far moves (E, k) have gone at share u of their suspect, as share over whole.
+
+        Both are polynomials in u (E, k, 2). What is beyond the moves of suspects, a hold that is
+        let go, has gone all the way; so has the open that is a member of a compound.
+        """
+        own = np.where(move < len(self.branch), move, NO_MOVE)
+        odds, part = self.worst_odds[own], self.worst_share[own]
+        share, whole = np.zeros((*move.shape, 2)), np.zeros((*move.shape, 2))
+        share[..., 1] = np.where(np.isnan(odds), np.where(np.isnan(part), 1.0, part), odds)
+        whole[..., 0] = 1.0
+        whole[..., 1] = np.where(np.isnan(odds), 0.0, odds)
+        at_once = (move >= len(self.branch)) | np.isinf(odds)
+        share[at_once] = whole[at_once] = 1.0, 0.0
+        return share, whole
+
+    def there_at_once(self) -> IntArray:
+        """Return how many members of each suspect (F,) are there in full from the first share on.
+
+        An open or a dead short knows no degrees.
+        """
+        return np.asarray(np.isinf(self.worst_odds)[self.of_suspect].sum(axis=1))
 
     @property
     def has_compounds(self) -> bool:

@@ -17,6 +17,10 @@ from circuits.engine.settle import Settled, settle
 from circuits.engine.stage import Stage, Trials
 from circuits.engine.wiring import IntArray, Situation
 
+# Two members of a compound that are there in full from the first, two opens say, may leave a place
+# without volts: then its line has no formula.
+MOST_AT_ONCE = 1
+
 #: The places read in a situation, each with the ohms of its meter.
 Seats = Sequence[tuple[Place, float]]
 Went = dict[Situation, tuple[Stage, Settled]]
@@ -100,8 +104,15 @@ class PhaseRun:
         ]
         if any(stage.curved_branches.size for stage, _, _ in steps):
             return None
-        single = np.logical_and.reduce([stage.moves.single() for stage, _, _ in steps])
-        chart = Chart(np.flatnonzero(single))
+        at_once = np.max([stage.moves.there_at_once() for stage, _, _ in steps], axis=0)
+        moves = [stage.moves for stage, _, _ in steps]
+        single = np.logical_and.reduce([each.single(each.of_suspect) for each in moves])
+        graded = np.array([each is None or each.graded for each in self.suspects], dtype=bool)
+        chart = Chart(
+            np.flatnonzero(at_once <= MOST_AT_ONCE),
+            points=np.flatnonzero(~single & ~graded),
+            jumping=np.flatnonzero(at_once),
+        )
         for stage, situation, entered_from in steps:
             chart.add(situation, stage, entered_from)
         return chart
@@ -111,7 +122,7 @@ class PhaseRun:
 
         A trial whose suspect is not on the chart is settled anew.
         """
-        stretch = chart.stretches.holding(trials)
+        stretch = chart.holding(trials)
         went: Went = {}
         for situation, places in seats.items():
             stage = self.stage(situation, places)

@@ -112,6 +112,7 @@ class _Course:
         count = len(trials)
         places = 0 if find_room else len(stage.places)
         self.stage = stage
+        self.share = trials.share[:, 0]
         self.moved = stage.moved(trials)
         self.watch = Watch(stage, self.moved, start, harder)
         self.chatters = np.zeros(count, dtype=bool)
@@ -119,8 +120,8 @@ class _Course:
         self.high = np.full((count, places), -np.inf)
         self.floating = np.ones((count, places), dtype=bool)
         self.find_room = find_room
-        self.room_low = np.zeros(count) if find_room else trials.share[:, 0].copy()
-        self.room_high = np.ones(count) if find_room else trials.share[:, 0].copy()
+        self.room_low = np.zeros(count) if find_room else self.share.copy()
+        self.room_high = np.ones(count) if find_room else self.share.copy()
         #: The states that trials moved on from, a row (E,) for each time, or NOWHERE.
         self._left: list[IntArray] = []
         #: The state in which a trial came back to one that it had left, or NOWHERE.
@@ -198,6 +199,7 @@ class _Course:
         self.floating[shown] &= loose
 
     def _narrow_room(self, active: IntArray) -> None:
-        low, high = room_around(self.stage, self.moved.take(active), self.watch.pieces[active])
+        moved, pieces = self.moved.take(active), self.watch.pieces[active]
+        low, high = room_around(self.stage, moved, self.share[active], pieces)
         self.room_low[active] = np.maximum(self.room_low[active], low)
         self.room_high[active] = np.minimum(self.room_high[active], high)

@@ -6,12 +6,15 @@ agree on every point but those within a billionth of an interval's end.
 """
 
 import math
-from dataclasses import dataclass, field
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import pytest
 
 from circuits.engine import (
+    Compound,
+    FaultKind,
     Meter,
     Network,
     NoClosedForm,
@@ -24,10 +27,10 @@ from circuits.engine import (
     suspects,
 )
 from tests.circuits.reference_networks import reference_circuit
-from tests.engine.drawing import battery, network, resistor, volts_place
+from tests.engine.drawing import battery, coil, network, resistor, volts_place
 from tests.judges.corpus import stored_circuits
 from tests.judges.plain import plain_circuit
-from tests.judges.severity_grid import SeverityGrid, has_a_line
+from tests.judges.severity_grid import SeverityGrid, members_in_full, moves_one_thing
 
 # A meter that loads nothing: the judge reads the volts of the nodes.
 BARE = Meter(input_ohms=math.inf, reading_fraction=0.0, counts=0.0)
@@ -38,6 +41,7 @@ JUDGE_VOLTS = 1e-8
 STRAIGHT_KEYS = ("C01", "C02", "C03", "C05", "C09", "C10", "C14")
 SUITE_SUSPECTS, SUITE_POINTS = 10, 150
 MORE_DRAWS = 4
+SEVERAL_SUSPECTS, SEVERAL_POINTS = 25, 40
 LONG_CIRCUITS, LONG_SUSPECTS, LONG_POINTS = 60, 12, 1500
 
 
@@ -48,14 +52,24 @@ class Compared:
     differences: list[str] = field(default_factory=list)
 
 
-def compare(drawn: Network, dice: np.random.Generator, most: int, points: int) -> Compared:
+def suspects_with_a_line(drawn: Network) -> list[Suspect]:
+    return [suspect for suspect in suspects(drawn) if members_in_full(suspect) < 2]
+
+
+def compare(
+    drawn: Network,
+    dice: np.random.Generator,
+    most: int,
+    points: int,
+    listed: Sequence[Suspect] | None = None,
+) -> Compared:
     """Hold random suspects with readings of a random severity of theirs against the judge."""
     compared = Compared()
-    listed = [suspect for suspect in suspects(drawn) if has_a_line(drawn, suspect)]
+    listed = suspects_with_a_line(drawn) if listed is None else listed
     prepared = PreparedCircuit(drawn, (), listed)
     for number in dice.permutation(len(listed))[:most].tolist():
         suspect = listed[number]
-        shares = dice.random(points)
+        shares = dice.random(points) if suspect.graded else np.ones(1)
         volts = volts_at(drawn, suspect, shares)
         readings = readings_at(drawn, volts, dice)
         if not readings:
@@ -137,6 +151,31 @@ def test_intervals_hold_the_severities_that_plain_solves_allow(key: str) -> None
     assert not compared.differences, "\n".join(compared.differences[:20])
 
 
+def test_a_suspect_that_moves_several_things_has_the_intervals_that_plain_solves_allow() -> None:
+    """Wipers that shift, returns fitted elsewhere and compounds, each drawn fault by fault."""
+    dice = np.random.default_rng()
+    compared = Compared()
+    kinds: set[FaultKind] = set()
+
+    for number in dice.permutation(len(stored_circuits())).tolist():
+        drawn = stored_circuits()[number].network
+        several = [s for s in suspects_with_a_line(drawn) if not moves_one_thing(drawn, s)]
+        if not several or not is_straight(drawn):
+            continue
+        kinds |= {suspect.kind for suspect in several}
+        found = compare(drawn, dice, 3, SEVERAL_POINTS, several)
+        compared.points += found.points
+        compared.held += found.held
+        compared.differences += [f"circuit {number}, {said}" for said in found.differences]
+        if compared.points > SEVERAL_POINTS * SEVERAL_SUSPECTS:
+            break
+
+    assert kinds > {FaultKind.NAMED, FaultKind.RETURN_ELSEWHERE}
+    assert compared.points > SEVERAL_POINTS * SEVERAL_SUSPECTS
+    assert 0 < compared.held < compared.points
+    assert not compared.differences, "\n".join(compared.differences[:20])
+
+
 @pytest.mark.long
 def test_intervals_of_random_circuits_agree_with_plain_solves_on_a_million_points() -> None:
     found: list[str] = []
@@ -205,6 +244,79 @@ def test_readings_that_contradict_each_other_leave_no_severity() -> None:
     wire = find_suspect(LAMP, "resistance:W1")
 
     assert severity_intervals(LAMP, wire, [lamp_reading(6.0), lamp_reading(9.0)]) == ()
+
+
+RELAY = network(
+    battery("B1", "plus - minus", volts=12.0, ohms=0.001),
+    resistor("W1", "plus - in", 0.001),
+    coil("K1", "in - minus", 88.0),
+    zero="minus",
+)
+
+
+def at_the_coil(value: float, celsius: float) -> Reading:
+    place = volts_place("coil", "in - minus")
+    return Reading(
+        place=place, phase="as drawn", value=value, step=0.01, meter=BARE, celsius=celsius
+    )
+
+
+def test_a_hot_coil_leaves_more_of_its_volts_to_itself() -> None:
+    """At 90 C copper has 27.5 % more ohms (IEC 60028): half the volts take as many ohms before."""
+    wire = find_suspect(RELAY, "resistance:W1")
+
+    (hot,) = severity_intervals(RELAY, wire, [at_the_coil(6.0, 90.0)], [0.01])
+    (cold,) = severity_intervals(RELAY, wire, [at_the_coil(6.0, 20.0)], [0.01])
+
+    for found, ohms in ((hot, 88.0 * (1 + 0.00393 * 70)), (cold, 88.0)):
+        least, most = found.severities
+        assert least == pytest.approx(12 * ohms / 6.01 - ohms - 0.002, rel=1e-4)
+        assert most == pytest.approx(12 * ohms / 5.99 - ohms - 0.002, rel=1e-4)
+
+
+def test_readings_at_two_temperatures_leave_what_both_allow() -> None:
+    """12 V behind R and a coil: 5 to 7 V cold is R from 62.9 to 123.2, 5 to 6 V hot from 112.2."""
+    wire = find_suspect(RELAY, "resistance:W1")
+    readings = [at_the_coil(6.0, 20.0), at_the_coil(5.5, 90.0)]
+
+    (found,) = severity_intervals(RELAY, wire, readings, [1.0, 0.5])
+
+    assert found.severities == pytest.approx((112.2, 123.2), rel=1e-3)
+    assert severity_intervals(RELAY, wire, readings, [1.0, 0.01]) == ()
+
+
+def test_a_compound_of_ohms_and_a_path_has_the_severity_that_ohms_law_gives() -> None:
+    """0.8 ohm before the lamp and 5 ohm beside it, at 0.5 of it 0.4 and 10: 12 V * p / (0.402 + p).
+
+    p is 10 beside 5.998 ohm: 3.749 ohm, so the lamp has 10.84 V.
+    """
+    damp = Compound(
+        name="damp",
+        words="connector full of water",
+        faults=(("resistance:W1", 0.8), ("ground-short:in", 5.0)),
+    )
+    drawn = replace(LAMP, compounds=(damp,))
+    suspect = find_suspect(drawn, "named:damp")
+    beside = 1 / (1 / 5.998 + 1 / 10)
+    volts = 12 * beside / (0.402 + beside)
+
+    (found,) = severity_intervals(drawn, suspect, [lamp_reading(volts)], [1e-6])
+
+    assert volts == pytest.approx(10.84, abs=0.005)
+    assert found.severities == pytest.approx((0.5, 0.5), abs=1e-6)
+
+
+def test_two_opens_at_once_have_no_closed_form_and_are_named() -> None:
+    cut = Compound(
+        name="cut",
+        words="loom cut through",
+        faults=(("resistance:W1", math.inf), ("resistance:H1", math.inf)),
+    )
+    drawn = replace(LAMP, compounds=(cut,))
+    suspect = find_suspect(drawn, "named:cut")
+
+    with pytest.raises(NoClosedForm, match="named:cut"):
+        severity_intervals(drawn, suspect, [lamp_reading(6.0)])
 
 
 def test_a_filament_has_no_closed_form_and_is_named() -> None:

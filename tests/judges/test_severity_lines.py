@@ -20,12 +20,12 @@ from circuits.engine.phases import PhaseRun
 from circuits.engine.stage import Trials
 from circuits.engine.wiring import Situation
 from tests.circuits.reference_networks import reference_circuit
-from tests.judges import severity_grid
+from tests.judges import phase_grid
 from tests.judges.corpus import stored_circuits
 from tests.judges.drawn_circuits import draw_circuit
 from tests.judges.elements import Floats
 from tests.judges.plain import plain_circuit
-from tests.judges.severity_grid import SeverityGrid, has_a_line
+from tests.judges.severity_grid import SeverityGrid, members_in_full
 
 AT_CUT = 1e-9
 # Parts that block or conduct turn within a billionth of a volt of their bend.
@@ -62,17 +62,20 @@ class ChartedCircuit:
         chart = self.run.chart(seats)
         assert chart is not None, "a circuit with a curved law has no chart"
         self.chart: Chart = chart
-        # What moves several parts at once has no line; ngspice judges it at single severities.
-        lines = [has_a_line(network, suspect) for suspect in self.suspects]
+        # Two opens at once have no line; ngspice judges them at single severities.
+        lines = [members_in_full(suspect) < 2 for suspect in self.suspects]
         self.on_chart = np.flatnonzero(lines)
         assert {0, *(self.on_chart + 1).tolist()} == set(chart.stretches.suspect.tolist())
 
     def compare(self, number: int, shares: Floats, compared: Compared) -> None:
         """Hold the points of one suspect (its number counts from 0) against the chart."""
         suspect, move = self.suspects[number], number + 1
+        if is_a_point(suspect):
+            shares = np.ones(1)
         cuts = self.cuts(move)
         beside = [cut + side for cut in cuts for gap in BESIDE_A_CUT for side in (-gap, gap)]
-        shares = np.concatenate([shares, [u for u in beside if 0 < u < 1]])
+        if not is_a_point(suspect):
+            shares = np.concatenate([shares, [u for u in beside if 0 < u < 1]])
         compared.points += len(shares) * len(self.network.phases)
         compared.cuts += len(cuts)
         trials = Trials.of_singles(np.full(len(shares), move), shares, 1 - shares)
@@ -135,6 +138,11 @@ def compare_circuit(
     return compared
 
 
+def is_a_point(suspect: Suspect) -> bool:
+    """Whether it is there or not, and of several moves: the engine knows it where it is there."""
+    return not suspect.graded and bool(suspect.members)
+
+
 def is_straight(network: Network) -> bool:
     return not any(plain_circuit(network, phase).curved for phase in network.phases)
 
@@ -142,7 +150,9 @@ def is_straight(network: Network) -> bool:
 def lines_of(key: str) -> int:
     """Return how many lines of severity a circuit has, counted in every phase."""
     network = reference_circuit(key).network
-    return len(ChartedCircuit(network).on_chart) * len(network.phases)
+    charted = ChartedCircuit(network)
+    lines = [number for number in charted.on_chart if not is_a_point(charted.suspects[number])]
+    return len(lines) * len(network.phases)
 
 
 ALL_LINES = sum(lines_of(key) for key in STRAIGHT_KEYS)
@@ -196,7 +206,7 @@ def test_a_grid_that_looks_for_every_point_slowly_finds_the_same(
             wipers += 1
             quick = SeverityGrid(network, suspect, shares).through_phases()
             with monkeypatch.context() as slowed:
-                slowed.setattr(severity_grid, "QUICK_ROUNDS", 0)
+                slowed.setattr(phase_grid, "QUICK_ROUNDS", 0)
                 slow = SeverityGrid(network, suspect, shares).through_phases()
             for phase, (_, points) in quick.items():
                 assert np.array_equal(slow[phase][1].passed, points.passed)

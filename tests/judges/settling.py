@@ -35,6 +35,7 @@ STEP_VOLTS = 30.0
 LEAST_SLOPE_SIEMENS = 1e-10
 CLOSE_VOLTS = 1e-9
 MOST_ROUNDS = 200
+MOST_CUTS = 4
 MOST_POWER_ROUNDS = 3000
 MOST_EVENTS = 200
 
@@ -171,6 +172,7 @@ class _StillCircuit:
 
     def lowest_content(self, volts: Floats, held_amps: Mapping[str, float]) -> Floats:
         """Return the node volts at which the amps of every node cancel."""
+        cut_short = 0
         for _ in range(MOST_ROUNDS):
             amps, slope = self.amps_and_slopes(self.incidence @ volts, held_amps)
             left_over = self.incidence.T @ amps
@@ -180,7 +182,9 @@ class _StillCircuit:
             way = newton * min(1.0, STEP_VOLTS / max(float(np.abs(newton).max()), 1e-300))
             length = self._down(volts, way, held_amps)
             volts = volts + length * way
-            if float(np.abs(length * way).max()) < CLOSE_VOLTS:
+            # Where a part bends the way is cut short; what is left is gone in the next rounds.
+            cut_short = cut_short + 1 if length * np.abs(way).max() < CLOSE_VOLTS else 0
+            if np.abs(way).max() < CLOSE_VOLTS or cut_short > MOST_CUTS:
                 return volts
         raise NoPoint("the content has no lowest point within reach")
 

@@ -91,3 +91,12 @@ def test_contacts_of_fresh_circuits_rest_where_they_must() -> None:
     assert judged > 5 * FRESH_CIRCUITS
     assert moved > FRESH_CIRCUITS
     assert not found, "\n".join(found[:20])
+
+
+def test_a_fan_behind_a_diode_that_leads_nowhere_takes_no_volts() -> None:
+    """The judge stopped where the diode bends, with 29 microvolts left across a seized fan."""
+    found = [
+        said for followed, _ in follow(draw_circuit(680925669)) for said in disagreements(followed)
+    ]
+
+    assert not found, "\n".join(found)

@@ -6,12 +6,21 @@ is made, with the contacts named that are open.
 """
 
 import heapq
+import math
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import permutations
 
 from circuits.drawing import PhaseState, heights, states_of
-from circuits.engine import EngineError, Fault, Network, UnknownSuspect, find_suspect, solve
+from circuits.engine import (
+    EngineError,
+    Fault,
+    FaultKind,
+    Network,
+    UnknownSuspect,
+    find_suspect,
+    solve,
+)
 from circuits.errors import UnknownPin
 from circuits.sheet import ConnectionKind, PartEntry, Sheet
 from circuits.units import format_quantity
@@ -130,8 +139,10 @@ def pin_report(sheet: Sheet, network: Network, pin: str) -> PinReport:
     )
 
 
-def pin_ways(sheet: Sheet, network: Network, pin: str, phase: str) -> PhaseWays:
-    """Return the supply and the way back of a connection in one phase.
+def pin_ways(
+    sheet: Sheet, network: Network, pin: str, phase: str, fault: Fault | None = None
+) -> PhaseWays:
+    """Return the supply and the way back of a connection in one phase, as a fault lets them be.
 
     Raises
     ------
@@ -139,7 +150,14 @@ def pin_ways(sheet: Sheet, network: Network, pin: str, phase: str) -> PhaseWays:
         No part of the sheet is connected there.
     """
     _require_pin(sheet, pin)
-    return _Ways(sheet).in_phase(pin, states_of(network)[phase])
+    state = states_of(network, fault)[phase]
+    if fault is not None and _opens(fault):
+        state = replace(state, made={**state.made, fault.suspect.target: False})
+    return _Ways(sheet).in_phase(pin, state)
+
+
+def _opens(fault: Fault) -> bool:
+    return fault.suspect.kind is FaultKind.RESISTANCE and math.isinf(fault.severity)
 
 
 def _require_pin(sheet: Sheet, pin: str) -> None:

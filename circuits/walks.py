@@ -166,7 +166,7 @@ def _shown(
     marked: dict[str, str] = {}
     if step.pin and phase is not None:
         try:
-            marked = pin_ways(sheet, network, step.pin, phase).marked
+            marked = pin_ways(sheet, network, step.pin, phase, fault).marked
         except UnknownPin:
             missing.append(f"connection {step.pin}")
     words = [next((each.words for each in sheet.phases if each.key == phase), "at rest")]

@@ -69,7 +69,7 @@ class Drawings(APIView):
         if asked.get("fault"):
             fault = named_fault(network, asked["fault"], asked.get("severity", ""))
         if phase is not None and asked.get("pin"):
-            marked = pin_ways(sheet, network, asked["pin"], phase).marked
+            marked = pin_ways(sheet, network, asked["pin"], phase, fault).marked
         nudges = nudges_of(circuit)
         drawing = draw(sheet, phase=phase, fault=fault, nudges=nudges, marked=marked)
         if request.accepted_renderer.format == SvgRenderer.format:

@@ -66,7 +66,7 @@ def drawing_page(request: HttpRequest, key: str) -> HttpResponse:
         next((each.marked for each in report.ways if each.phase == phase), {}) if report else {}
     )
     healthy = draw(sheet, phase=phase, nudges=nudges, marked=marked)
-    faulty = _faulty(sheet, phase, form.chosen, nudges, marked)
+    faulty = _faulty(request, revision, phase, form.chosen, nudges)
     faulty_state = faulty.state if faulty is not None else None
     context = {
         "here": "circuits",
@@ -108,7 +108,7 @@ def drawing_svg(request: HttpRequest, key: str) -> HttpResponse:
         phase=phase,
         fault=form.chosen,
         nudges=nudges_of(circuit),
-        marked=_asked_marks(request, revision, phase),
+        marked=_asked_marks(request, revision, phase, form.chosen),
     )
     answer = HttpResponse(drawing.svg, content_type="image/svg+xml")
     name = f"{circuit.key}-{revision.number}-{phase or AT_REST}.svg"
@@ -176,23 +176,26 @@ def _phase_words(sheet: Sheet, phase: str | None) -> str:
 
 
 def _faulty(
-    sheet: Sheet,
+    request: HttpRequest,
+    revision: Revision,
     phase: str | None,
     fault: Fault | None,
     nudges: dict[str, tuple[int, int]],
-    marked: dict[str, str],
 ) -> Drawing | None:
     if fault is None or phase is None:
         return None
-    return draw(sheet, phase=phase, fault=fault, nudges=nudges, marked=marked)
+    marked = _asked_marks(request, revision, phase, fault)
+    return draw(sheet_of(revision), phase=phase, fault=fault, nudges=nudges, marked=marked)
 
 
-def _asked_marks(request: HttpRequest, revision: Revision, phase: str | None) -> dict[str, str]:
+def _asked_marks(
+    request: HttpRequest, revision: Revision, phase: str | None, fault: Fault | None
+) -> dict[str, str]:
     pin = request.GET.get("pin", "")
     if not pin or phase is None:
         return {}
     try:
-        return pin_ways(sheet_of(revision), network_of(revision), pin, phase).marked
+        return pin_ways(sheet_of(revision), network_of(revision), pin, phase, fault).marked
     except UnknownPin:
         return {}
 

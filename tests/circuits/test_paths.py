@@ -1,11 +1,13 @@
 """The ways of a pin, what hangs on it, and what a fault there changes."""
 
+import math
 from pathlib import Path
 
 import pytest
 
+from circuits.engine import Fault, find_suspect
 from circuits.errors import UnknownPin
-from circuits.paths import pin_report
+from circuits.paths import pin_report, pin_ways
 from circuits.sheet import read_text, to_network
 from tests.circuits.drawn import drawn
 
@@ -118,3 +120,25 @@ def test_a_fault_behind_an_open_switch_is_noticed_by_nobody():
 def test_a_wrong_pin_is_told_with_the_nearest_one(two_lamps):
     with pytest.raises(UnknownPin, match=r"Nothing is connected at 'BQ'. Did you mean .*'BP'"):
         report_of(two_lamps, "BQ")
+
+
+def test_with_its_ground_gone_a_tell_tale_is_fed_backwards_through_the_lamps():
+    """Left cluster ground off, dipped: nobody switched main beam on, yet its feed HI is alive, from
+    the left dipped filament through the splice and the left main one (common practice, no source).
+    In order nothing but the open main-beam relay leads there."""
+    sheet = library("headlamps")
+    network = to_network(sheet)
+    gone = Fault(suspect=find_suspect(network, "resistance:WgL"), severity=math.inf)
+    healthy = pin_ways(sheet, network, "tt", "dip").supply
+    backwards = pin_ways(sheet, network, "tt", "dip", gone).supply
+    splice = pin_ways(sheet, network, "GL", "dip", gone).back
+
+    assert healthy is not None
+    assert backwards is not None
+    assert splice is not None
+    assert healthy.blocked_by == ("KHc",)
+    assert backwards.blocked_by == ()
+    assert "lampHIGHL" in backwards.parts
+    assert "KHc" not in backwards.parts
+    assert "WgL" not in splice.parts
+    assert splice.blocked_by == ()

@@ -16,9 +16,11 @@ from circuits.engine import (
     Contact,
     Fault,
     FaultKind,
+    Meter,
     Network,
     Place,
     Reading,
+    Rig,
     RuleContact,
     Suspect,
     find_suspect,
@@ -75,20 +77,30 @@ def _chatter(
         Fault(suspect=suspect, severity=float(each))
         for each in sorted({*ends, *between.tolist()}, key=lambda each: suspect.share(each)[0])
     ]
+    places: dict[tuple[Rig, Meter], dict[Place, int]] = {}
+    for reading, judged in zip(readings, judgement.readings, strict=True):
+        if not (reading.place.reads_ohms or judged.noted):
+            seats = places.setdefault((reading.rig, reading.meter), {})
+            seats.setdefault(reading.place, len(seats))
+    swept = {
+        (rig, meter): sweep(network, tuple(seats), faults, rig=rig, meter=meter)
+        for (rig, meter), seats in places.items()
+    }
     for reading, judged in zip(readings, judgement.readings, strict=True):
         if reading.place.reads_ohms or judged.noted:
             continue
-        shown = sweep(network, [reading.place], faults, rig=reading.rig, meter=reading.meter)
+        shown = swept[reading.rig, reading.meter]
         row = shown.phases.index(reading.phase)
-        restless = np.flatnonzero(shown.chatters[:, row, 0])
+        column = places[reading.rig, reading.meter][reading.place]
+        restless = np.flatnonzero(shown.chatters[:, row, column])
         if restless.size:
             severities = [faults[each].severity for each in restless.tolist()]
             yield Chatter(
                 number=judged.number,
                 severity_low=float(f"{min(severities):.3g}"),
                 severity_high=float(f"{max(severities):.3g}"),
-                low=float(f"{shown.low[restless, row, 0].min():.3g}"),
-                high=float(f"{shown.high[restless, row, 0].max():.3g}"),
+                low=float(f"{shown.low[restless, row, column].min():.3g}"),
+                high=float(f"{shown.high[restless, row, column].max():.3g}"),
             )
 
 

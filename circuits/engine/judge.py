@@ -20,7 +20,7 @@ from circuits.engine.intermittent import heard_of, undecided
 from circuits.engine.listing import UnknownSuspect, suspects
 from circuits.engine.network import Network
 from circuits.engine.readings import Place, Reading
-from circuits.engine.verdict import Verdict
+from circuits.engine.verdict import Parting, Twins, Verdict
 
 
 def judge(
@@ -89,24 +89,28 @@ def judge(
     healthy, findings = bench.findings()
     notes = (*heard.notes, *temperature_notes(shifted, readings))
     fitting = [finding for finding in findings if finding.passes]
-    comparison = Comparison(shifted, readings, fitting, places)
-    watts, overloads = comparison.watts(), comparison.overloads()
-    findings = [
-        replace(
-            finding,
-            watts=watts.get(finding.id),
-            overloads=overloads.get(finding.id, ()),
-        )
-        for finding in findings
-    ]
+    twins: tuple[Twins, ...] = ()
+    partings: tuple[Parting, ...] = ()
+    if fitting:
+        comparison = Comparison(shifted, readings, fitting, places)
+        watts, overloads = comparison.watts(), comparison.overloads()
+        findings = [
+            replace(
+                finding,
+                watts=watts.get(finding.id),
+                overloads=overloads.get(finding.id, ()),
+            )
+            for finding in findings
+        ]
+        twins = comparison.twins()
+        partings = comparison.partings(twins)
     findings.sort(key=lambda finding: (not finding.passes, finding.misfit))
-    twins = comparison.twins()
     return Verdict(
         claim=next((finding for finding in findings if finding.id == claim), None),
         healthy=healthy,
         findings=tuple(findings),
         twins=twins,
-        partings=comparison.partings(twins),
+        partings=partings,
         readings=tuple(readings),
         notes=notes,
         slips=bench.slips() if rivals else (),

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -9,7 +10,7 @@ from circuits.engine.bench import Bench
 from circuits.engine.network import KeyState, Network, Phase
 from circuits.engine.parts import Battery, Supply
 from circuits.engine.parts.part import SUPPLY_VOLTS_TOLERANCE_FRACTION
-from circuits.engine.readings import AS_IT_STANDS, Bound, Reading
+from circuits.engine.readings import AS_IT_STANDS, Bound, Meter, Place, Reading
 from circuits.engine.stage import Trials
 
 # A rested battery between half and full charge is a supply, not a fault (12.24 to 12.65 V for
@@ -18,6 +19,7 @@ MOST_REST_SHIFT_FRACTION = 0.03
 # A stand-in for the rest of the car moves with charge, load and cold. What lies further off is
 # pulled there by a fault, such as a dead short. Common practice, no source.
 MOST_SUPPLY_SHIFT_FRACTION = 0.25
+USUAL_VOLTS_KEPT = 256
 
 
 def shift_supply(
@@ -68,11 +70,36 @@ def shift_supply(
 
 def _usual_volts(network: Network, logged: Sequence[Reading]) -> dict[str, float]:
     """Return what a healthy car as it is drawn shows where the supply was logged, by phase."""
+    asked = _Asked(network, tuple((each.phase, each.place, each.meter) for each in logged))
+    return _shown_as_drawn(asked)
+
+
+class _Asked:
+    """What usual volts are kept under: a network is the same as long as it is the same object."""
+
+    def __init__(self, network: Network, seats: tuple[tuple[str, Place, Meter], ...]) -> None:
+        self.network, self.seats = network, seats
+        self._key = (id(network), seats)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Asked) and self._key == other._key
+
+    def __hash__(self) -> int:
+        return hash(self._key)
+
+
+# It is asked several times for one verdict, and with each reading that is typed.
+@lru_cache(maxsize=USUAL_VOLTS_KEPT)
+def _shown_as_drawn(asked: _Asked) -> dict[str, float]:
+    readings = [
+        Reading(place=place, phase=phase, value=0.0, step=place.usual_step, meter=meter)
+        for phase, place, meter in asked.seats
+    ]
     # Bands are not asked for, which would take far longer than the volts.
-    bench = Bench(network, [replace(reading, celsius=None) for reading in logged], ())
+    bench = Bench(asked.network, readings, ())
     shown, _ = bench.show(Trials.of_singles(np.array([0]), np.array([0.0]), np.array([1.0])))
-    volts = shown[0].tolist()
-    return {reading.phase: value for reading, value in zip(logged, volts, strict=True)}
+    phases = [phase for phase, _, _ in asked.seats]
+    return dict(zip(phases, shown[0].tolist(), strict=True))
 
 
 def _shifted(supply: Supply, shift: float) -> Supply:

@@ -137,7 +137,7 @@ class Bench:
 
     def findings(self) -> tuple[Finding, list[Finding]]:
         """Return what the readings say of healthy and of every suspect."""
-        move, severity = self._grid()
+        move, severity = self.grid()
         tried = self._try(move, severity)
         for _ in range(REFINING_ROUNDS):
             move, severity = self._closer(tried)
@@ -158,7 +158,8 @@ class Bench:
                 findings.append(self._finding(tried, rows, healthy))
         return healthy, findings
 
-    def _grid(self) -> tuple[IntArray, FloatArray]:
+    def grid(self) -> tuple[IntArray, FloatArray]:
+        """Return the severities that are tried of each suspect at first, and of whom each is."""
         grids = [
             np.array([0.0]) if suspect is None else suspect.severity_grid()
             for suspect in self.suspects
@@ -267,6 +268,20 @@ class Bench:
     def show(self, trials: Trials) -> tuple[FloatArray, FloatArray]:
         """Return what trials show for each reading (E, m), and half the span of a chatter."""
         return self._shown({sitting: sitting.settle(trials) for sitting in self.sittings.values()})
+
+    def expect(
+        self, move: IntArray, severity: FloatArray
+    ) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Return what faults show for each reading (E, m), half a chatter's span, the variance.
+
+        That is what tolerances and loose wires give it, without the meter.
+        """
+        trials = Trials.of_singles(move, *self.scales.shares(move, severity))
+        went = {sitting: sitting.settle(trials) for sitting in self.sittings.values()}
+        predicted, half_span = self._shown(went)
+        spread, variance = self._spread(trials, went)
+        variance += np.einsum("emp,emp->em", spread, spread) / 3 - self.meter_variance
+        return predicted, half_span, variance
 
     def sift(self, trials: Trials, fits: Fits) -> tuple[IntArray, FloatArray, FloatArray]:
         """Return the trials (indices) of which each reading says that it fits, and what they show.

@@ -21,6 +21,7 @@ from circuits.engine.listing import suspects
 from circuits.engine.network import Network
 from circuits.engine.parts import HIGHEST_VOLTS
 from circuits.engine.readings import Place, Reading
+from circuits.engine.screening import Screen
 from circuits.engine.supply import shift_supply
 from circuits.engine.verdict import Finding
 
@@ -116,7 +117,7 @@ def possible_slips(
     doubted = readings[number]
     if _healthy(network, readings, supply_places).passes:
         return ()
-    likely: Sequence[Suspect] | None = None
+    likely: frozenset[str] | None = None
     most = math.inf
     if far_better:
         best, likely = _without_doubted(network, readings, number, supply_places)
@@ -128,10 +129,13 @@ def possible_slips(
         meant = tuple(changes.get(each, reading) for each, reading in enumerate(readings))
         if not _shifts_too_far(meant, supply_places):
             undone.append((kind, tuple(changes), meant))
+    could = _could_fit(network, [meant for _, _, meant in undone], supply_places, likely)
     mended = [
         _mended(kind, changed, meant, [healthy])
-        for kind, changed, meant in undone
-        if (healthy := _healthy(network, meant, supply_places)).passes and healthy.misfit <= most
+        for (kind, changed, meant), (sound, _) in zip(undone, could, strict=True)
+        if sound
+        and (healthy := _healthy(network, meant, supply_places)).passes
+        and healthy.misfit <= most
     ]
     if not mended:
         if not far_better:
@@ -139,9 +143,10 @@ def possible_slips(
             most = as_written[0].misfit - SLIP_COST if as_written else math.inf
         mended = [
             _mended(kind, changed, meant, fitting)
-            for kind, changed, meant in undone
+            for (kind, changed, meant), (_, among) in zip(undone, could, strict=True)
             if most > 0
-            and (fitting := _faults(network, meant, supply_places, likely))
+            and among
+            and (fitting := _faults(network, meant, supply_places, among))
             and fitting[0].misfit <= most
         ]
     return tuple(sorted(mended, key=lambda each: each.misfit))
@@ -149,8 +154,8 @@ def possible_slips(
 
 def _without_doubted(
     network: Network, readings: Sequence[Reading], number: int, supply_places: Sequence[str]
-) -> tuple[float, list[Suspect]]:
-    """Return the least misfit of a single fault, and the faults that fit all other readings."""
+) -> tuple[float, frozenset[str]]:
+    """Return the least misfit of a single fault, and which faults fit all other readings."""
     shifted, _ = shift_supply(network, readings, supply_places)
     listed = suspects(shifted)
     bench = Bench(shifted, readings, listed)
@@ -158,8 +163,38 @@ def _without_doubted(
     assert bench.tried is not None  # by what `findings` has just done
     limit = chi_square_limit(len(readings) - 1) if len(readings) > 1 else math.inf
     moves = np.unique(bench.tried.move[bench.tried.without[:, number] <= limit])
-    agreeing = [listed[move - 1] for move in moves.tolist() if move]
+    agreeing = frozenset(listed[move - 1].id for move in moves.tolist() if move)
     return min((finding.misfit for finding in findings), default=math.inf), agreeing
+
+
+def _could_fit(
+    network: Network,
+    logs: Sequence[Sequence[Reading]],
+    supply_places: Sequence[str],
+    among: frozenset[str] | None,
+) -> list[tuple[bool, frozenset[str]]]:
+    """Return of each log whether the car in order could have shown it, and which faults could.
+
+    Of all faults, or `among` some. Logs that have the same supply in each phase, where both have
+    one, are asked of one screen.
+    """
+    groups: list[tuple[dict[str, float], list[int]]] = []
+    for number, log in enumerate(logs):
+        supply = {each.phase: each.value for each in log if each.place.key in supply_places}
+        for known, numbers in groups:
+            if all(known.get(phase, value) == value for phase, value in supply.items()):
+                known.update(supply)
+                numbers.append(number)
+                break
+        else:
+            groups.append((supply, [number]))
+    found: dict[int, tuple[bool, frozenset[str]]] = {}
+    for _, numbers in groups:
+        together = [reading for number in numbers for reading in logs[number]]
+        shifted, _ = shift_supply(network, together, supply_places)
+        screen = Screen(shifted, together, _listed(shifted, among))
+        found.update((number, screen.may_fit(logs[number])) for number in numbers)
+    return [found[number] for number in range(len(logs))]
 
 
 def _shifts_too_far(readings: Sequence[Reading], supply_places: Sequence[str]) -> bool:
@@ -182,13 +217,17 @@ def _faults(
     network: Network,
     readings: Sequence[Reading],
     supply_places: Sequence[str],
-    among: Sequence[Suspect] | None = None,
+    among: frozenset[str] | None = None,
 ) -> list[Finding]:
     """Return the single faults that fit, the best first, of all or `among` some."""
     shifted, _ = shift_supply(network, readings, supply_places)
-    _, findings = Bench(shifted, readings, suspects(shifted) if among is None else among).findings()
+    _, findings = Bench(shifted, readings, _listed(shifted, among)).findings()
     fitting = [finding for finding in findings if finding.passes]
     return sorted(fitting, key=lambda finding: finding.misfit)
+
+
+def _listed(network: Network, among: frozenset[str] | None) -> list[Suspect]:
+    return [each for each in suspects(network) if among is None or each.id in among]
 
 
 def _mended(

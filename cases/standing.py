@@ -6,7 +6,7 @@ says what the record must hold for the next, and which reading earned it:
 * claimed     a fault is claimed and a reading was taken
 * consistent  the claim fits the readings from before the repair with one severity, and at least
               one of them, taken under load in the phase of the complaint, is none that the car in
-              order would give
+              order would give; nor would it give them all if only a phase or a figure was mistaken
 * proven      and every rival outside the claim's twins is excluded by a reading
 * verified    consistent, and the same places, phases and loads read as in the car in order after
               the repair, which the claimed fault could not; what was unplugged, bridged, pierced
@@ -19,6 +19,7 @@ A part fitted is no evidence. A copy brings a story, not evidence.
 """
 
 import math
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -170,7 +171,37 @@ class _Record:
                 f"Take a reading under load{where}, with the symptom there, "
                 "that tells the claim from the car in order."
             )
+        gaps.extend(self._doubted())
         return tuple(gaps)
+
+    def _doubted(self) -> list[str]:
+        """Return what would clear up a slip that would leave the car in order.
+
+        A figure that is read again stands against it by itself. A phase is cleared up by a reading
+        that tells it from the other, or by one that is repeated in it: where no place tells the
+        two apart, somebody at the key does.
+        """
+        if self.judged is None or self.claim == HEALTHY:
+            return []
+        taken = {reading.number: reading for reading in self.judged.readings}
+        spots = Counter(_spot(line) for line in self.before if line.value is not None)
+        repeated = {line.phase for line in self.before if spots[_spot(line)] > 1}
+        asked = []
+        for slip in self.judged.mended:
+            written = taken.get(slip.number)
+            if written is None or HEALTHY not in slip.fits or written.phase in repeated:
+                continue
+            where = f"{written.place} in '{written.phase}'"
+            if slip.phase == written.phase:
+                said = f"{where} was perhaps {slip.kind}: read it again."
+            else:
+                tells = f"take {slip.witness.place} there, or " if slip.witness is not None else ""
+                said = (
+                    f"The car in order would give what was read in '{written.phase}' if it was in "
+                    f"'{slip.phase}': {tells}repeat {where} with somebody at the key."
+                )
+            asked.append(said)
+        return asked
 
     def _telling(self) -> tuple[int, ...]:
         """Return the numbers of the readings that count towards consistent.

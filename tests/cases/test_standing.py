@@ -31,6 +31,7 @@ from tests.cast import (
     facts,
     logged,
     one_reading,
+    publish,
     repaired,
     shared,
 )
@@ -109,8 +110,68 @@ def test_an_unloaded_open_shows_but_does_not_carry_a_case(cast: Cast, fuel_pump:
 def test_a_lamp_across_the_open_plug_is_a_load(cast: Cast, fuel_pump: Revision) -> None:
     case = logged(cast, fuel_pump, claim=FEED_FAULT)
     rig = {"rig": {"unplugged": ["PUMP"], "lamp_watts": 21}}
-    reading = one_reading("TP2", "prime", "0.00", **rig)
-    add_reading(case=case, reading=reading, by=cast.technician, at=MONDAY)
+    at_plug = one_reading("TP2", "prime", "0.00", **rig)
+    at_driver = one_reading("TP6", "prime", "0.09")
+    add_readings(case=case, readings=[at_plug, at_driver], by=cast.technician, at=MONDAY)
+
+    assert standing(case, cast).earned == EarnedStanding.CONSISTENT
+
+
+def test_readings_that_another_phase_explains_wait_for_one_that_tells_the_phase(
+    cast: Cast, fuel_pump: Revision
+) -> None:
+    """No volts at the pump in its two seconds of priming, or simply after them?
+
+    The driver holds the relay's pin at 0.1 V while it asks for the pump, common practice, no
+    source.
+    """
+    case = logged(cast, fuel_pump, claim="resistance:K3.con")
+    no_volts = one_reading("TP5", "prime", "0.00")
+    add_reading(case=case, reading=no_volts, by=cast.technician, at=MONDAY)
+    found = standing(case, cast)
+
+    assert found.earned == EarnedStanding.CLAIMED
+    assert found.missing == (
+        "The car in order would give what was read in 'prime' if it was in 'after': take TP6 "
+        "there, or repeat TP5 in 'prime' with somebody at the key.",
+    )
+
+    asked_for = one_reading("TP6", "prime", "0.09")
+    add_reading(case=case, reading=asked_for, by=cast.technician, at=MONDAY)
+
+    assert standing(case, cast).earned == EarnedStanding.CONSISTENT
+
+
+def test_where_nothing_tells_the_phase_a_reading_that_is_repeated_does(cast: Cast) -> None:
+    """A battery that does not sag and no volts at terminal 50: was the key turned at all?"""
+    revision = publish("starting_relay.txt", by=cast.technician)
+    taken = "crank\n TP1 12.53\n TP3 0.000\n TP6 0.000"
+    case = logged(cast, revision, taken, claim="resistance:S2_clutch")
+    found = standing(case, cast)
+
+    assert found.earned == EarnedStanding.CLAIMED
+    assert "repeat TP1 in 'crank' with somebody at the key" in found.missing[0]
+
+    again = one_reading("TP1", "crank", "12.53")
+    add_reading(case=case, reading=again, by=cast.technician, at=MONDAY)
+
+    assert standing(case, cast).earned == EarnedStanding.CONSISTENT
+
+
+def test_amps_that_would_be_right_as_milliamps_are_read_again_first(cast: Cast) -> None:
+    """17.5 mA is a car asleep; 17.5 A would empty its battery over dinner."""
+    revision = publish("key_off_drain.txt", by=cast.technician)
+    taken = "asleep\n TP1 12.62\n TP2 17.5A"
+    case = logged(cast, revision, taken, claim="draws-more:F4_load")
+    found = standing(case, cast)
+
+    assert found.earned == EarnedStanding.CLAIMED
+    assert found.missing == (
+        "TP2 in 'asleep' was perhaps written a thousand times too large: read it again.",
+    )
+
+    again = one_reading("TP2", "asleep", "17.4A")
+    add_reading(case=case, reading=again, by=cast.technician, at=MONDAY)
 
     assert standing(case, cast).earned == EarnedStanding.CONSISTENT
 
@@ -135,8 +196,11 @@ def test_clean_readings_without_the_symptom_neither_clear_nor_convict(
 
     assert standing(case, cast).earned == EarnedStanding.CLAIMED
 
-    hot = one_reading("TP5", "prime", "0.00", symptom_present="yes")
-    add_reading(case=case, reading=hot, by=cast.technician, at=MONDAY)
+    hot = [
+        one_reading("TP5", "prime", "0.00", symptom_present="yes"),
+        one_reading("TP6", "prime", "0.09", symptom_present="yes"),
+    ]
+    add_readings(case=case, readings=hot, by=cast.technician, at=MONDAY)
 
     assert standing(case, cast).earned == EarnedStanding.CONSISTENT
 

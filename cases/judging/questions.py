@@ -86,9 +86,11 @@ def questions_about(circuit: CaseCircuit, lines: Sequence[Line], typed: Line) ->
         return
     heard = [line for line in lines if line.stage == typed.stage and not set_aside(circuit, line)]
     asked = [*heard, typed]
-    readings = [reading for reading, _ in engine_readings(circuit, asked)][: len(asked)]
-    yield from _gap(circuit, asked, readings)
-    possible = _is_possible(circuit, typed, place, readings[-1])
+    # Supplies that were noted beside readings come behind them.
+    readings = [reading for reading, _ in engine_readings(circuit, asked)]
+    number = len(asked) - 1
+    yield from _gap(circuit, typed, readings, number)
+    possible = _is_possible(circuit, typed, place, readings[number])
     if not possible:
         unit = _unit(circuit, typed)
         yield (
@@ -100,7 +102,7 @@ def questions_about(circuit: CaseCircuit, lines: Sequence[Line], typed: Line) ->
         found = possible_slips(
             circuit.network,
             readings,
-            len(readings) - 1,
+            number,
             places=tuple(circuit.places.values()),
             supply_places=circuit.supply_places,
             far_better=possible,
@@ -122,24 +124,25 @@ def _aside_words(circuit: CaseCircuit, typed: Line, aside: SetAside) -> str:
     return f"{aside.because[:1].upper()}{aside.because[1:]}."
 
 
-def _gap(circuit: CaseCircuit, asked: Sequence[Line], readings: Sequence[Reading]) -> Iterator[str]:
-    number = len(readings) - 1
+def _gap(
+    circuit: CaseCircuit, typed: Line, readings: Sequence[Reading], number: int
+) -> Iterator[str]:
     closure = closure_of(circuit.network, readings, number)
     if closure is None or closure.closes(readings[number]):
         return
-    unit = _unit(circuit, asked[number])
+    unit = _unit(circuit, typed)
     left, reach = format_in(closure.value, unit), format_in(closure.reach, unit)
     yield (
-        f"{_sum_words(asked, closure)} leaves {left} here, give or take {reach}: the same moment, "
-        "the same state?"
+        f"{_sum_words(readings, closure)} leaves {left} here, give or take {reach}: the same "
+        "moment, the same state?"
     )
 
 
-def _sum_words(asked: Sequence[Line], closure: Closure) -> str:
+def _sum_words(readings: Sequence[Reading], closure: Closure) -> str:
     words = ""
     for number, sign in sorted(closure.signed, key=lambda each: -each[1]):
         operator = " - " if sign < 0 else " + " if words else ""
-        words += f"{operator}{asked[number].place}"
+        words += f"{operator}{readings[number].place.key}"
     return words.strip()
 
 

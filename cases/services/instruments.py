@@ -38,6 +38,12 @@ def instrument_names(of: User) -> list[str]:
     return list(OwnInstrument.objects.visible_to(of).values_list("name", flat=True))
 
 
+def instrument_called(name: str, *, of: User) -> Instrument:
+    """Return a person's instrument of this name, or a common one. Asks the database."""
+    saved = OwnInstrument.objects.visible_to(of).filter(name=name).first() if name else None
+    return instrument_document(saved) if saved is not None else COMMON
+
+
 def remove_instrument(*, instrument: OwnInstrument) -> None:
     """Forget an instrument; readings keep what they were taken with."""
     instrument.delete()

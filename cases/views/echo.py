@@ -7,14 +7,15 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from cases.circuit import CaseCircuit, circuit_of
-from cases.documents.readings import Rig
+from cases.documents.readings import Instrument, Rig
 from cases.judging.lines import Line, Narrowed
 from cases.judging.questions import hint_for, questions_about
 from cases.models import Case, Stage, Statistic
+from cases.services.instruments import COMMON, instrument_called
 from cases.services.record import current_readings, line_of
 from cases.views.common import signed_in
 from circuits.addresses import number_in
-from circuits.engine import EngineError
+from circuits.engine import COLDEST_CELSIUS, HOTTEST_CELSIUS, EngineError
 from circuits.models import Revision
 from circuits.on_vehicles.references import narrowed_at
 from circuits.units import Quantity, UnitError, parse_quantity, parse_reading
@@ -29,15 +30,21 @@ def echo(request: HttpRequest, revision_pk: int) -> HttpResponse:
     context: dict[str, object] = {}
     if revision is not None:
         circuit = circuit_of(revision)
-        lines = _lines(signed_in(request), request.GET.get("case", ""), revision)
+        user = signed_in(request)
+        lines = _lines(user, request.GET.get("case", ""), revision)
         corrected = number_in(request.GET.get("corrects", ""))
         lines = [line for line in lines if line.number != corrected]
-        context = _said(circuit, typed, lines, narrowed_at(revision))
+        instrument = _instrument(typed, user)
+        context = _said(circuit, typed, lines, instrument, narrowed_at(revision))
     return render(request, "cases/parts/echo.html", context)
 
 
 def _said(
-    circuit: CaseCircuit, typed: dict[str, str], lines: list[Line], narrowed: Narrowed
+    circuit: CaseCircuit,
+    typed: dict[str, str],
+    lines: list[Line],
+    instrument: Instrument,
+    narrowed: Narrowed,
 ) -> dict[str, object]:
     entry = circuit.entry_at(typed.get("place", ""))
     if entry is None:
@@ -54,7 +61,8 @@ def _said(
     questions: list[str] = []
     if typed.get("phase", "") in circuit.phases:
         try:
-            questions = list(questions_about(circuit, lines, _line(typed, quantity)))
+            line = _line(typed, quantity, instrument)
+            questions = list(questions_about(circuit, lines, line))
         except EngineError as error:
             questions = [f"{error}."]
     return {"words": quantity.echo, "questions": questions}
@@ -67,7 +75,9 @@ def _hint(circuit: CaseCircuit, typed: dict[str, str], narrowed: Narrowed) -> st
         return f"{error}."
 
 
-def _line(typed: dict[str, str], quantity: Quantity | None) -> Line:
+def _line(
+    typed: dict[str, str], quantity: Quantity | None, instrument: Instrument = COMMON
+) -> Line:
     value = quantity.value if quantity is not None else None
     return Line(
         number=0,
@@ -80,7 +90,39 @@ def _line(typed: dict[str, str], quantity: Quantity | None) -> Line:
         rig=_rig(typed),
         statistic=_statistic(typed.get("statistic", "")),
         stage=Stage.AFTER if typed.get("stage") == Stage.AFTER else Stage.BEFORE,
+        supply_volts=_typed_in("V", typed.get("supply_volts", "")),
+        celsius=_celsius(typed.get("celsius", "")),
+        instrument=instrument,
     )
+
+
+def _instrument(typed: dict[str, str], user: User) -> Instrument:
+    """Return the instrument that was chosen, with what is told of it for this reading alone."""
+    told = {
+        "input_ohms": _above_nought(_typed_in("ohm", typed.get("meter_ohms", ""))),
+        "floor_amps": _typed_in("A", typed.get("clamp_floor", "")),
+        "lead_ohms": _typed_in("ohm", typed.get("lead_ohms", "")),
+    }
+    chosen = instrument_called(typed.get("instrument", ""), of=user)
+    told = {name: value for name, value in told.items() if value is not None and value >= 0}
+    return chosen.model_copy(update=told)
+
+
+def _above_nought(value: float | None) -> float | None:
+    return value if value is not None and value > 0 else None
+
+
+def _celsius(text: str) -> float | None:
+    value = _typed_in("C", text)
+    return value if value is not None and COLDEST_CELSIUS <= value <= HOTTEST_CELSIUS else None
+
+
+def _typed_in(unit: str, text: str) -> float | None:
+    """Return what was typed in a field beside the reading; what it lacks is told at that field."""
+    try:
+        return parse_quantity(text, unit).number if text.strip() else None
+    except UnitError:
+        return None
 
 
 def _statistic(typed: str) -> Statistic:
@@ -89,13 +131,10 @@ def _statistic(typed: str) -> Statistic:
 
 def _rig(typed: dict[str, str]) -> Rig:
     unplugged = typed.get("unplugged", "")
-    try:
-        lamp = parse_quantity(typed["lamp"], "W").number if typed.get("lamp") else None
-    except UnitError:
-        lamp = None  # told at its own field
+    lamp = _above_nought(_typed_in("W", typed.get("lamp", "")))
     return Rig(
         unplugged=(unplugged,) if unplugged else (),
-        lamp_watts=lamp if lamp and lamp > 0 else None,
+        lamp_watts=lamp,
         power_removed="power_removed" in typed,
     )
 

@@ -13,10 +13,11 @@ import pytest
 from django.urls import reverse
 
 from cases.circuit import CaseCircuit, circuit_from_sheet
-from cases.documents.readings import Rig
+from cases.documents.readings import Instrument, Rig
 from cases.judging.lines import Line
 from cases.judging.questions import hint_for, questions_about
 from cases.models.choices import Statistic
+from cases.services.instruments import save_instrument
 from circuits.sheet import read_text
 from tests.cast import LIBRARY, Cast, logged, publish
 from tests.pages.words import words_of
@@ -156,6 +157,34 @@ def test_the_page_asks_beside_what_the_case_has_logged_and_nobody_elses(cast: Ca
     assert "leaves 6.79 V here" in own
     assert "Healthy:" in empty
     assert "leaves" not in theirs
+
+
+@pytest.mark.django_db
+def test_the_instrument_that_was_chosen_says_what_closes(cast: Cast, client) -> None:
+    """7.5 V where 6.79 V would close: a needle read to a tenth may say that, a common meter not."""
+    revision = publish("fuel_pump.txt", by=cast.technician)
+    case = logged(cast, revision, "prime\nTP1 12.35\nTP3 5.49\nTP4 0.07")
+    needle = Instrument(name="needle", reading_fraction=0.1)
+    save_instrument(instrument=needle, by=cast.technician)
+    client.force_login(cast.technician, backend="django.contrib.auth.backends.ModelBackend")
+    at = reverse("cases:echo", args=(revision.pk,))
+    typed = {"case": case.pk, "r-place": "TP2", "r-phase": "prime", "r-text": "7.5"}
+
+    assert "leaves 6.79 V here" in words_of(client.get(at, typed))
+    assert "leaves" not in words_of(client.get(at, {**typed, "r-instrument": "needle"}))
+
+
+@pytest.mark.django_db
+def test_a_supply_noted_beside_the_reading_closes_the_loop_as_well(cast: Cast, client) -> None:
+    revision = publish("fuel_pump.txt", by=cast.technician)
+    case = logged(cast, revision, "prime\nTP3 5.49\nTP4 0.07")
+    client.force_login(cast.technician, backend="django.contrib.auth.backends.ModelBackend")
+    at = reverse("cases:echo", args=(revision.pk,))
+    typed = {"case": case.pk, "r-place": "TP2", "r-phase": "prime", "r-text": "8.5"}
+
+    assert "leaves" not in words_of(client.get(at, typed))
+    noted = words_of(client.get(at, {**typed, "r-supply_volts": "12.35"}))
+    assert "TP1 - TP3 - TP4 leaves 6.79 V here" in noted
 
 
 @pytest.mark.django_db

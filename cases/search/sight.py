@@ -44,6 +44,13 @@ class View:
         """Take all rows but these (n,) out of sight."""
         self.alive = wanted if self.alive is None else self.alive & wanted
 
+    def drop_empty_blocks(self) -> None:
+        """Forget blocks of which no row is in sight: that they exist says that there was a case."""
+        if self.alive is not None:
+            some = self.block_counts() > 0
+            self.starts, self.stops = self.starts[some], self.stops[some]
+            self.faults = self.faults[some]
+
     @property
     def mask(self) -> BoolArray:
         """Say of each row of the segment (n,) whether it is in sight."""
@@ -142,6 +149,8 @@ class Sight:
         if narrowing:
             self._narrow(narrowing, shop, vehicle)
         self.copies = self._fold_copies()
+        for view in self.views:
+            view.drop_empty_blocks()
 
     def _hide(self, scope: Scope, without: Iterable[int], tail_cases: Iterable[int]) -> None:
         hidden, newer = list(without), list(tail_cases)

@@ -139,4 +139,8 @@ class SearchShown(Shown):
         description="By the circuit and past cases; where a fault has no case it is prediction."
     )
     outside: float | None = Field(description="The share left for what is not in the drawing.")
+    unseen: float | None = Field(
+        description="How likely it is a fault of the circuit that none of these cases had, by the"
+        " engine's misfit, codes and words; null: nothing was read."
+    )
     facets: FacetsShown

@@ -106,5 +106,6 @@ def _shown(result: SearchResult, user: User) -> SearchShown:
         nothing_similar=result.nothing_similar,
         predicted=tuple(map(PredictedShown.model_validate, result.predicted)),
         outside=result.outside,
+        unseen=result.unseen,
         facets=FacetsShown.model_validate(result.facets),
     )

@@ -8,7 +8,7 @@ from cases.documents.verdicts import JudgedReading
 from cases.search.evidence import MOST_STEPS
 from cases.search.past_cases import logged_values
 from cases.search.points import Found, Points
-from cases.search.posterior import LOWEST_POINTS, Posterior
+from cases.search.posterior import LOWEST_POINTS, READING, Posterior
 from cases.search.query import Query
 from cases.search.results import PastCase, Reason, Speaks, Term
 from cases.search.segment import Posting
@@ -153,7 +153,7 @@ def _steps(posterior: Posterior, place: int) -> Iterable[Reason]:
     """Yield what is behind a fault's likelihood, each step from the one before."""
     after = posterior.after_each[:, place]
     moved = np.diff(after)
-    readings = [step.what == "reading" for step in posterior.steps]
+    readings = [step.what == READING for step in posterior.steps]
     cases = posterior.cases[place]
     yield _weighs(
         float(after[0]),

@@ -33,6 +33,8 @@ LOWEST_POINTS = -8.0
 OUTSIDE_SHARE = 0.05
 #: What nobody has had yet counts as this part of a case, times how common its kind is.
 UNSEEN_CASES = 0.3
+#: What a step that a reading takes is called.
+READING = "reading"
 # A figure on the edge of a bin belongs to both.
 _SPREAD = (0.2, 0.6, 0.2)
 
@@ -159,7 +161,7 @@ class Posterior:
         have = counts.sum(axis=1)
         chance = (counts[:, bin_asked] + ENGINE_CASES * imagined) / (have + ENGINE_CASES)
         learned = np.log(chance / imagined) if asked.tells else np.zeros(len(self.faults))
-        return Step("reading", number, np.log(np.append(chance, 1 / BINS)), learned)
+        return Step(READING, number, np.log(np.append(chance, 1 / BINS)), learned)
 
     def _term(self, what: str, number: int, term: int, weight: float) -> Step:
         having = self._counted(term, 1)[:, 0]
@@ -179,6 +181,11 @@ class Posterior:
     @property
     def _evidence(self) -> FloatArray:
         return np.asarray(sum((step.likelihood for step in self.steps), np.zeros_like(self.prior)))
+
+    def told_beside_readings(self) -> FloatArray:
+        """Return what codes and words say of each fault: log-likelihoods (F + 1,)."""
+        told = (step.likelihood for step in self.steps if step.what != READING)
+        return np.asarray(sum(told, np.zeros_like(self.prior)))
 
     @cached_property
     def after_each(self) -> FloatArray:

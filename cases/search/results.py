@@ -4,6 +4,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
+LIKELIER_THAN_NOT = 0.5
+
 
 class Term(StrEnum):
     """What a part of a score comes from."""
@@ -152,7 +154,8 @@ class SearchResult:
     """All that a search found. `spelled` shows which words were read as which.
 
     `predicted` is what the circuit says by itself: prediction, not experience. `outside` is the
-    probability that it is none of the faults compared; None where nothing was read.
+    probability that it is none of the faults compared; `unseen` that it is one of the circuit's
+    that no case in sight had. Both are None where nothing was read.
     """
 
     groups: tuple[FaultGroup, ...]
@@ -162,6 +165,7 @@ class SearchResult:
     not_parted: tuple[str, ...] = ()
     predicted: tuple[PredictedFault, ...] = ()
     outside: float | None = None
+    unseen: float | None = None
     facets: Facets = Facets()
 
     @property
@@ -175,3 +179,8 @@ class SearchResult:
     def nothing_similar(self) -> bool:
         """Whether no case was found, or the new readings exclude the fault of each."""
         return all(group.is_excluded for group in self.groups)
+
+    @property
+    def likely_unseen(self) -> bool:
+        """Whether it is likelier than not a fault that no case in sight had."""
+        return self.unseen is not None and self.unseen > LIKELIER_THAN_NOT

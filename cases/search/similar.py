@@ -31,6 +31,7 @@ from cases.search.sight import Sight
 from cases.search.spelling import read_as, spell
 from cases.search.terms import NO_TERM
 from cases.search.transfer import old_fault
+from cases.search.unseen import chance_unseen
 from circuits.engine import prior_weight
 
 #: How common it is that nothing is wrong, beside a bad joint. Common practice, no source.
@@ -204,6 +205,7 @@ class _Search:
             compared=self.sight.observations,
             predicted=predicted_faults(self.query, self.posterior, self.faults),
             outside=float(self.posterior.probability[-1]) if self.query.slots else None,
+            unseen=chance_unseen(self.query, self.posterior, self.faults),
             facets=facets_of(self.points, self.room.text),
         )
 

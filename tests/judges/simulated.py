@@ -5,7 +5,7 @@ knows, or none, or (outside what a single fault can explain) two. ngspice says w
 a meter with an error of its own shows that, and a technician writes down a few of them.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -25,6 +25,8 @@ from tests.judges.standing import Standings
 OUTSIDE_SHARE = 0.05
 STEP_VOLTS = 0.01
 FEWEST, MOST = 2, 5
+
+DrawsCar = Callable[[Network, dict[tuple[str, str], float]], Network]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,22 +52,26 @@ def simulated_cases(
     seed: int,
     count: int,
     sound: bool = False,
+    drawn: DrawsCar = drawn_car,
 ) -> list[SimulatedCase]:
-    """Return cases, fewer than asked by those without a steady state; all `sound` where asked."""
+    """Return cases, fewer than asked by those without a steady state; all `sound` where asked.
+
+    `drawn` draws one car, each part off by so much of its tolerance.
+    """
     random = np.random.default_rng(seed)
     drawn_cars = _sound_cars if sound else _cars
-    cars = list(drawn_cars(network, random, count))
+    cars = list(drawn_cars(network, random, count, drawn))
     asked: list[ngspice.Case] = []
-    drawn = []
+    steady = []
     for car, faults in cars:
         standings = Standings(car, [faults])
         phases = [phase.name for phase in network.phases]
         if any(standings.standing(0, phase).chatters for phase in phases):
             continue
-        drawn.append((faults, len(asked)))
+        steady.append((faults, len(asked)))
         asked.extend(standings.case(0, phase) for phase in phases)
     answers = ngspice.solve_all(asked)
-    shown = ((faults, answers[begin : begin + len(network.phases)]) for faults, begin in drawn)
+    shown = ((faults, answers[begin : begin + len(network.phases)]) for faults, begin in steady)
     cases = [
         SimulatedCase(
             faults=faults, readings=tuple(_readings(network, places, supply, each, random))
@@ -77,26 +83,26 @@ def simulated_cases(
 
 
 def _cars(
-    network: Network, random: np.random.Generator, count: int
+    network: Network, random: np.random.Generator, count: int, drawn: DrawsCar
 ) -> Iterator[tuple[Network, tuple[Fault, ...]]]:
     prior = weigh_suspects(network)
     shares = prior.probability / prior.probability.sum()
     names = list(tolerances(network))
     for _ in range(count):
         off = {name: float(random.uniform(-1, 1)) for name in names}
-        car = drawn_car(network, off)
+        car = drawn(network, off)
         wanted = 2 if random.uniform() < OUTSIDE_SHARE else 1
-        drawn = [prior.faults[number] for number in random.choice(len(shares), wanted, p=shares)]
-        faults = {fault.suspect.target: fault for fault in drawn if fault is not None}
+        some = [prior.faults[number] for number in random.choice(len(shares), wanted, p=shares)]
+        faults = {fault.suspect.target: fault for fault in some if fault is not None}
         yield car, tuple(faults.values())
 
 
 def _sound_cars(
-    network: Network, random: np.random.Generator, count: int
+    network: Network, random: np.random.Generator, count: int, drawn: DrawsCar
 ) -> Iterator[tuple[Network, tuple[Fault, ...]]]:
     names = list(tolerances(network))
     for _ in range(count):
-        yield drawn_car(network, {name: float(random.uniform(-1, 1)) for name in names}), ()
+        yield drawn(network, {name: float(random.uniform(-1, 1)) for name in names}), ()
 
 
 def _readings(
@@ -110,7 +116,9 @@ def _readings(
         (row, place)
         for row, answer in enumerate(answers)
         for place in places
-        if place != supply and {place.red, place.black} <= answer.volts.keys() | {network.zero}
+        if place != supply
+        and {place.red, place.black, supply.red, supply.black}
+        <= answer.volts.keys() | {network.zero}
     ]
     many = min(int(random.integers(FEWEST, MOST + 1)), len(spots))
     taken = [spots[at] for at in random.choice(len(spots), many, replace=False)]

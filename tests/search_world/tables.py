@@ -73,7 +73,7 @@ def _circuit(path: Path) -> Iterator[tuple[str, np.ndarray]]:
         if fault is not None:
             by_suspect[fault.suspect.id].append((fault, share))
     for car_number in range(CARS):
-        car = _drawn_car(network, {part: float(random.uniform(-1, 1)) for part in names})
+        car = drawn_car(network, {part: float(random.uniform(-1, 1)) for part in names})
         chosen = []
         for name in suspects:
             shares = np.array([share for _, share in by_suspect[name]])
@@ -108,7 +108,7 @@ def _circuit(path: Path) -> Iterator[tuple[str, np.ndarray]]:
     yield f"{key}/sizes", sizes.reshape(len(suspects), CARS, -1)
 
 
-def _drawn_car(network: "Network", off: dict[tuple[str, str], float]) -> "Network":
+def drawn_car(network: "Network", off: dict[tuple[str, str], float]) -> "Network":
     """Return one car: parts off by so much of their tolerance; other kinds are as drawn."""
     from tests.engine.test_tolerance_bands import drawn_part
 

@@ -67,6 +67,17 @@ class Drawn:
     codes: list[tuple[str, ...]]
     words: list[tuple[str, ...]]
 
+    def only(self, keep: NDArray[np.int64]) -> "Drawn":
+        """Return some of them, by their places."""
+        return Drawn(
+            circuit=self.circuit,
+            truth=self.truth[keep],
+            claim=self.claim[keep],
+            read=self.read[keep],
+            codes=[self.codes[place] for place in keep.tolist()],
+            words=[self.words[place] for place in keep.tolist()],
+        )
+
 
 class World:
     """The circuits and how their faults show; everything follows from the seed."""
@@ -123,8 +134,8 @@ class World:
             truth=truth,
             claim=claim,
             read=self._read(number, truth, asked=asked),
-            codes=self._codes(number, truth),
-            words=self._words(number, truth, asked=asked),
+            codes=self.codes_of(number, truth),
+            words=self.words_of(number, truth, asked=asked),
         )
 
     def _read(self, number: int, truth: IntArray, *, asked: bool) -> NDArray[np.int8]:
@@ -149,7 +160,8 @@ class World:
         steps = np.clip(np.rint(size * STEPS_PER_SIZE), -MOST_STEPS, MOST_STEPS).astype(np.int8)
         return np.where(taken, steps, np.int8(NO_READING))
 
-    def _codes(self, number: int, truth: IntArray) -> list[tuple[str, ...]]:
+    def codes_of(self, number: int, truth: IntArray) -> list[tuple[str, ...]]:
+        """Return the codes that cars of one circuit set, by what is wrong with them."""
         own = self.fault_codes[number]
         without = self.random.uniform(size=len(truth)) < WITHOUT_CODE
         stray = self.random.uniform(size=len(truth)) < STRAY_CODE
@@ -166,7 +178,8 @@ class World:
             )
         ]
 
-    def _words(self, number: int, truth: IntArray, *, asked: bool) -> list[tuple[str, ...]]:
+    def words_of(self, number: int, truth: IntArray, *, asked: bool) -> list[tuple[str, ...]]:
+        """Return what is said of cars of one circuit, by what is wrong with them."""
         random, count = self.random, len(truth)
         many = random.integers(3, 10, count)
         if asked:

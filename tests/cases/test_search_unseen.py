@@ -1,0 +1,52 @@
+"""Search says when a fault is likely one that no past case had.
+
+The readings are those of check C05 as the cast has them: the feed starves the pump by TP3, its
+ground by TP4, and each excludes the other.
+"""
+
+import pytest
+
+from cases.services.searching import search_cases
+from circuits.models import Revision
+from tests.cast import (
+    FEED_FAULT,
+    FEED_READINGS,
+    GROUND_FAULT,
+    GROUND_READINGS,
+    MONDAY,
+    Cast,
+    logged,
+)
+from tests.readings import readings
+
+
+def unseen(cast: Cast, fuel_pump: Revision, read: str) -> float:
+    found = search_cases(
+        user=cast.technician, at=MONDAY, revision=fuel_pump, readings=readings(read)
+    )
+    assert found.unseen is not None
+    return found.unseen
+
+
+def test_in_an_empty_base_every_fault_is_one_that_nobody_had(
+    cast: Cast, fuel_pump: Revision
+) -> None:
+    assert unseen(cast, fuel_pump, FEED_READINGS) == pytest.approx(1.0)
+
+
+def test_a_case_of_the_fault_takes_the_doubt_away_and_one_of_another_does_not(
+    cast: Cast, fuel_pump: Revision
+) -> None:
+    for _ in range(3):
+        logged(cast, fuel_pump, FEED_READINGS, claim=FEED_FAULT, codes=())
+
+    assert unseen(cast, fuel_pump, FEED_READINGS) < 0.5 < unseen(cast, fuel_pump, GROUND_READINGS)
+    logged(cast, fuel_pump, GROUND_READINGS, claim=GROUND_FAULT, codes=())
+    assert unseen(cast, fuel_pump, GROUND_READINGS) < 0.5
+
+
+def test_without_a_reading_nothing_is_said_of_it(cast: Cast, fuel_pump: Revision) -> None:
+    found = search_cases(user=cast.technician, at=MONDAY, revision=fuel_pump, words="pump")
+
+    assert found.unseen is None
+    assert not found.likely_unseen

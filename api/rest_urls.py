@@ -23,10 +23,12 @@ from api.views import (
     readings,
     rejudgements,
     search,
+    searches,
     sheets,
     shops,
     tokens,
     walks,
+    words,
 )
 
 app_name = "rest"
@@ -114,6 +116,8 @@ urlpatterns = [
     path("photos/<int:pk>/", photos.OnePhoto.as_view(), name="photo"),
     path("photos/<int:pk>/picture/", photos.Picture.as_view(), name="picture"),
     path("search/", search.Search.as_view(), name="search"),
+    path("search/kept/", searches.Searches.as_view(), name="searches"),
+    path("search/kept/<int:pk>/", searches.OneSearch.as_view(), name="kept-search"),
     path("exercises/", exercises.Exercises.as_view(), name="exercises"),
     path("exercises/<int:pk>/", exercises.OneExercise.as_view(), name="exercise"),
     path("exercises/<int:pk>/attempts/", exercises.Attempts.as_view(), name="attempts"),
@@ -124,6 +128,8 @@ urlpatterns = [
     path("shops/<slug:slug>/", shops.OneShop.as_view(), name="shop"),
     path("shops/<slug:slug>/members/", shops.Members.as_view(), name="members"),
     path("shops/<slug:slug>/members/<str:username>/", shops.Member.as_view(), name="member"),
+    path("shops/<slug:slug>/words/", words.Words.as_view(), name="words"),
+    path("shops/<slug:slug>/words/<int:pk>/", words.OneWord.as_view(), name="word"),
     path("shops/<slug:slug>/cases/", exchange.CasesTakenIn.as_view(), name="cases-taken-in"),
     path("shops/<slug:slug>/logs/", older_logs.OlderLogs.as_view(), name="logs"),
     path("logs/<int:pk>/", older_logs.OneOlderLog.as_view(), name="log"),

@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING
 
 from django.conf import settings
 from django.contrib.auth.models import AnonymousUser, User
+from django.contrib.postgres.fields import ArrayField
 from django.db import models
 from django.db.models import Q
 from django.db.models.functions import Lower
@@ -17,6 +18,12 @@ if TYPE_CHECKING:
     from cases.models.vehicles import Vehicle
 
 DEFAULT_HOLD_DAYS = 90
+LONGEST_LANGUAGE = 8
+
+
+def english() -> list[str]:
+    """Return the languages that a shop writes until it says otherwise."""
+    return ["en"]
 
 
 class ShopQuerySet(models.QuerySet["Shop"]):
@@ -46,12 +53,13 @@ class Shop(models.Model):
     """A workshop, or a college class that learns from shared cases.
 
     `hold_days` is the shop's own period: a verified repair that has not come back for so many
-    days is held.
+    days is held. `languages` are those that its people write in, the first one first.
     """
 
     name = models.CharField(max_length=120)
     slug = models.SlugField(max_length=60, unique=True)
     hold_days = models.PositiveIntegerField(default=DEFAULT_HOLD_DAYS)
+    languages = ArrayField(models.CharField(max_length=LONGEST_LANGUAGE), default=english)
     last_case_number = models.PositiveIntegerField(default=0)
     created_at = models.DateTimeField()
 

@@ -28,13 +28,13 @@ from cases.models import (
     CaseEvidence,
     EarnedStanding,
     Shop,
-    ShopWord,
     Statistic,
     TermKind,
 )
 from cases.models.evidence import LONGEST_ROOM
 from cases.privacy import Scrubber, scrubber_for
 from cases.search.roles import RoleReading, role_readings
+from cases.search.speech import ENGLISH, Speech, speech_in
 from cases.search.terms import NO_TERM, numbers_for, term_text
 from cases.search.words import words_of
 from circuits.units import base_unit
@@ -249,12 +249,12 @@ def held_from_day(case: Case) -> int:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Beside:
-    """What lies beside a case and belongs to its evidence; `said` are the words of its shop."""
+    """What lies beside a case and belongs to its evidence; `speech` is that of its shop."""
 
     codes: Collection[str]
     in_vain: Sequence[str]
     scrubber: Scrubber
-    said: Mapping[str, str]
+    speech: Speech
 
 
 def beside(case: Case) -> Beside:
@@ -263,7 +263,7 @@ def beside(case: Case) -> Beside:
         codes=[code.code for code in case.codes.all()],
         in_vain=[part.part for part in case.parts_in_vain.all()],
         scrubber=scrubber_for(case),
-        said=said_in([case.shop_id]),
+        speech=speech_of([case.shop_id]),
     )
 
 
@@ -292,14 +292,21 @@ def evidence_of(case: Case, verdict: VerdictDocument | None, beside: Beside) -> 
         slots=tuple(slots),
         roles=tuple(roles),
         codes=tuple(sorted(set(beside.codes))),
-        words=tuple(words_of(*map(beside.scrubber.clean, texts), said=beside.said)),
+        words=tuple(words_of(*map(beside.scrubber.clean, texts), speech=beside.speech)),
         ruled_out=tuple(_ruled_out(case, circuit, beside.in_vain)),
     )
 
 
-def said_in(shops: Collection[int]) -> dict[str, str]:
-    """Return what is said in some shops and the word that is kept for it. Asks the database."""
-    return dict(ShopWord.objects.filter(shop__in=shops).values_list("said", "kept"))
+def speech_of(shops: Collection[int]) -> Speech:
+    """Return how the people of some shops write; in no shop, in English. Asks the database."""
+    found = list(
+        Shop.objects.filter(pk__in=shops)
+        .order_by("pk")
+        .values_list("languages", "words__language", "words__said", "words__kept")
+    )
+    written = [language for languages, *_ in found for language in languages]
+    own = [(language, said, kept) for _, language, said, kept in found if said is not None]
+    return speech_in(written or [ENGLISH], own)
 
 
 def _ruled_out(case: Case, circuit: CaseCircuit | None, in_vain: Sequence[str]) -> list[str]:

@@ -9,7 +9,7 @@ from cases.judging.lines import Line
 from cases.judging.verdict import judge_lines
 from cases.models import Case
 from cases.privacy import scrubber_for
-from cases.search.evidence import SlotReading, measured_slots, room_named, said_in
+from cases.search.evidence import SlotReading, measured_slots, room_named, speech_of
 from cases.search.roles import role_readings
 from cases.search.words import words_of
 
@@ -65,7 +65,7 @@ def query_for_case(
         words=words_of(
             scrubber.clean(case.complaint),
             scrubber.clean(case.conditions),
-            said=said_in([case.shop_id]),
+            speech=speech_of([case.shop_id]),
         ),
         leave_out=case.pk,
         by_role=by_role,
@@ -92,7 +92,7 @@ def query_for_readings(
         system,
         verdict,
         codes=[code.strip().upper() for code in codes],
-        words=words_of(words, said=said_in(shops)),
+        words=words_of(words, speech=speech_of(shops)),
         by_role=by_role,
     )
 

@@ -1,16 +1,18 @@
 """From a complaint to words that can be compared: small letters, one word for one thing.
 
-The list of synonyms is the trade's daily speech, from experience, no source. Spelling is mended
-only when a search is made, and only against words of cases that the searcher may see.
+Spelling is mended only when a search is made, and only against words of cases that the searcher
+may see.
 """
 
 import re
 import unicodedata
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from types import MappingProxyType
+from typing import Final
 
 from rapidfuzz import process
 from rapidfuzz.distance import OSA
+
+from cases.search.speech import ENGLISH, Speech, speech_in
 
 LONGEST_WORD = 60
 LEAST_LIKENESS = 0.8
@@ -18,86 +20,13 @@ SHORTEST_MENDED = 5
 
 _WORD = re.compile(r"[^\W_]+(?:['’][^\W_]+)?")
 
-_STOP_TEXT = """
-a about after again all also am an and any are as at be because been before being but by can
-cannot could did do does doing down for from get gets getting go goes going got had has have he
-her here him his how i if in into is it its itself just like me my not now of off on once only or
-other our out over own same she should so some still such than that the their them then there
-these they this those through to too under until up very was we were what when where which while
-who why will with would you your im ive it's i'm i've don't doesn't didn't won't can't isn't
-wasn't thing things removed
-"""
-_STOP_WORDS = frozenset(_STOP_TEXT.split())
-
-#: What is said -> the word we keep.
-SYNONYMS = {
-    "alternator": "generator",
-    "alt": "generator",
-    "dynamo": "generator",
-    "bat": "battery",
-    "batt": "battery",
-    "accu": "battery",
-    "accumulator": "battery",
-    "earth": "ground",
-    "earthing": "ground",
-    "gnd": "ground",
-    "grounding": "ground",
-    "grounded": "ground",
-    "lamp": "light",
-    "bulb": "light",
-    "globe": "light",
-    "headlamp": "headlight",
-    "blinker": "indicator",
-    "winker": "indicator",
-    "connector": "plug",
-    "conn": "plug",
-    "terminal": "pin",
-    "term": "pin",
-    "ecu": "module",
-    "ecm": "module",
-    "pcm": "module",
-    "controller": "module",
-    "motorway": "road",
-    "highway": "road",
-    "petrol": "fuel",
-    "gasoline": "fuel",
-    "diesel": "fuel",
-    "blower": "fan",
-    "cranking": "crank",
-    "cranks": "crank",
-    "cranked": "crank",
-    "starting": "start",
-    "starts": "start",
-    "started": "start",
-    "stalls": "stall",
-    "stalled": "stall",
-    "stalling": "stall",
-    "dies": "stall",
-    "died": "stall",
-    "cuts": "stall",
-    "temp": "temperature",
-    "volt": "voltage",
-    "volts": "voltage",
-    "corroded": "corrosion",
-    "rusty": "corrosion",
-    "rust": "corrosion",
-    "green": "corrosion",
-    "braided": "strap",
-    "braking": "brake",
-    "braked": "brake",
-    "drains": "drain",
-    "drained": "drain",
-    "hood": "bonnet",
-    "trunk": "boot",
-}
-
-NOTHING_ELSE: Mapping[str, str] = MappingProxyType({})
+IN_ENGLISH: Final = speech_in([ENGLISH])
 
 
-def words_of(*texts: str, said: Mapping[str, str] = NOTHING_ELSE) -> list[str]:
+def words_of(*texts: str, speech: Speech = IN_ENGLISH) -> list[str]:
     """Return the telling words of texts, each once, in the order they come.
 
-    `said` is a shop's own list: what its people say, and the word that is kept for it.
+    `speech` is that of the people who wrote them.
 
     >>> from cases.search.words import words_of
     >>> words_of("The ALTERNATOR lamp's on, and the lamps flicker")
@@ -107,14 +36,14 @@ def words_of(*texts: str, said: Mapping[str, str] = NOTHING_ELSE) -> list[str]:
     for text in texts:
         plain = unicodedata.normalize("NFKC", text).casefold().replace("’", "'")
         for word in _WORD.findall(plain):
-            kept = _one_word(word)
+            kept = _one_word(word, speech)
             if kept:
-                found[said.get(kept, kept)] = None
+                found[speech.own.get(kept, kept)] = None
     return list(found)
 
 
 def marked(
-    text: str, words: Collection[str], *, said: Mapping[str, str] = NOTHING_ELSE
+    text: str, words: Collection[str], *, speech: Speech = IN_ENGLISH
 ) -> Iterator[tuple[str, bool]]:
     """Yield a text in pieces, each with whether it says one of the kept words.
 
@@ -124,7 +53,7 @@ def marked(
     """
     end = 0
     for found in _WORD.finditer(text):
-        if not set(words).isdisjoint(words_of(found.group(), said=said)):
+        if not set(words).isdisjoint(words_of(found.group(), speech=speech)):
             if found.start() > end:
                 yield text[end : found.start()], False
             yield found.group(), True
@@ -133,14 +62,18 @@ def marked(
         yield text[end:], False
 
 
-def _one_word(word: str) -> str:
-    if word in _STOP_WORDS or len(word) < 2 or word.isdigit() or len(word) > LONGEST_WORD:
+def _one_word(word: str, speech: Speech) -> str:
+    if word in speech.fillers or len(word) < 2 or word.isdigit() or len(word) > LONGEST_WORD:
         return ""
+    if word in speech.trade:
+        return speech.trade[word]
+    if not speech.plural_s:
+        return word
     word = word.removesuffix("'s")
-    if word in SYNONYMS:
-        return SYNONYMS[word]
+    if word in speech.trade:
+        return speech.trade[word]
     single = _singular(word)
-    return "" if single in _STOP_WORDS else SYNONYMS.get(single, single)
+    return "" if single in speech.fillers else speech.trade.get(single, single)
 
 
 def _singular(word: str) -> str:

@@ -1,6 +1,7 @@
-"""The words of a shop: what its people say, and the word that search keeps for it."""
+"""The words of a shop: its languages, what its people say, and the word that search keeps."""
 
 import re
+from collections.abc import Sequence
 from datetime import datetime
 
 from django.contrib.auth.models import User
@@ -10,12 +11,14 @@ from procrastinate.contrib.django import app as queue
 from cases.errors import BadFact
 from cases.models import Case, Shop, ShopWord
 from cases.search.evidence import write_evidence
-from cases.search.words import words_of
+from cases.search.speech import Speech, language_of, speech_in
+from cases.search.words import IN_ENGLISH, words_of
 from cases.services.record import latest_verdict
 from cases.services.shops import require_member
 
 READ_WORDS_ANEW = "read_words_anew"
 MOST_WORDS = 2000
+MOST_LANGUAGES = 4
 # A language as the web names it, RFC 5646: two or three letters, perhaps a region.
 _LANGUAGE = re.compile(r"[a-z]{2,3}(?:-[A-Z]{2})?")
 
@@ -30,18 +33,22 @@ def add_word(*, shop: Shop, language: str, said: str, kept: str, by: User) -> Sh
         It is not this person's shop, or the words are none.
     """
     require_member(shop, by)
-    if not _LANGUAGE.fullmatch(language.strip()):
-        raise BadFact("language", "write it as the web does: en, de, nl or en-GB.")
-    one, other = _one_word("said", said), _one_word("kept", kept)
+    language = _language("language", language)
+    if language_of(language) not in map(language_of, shop.languages):
+        raise BadFact(
+            "language",
+            f"{shop.name} writes {', '.join(shop.languages)}; add {language_of(language)} to its"
+            " languages first.",
+        )
+    one = _one_word("said", said, speech_in([language]))
+    other = _one_word("kept", kept, IN_ENGLISH)
     if one == other:
         raise BadFact("kept", f"'{said}' is read as '{other}' already.")
     if ShopWord.objects.filter(shop=shop).count() >= MOST_WORDS:
         raise BadFact("said", f"a shop can have {MOST_WORDS} words; take one away first.")
     try:
         with transaction.atomic():
-            word = ShopWord.objects.create(
-                shop=shop, language=language.strip(), said=one, kept=other
-            )
+            word = ShopWord.objects.create(shop=shop, language=language, said=one, kept=other)
     except IntegrityError:
         raise BadFact("said", f"'{one}' is on the list already; take it away first.") from None
     _read_anew(shop)
@@ -55,6 +62,26 @@ def remove_word(*, word: ShopWord, by: User) -> None:
     shop = word.shop
     word.delete()
     _read_anew(shop)
+
+
+@transaction.atomic
+def set_languages(*, shop: Shop, languages: Sequence[str], by: User) -> Shop:
+    """Say in which languages the people of a shop write; of two lists the first one's word holds.
+
+    Raises
+    ------
+    NotAMember, BadFact
+        It is not this person's shop, or what is given are no languages.
+    """
+    require_member(shop, by)
+    wanted = list(dict.fromkeys(language_of(_language("languages", each)) for each in languages))
+    if not 1 <= len(wanted) <= MOST_LANGUAGES:
+        raise BadFact("languages", f"give one to {MOST_LANGUAGES} languages.")
+    if wanted != shop.languages:
+        shop.languages = wanted
+        shop.save(update_fields=["languages"])
+        _read_anew(shop)
+    return shop
 
 
 def read_words_anew(*, shop: Shop, at: datetime) -> int:
@@ -71,9 +98,15 @@ def _read_anew(shop: Shop) -> None:
     queue.configure_task(READ_WORDS_ANEW).defer(shop_pk=shop.pk)
 
 
-def _one_word(field: str, text: str) -> str:
-    """Return a text as one word of search, by the trade's own list of synonyms."""
-    found = words_of(text)
+def _language(field: str, tag: str) -> str:
+    if not _LANGUAGE.fullmatch(tag.strip()):
+        raise BadFact(field, "write a language as the web does: en, de, nl or en-GB.")
+    return tag.strip()
+
+
+def _one_word(field: str, text: str, speech: Speech) -> str:
+    """Return a text as one word of search, as people write who speak so."""
+    found = words_of(text, speech=speech)
     if len(found) != 1:
         raise BadFact(field, "give one telling word, such as 'dynamo'; no number, no filler.")
     return found[0]

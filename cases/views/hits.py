@@ -1,6 +1,6 @@
 """What a search shows: hits grouped by fault, in the words their reader may see."""
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -8,7 +8,8 @@ from django.contrib.auth.models import User
 from django.http import QueryDict
 from django.utils.text import Truncator
 
-from cases.models import Case, ShopWord
+from cases.models import Case, Shop
+from cases.search.evidence import speech_of
 from cases.search.results import (
     Facets,
     FacetValue,
@@ -22,6 +23,7 @@ from cases.search.results import (
     Term,
     Transfer,
 )
+from cases.search.speech import Speech, speech_in
 from cases.search.words import marked
 from cases.services.sharing import CaseSummary, claim_words, summaries
 
@@ -95,6 +97,8 @@ class ResultSheet:
     nothing_similar: bool
     predicted: tuple[tuple[PredictedFault, str], ...]
     outside: str
+    #: How likely it is a fault that no case in sight had; empty where that is not likely.
+    unseen: str = ""
     facets: tuple[FacetLine, ...] = ()
 
 
@@ -127,7 +131,7 @@ def result_sheet(
     """
     found = Case.objects.visible_to(user).filter(pk__in=[hit.case.pk for hit in result.hits])
     by_case = {line.case.pk: line for line in summaries(found.with_facts(), user, at=at)}
-    said = dict(ShopWord.objects.visible_to(user).values_list("said", "kept"))
+    speech = speech_of(list(Shop.objects.visible_to(user).values_list("pk", flat=True)))
     return ResultSheet(
         groups=tuple(
             HitGroup(
@@ -138,7 +142,7 @@ def result_sheet(
                 rows=tuple(
                     HitRow(
                         summary=by_case[hit.case.pk],
-                        complaint=_complaint(by_case[hit.case.pk], hit, said),
+                        complaint=_complaint(by_case[hit.case.pk], hit, speech),
                         score=hit.score,
                         reasons=tuple(reason_lines(hit.reasons)),
                         copies=hit.copies,
@@ -157,15 +161,16 @@ def result_sheet(
         nothing_similar=result.nothing_similar,
         predicted=tuple((each, chance_words(each.probability)) for each in result.predicted),
         outside=chance_words(result.outside),
+        unseen=chance_words(result.unseen) if result.likely_unseen else "",
         facets=tuple(_facet_lines(result.facets, asked)) if asked is not None else (),
     )
 
 
-def _complaint(
-    summary: CaseSummary, hit: Hit, said: Mapping[str, str]
-) -> tuple[tuple[str, bool], ...]:
+def _complaint(summary: CaseSummary, hit: Hit, own: Speech) -> tuple[tuple[str, bool], ...]:
+    """Return a complaint in pieces; of another shop's people only their languages are known."""
     words = Truncator(summary.complaint).chars(LONGEST_COMPLAINT)
-    return tuple(marked(words, hit.words, said=said))
+    speech = own if summary.is_own else speech_in(summary.case.shop.languages)
+    return tuple(marked(words, hit.words, speech=speech))
 
 
 def _facet_lines(facets: Facets, asked: QueryDict) -> Iterator[FacetLine]:

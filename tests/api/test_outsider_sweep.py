@@ -18,7 +18,9 @@ from cases.models import OlderLog, Wanted
 from cases.services.exercises import ask_reading, open_exercise, start_attempt
 from cases.services.instruments import save_instrument
 from cases.services.older_logs.taking_in import bring_in_log
+from cases.services.saved_searches import keep
 from cases.services.sharing import take_back_share
+from cases.services.words import add_word
 from circuits.editor.drafts import begin_empty
 from tests.api.rest import program_of
 from tests.cases.photographs import photographed
@@ -101,6 +103,8 @@ def hidden(cast: Cast, fuel_pump) -> Hidden:
     token, _ = issue_token(by=cast.technician, name="bench", at=timezone.now())
     log = {"pk": older_log(cast).pk}
     meter = {"pk": save_instrument(instrument=Instrument(name="bench"), by=cast.technician).pk}
+    word = add_word(shop=cast.shop, language="en", said="tarn", kept="battery", by=cast.technician)
+    search = {"pk": keep(name="tarn", asked="words=warbles", by=cast.technician, at=MONDAY).pk}
     of_case = {
         "pk": case.pk,
         "reading_pk": case.readings.earliest("pk").pk,
@@ -120,6 +124,9 @@ def hidden(cast: Cast, fuel_pump) -> Hidden:
             "cases/instruments/": meter,
             "api/instruments/": meter,
             "cases/logs/": log,
+            "cases/words/": {"pk": word.pk},
+            "cases/search/": search,
+            "api/search/": search,
             "cases/": of_case,
             "api/cases/": of_case,
             "api/photos/": photo,
@@ -127,7 +134,11 @@ def hidden(cast: Cast, fuel_pump) -> Hidden:
             "api/exercises/": {"pk": exercise.pk},
             "api/attempts/": {"pk": attempt.pk},
             "api/rejudgements/": rejudged,
-            "api/shops/": {"slug": cast.shop.slug, "username": cast.technician.username},
+            "api/shops/": {
+                "slug": cast.shop.slug,
+                "username": cast.technician.username,
+                "pk": word.pk,
+            },
             "api/vehicles/": {"pk": case.vehicle_id},
             "api/tokens/": {"key_id": token.key_id},
         }

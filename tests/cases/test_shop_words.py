@@ -5,7 +5,7 @@ import pytest
 from cases.errors import BadFact, NotAMember
 from cases.models import Case, ShopWord
 from cases.services.searching import search_cases
-from cases.services.words import add_word, remove_word
+from cases.services.words import add_word, remove_word, set_languages
 from tests.cast import MONDAY, Cast, logged, searched_words, shared
 from tests.jobs import run_jobs
 
@@ -40,6 +40,7 @@ def test_a_shops_own_word_finds_what_is_meant(cast: Cast, case: Case) -> None:
 
 def test_another_shops_words_change_nothing_elsewhere(cast: Cast, case: Case) -> None:
     shared(case, by=cast.technician)
+    set_languages(shop=cast.other_shop, languages=["nl"], by=cast.outsider)
     add_word(shop=cast.other_shop, language="nl", said="klepto", kept="valve", by=cast.outsider)
     run_jobs()
 
@@ -57,6 +58,7 @@ def test_another_shops_words_change_nothing_elsewhere(cast: Cast, case: Case) ->
         ("klepto", "12", "en", "kept"),
         ("dynamo", "generator", "en", "kept"),
         ("klepto", "valve", "English", "language"),
+        ("klepto", "valve", "nl", "language"),
     ],
 )
 def test_what_is_no_word_is_refused_at_its_field(

@@ -23,7 +23,7 @@ from cases.models import (
     Vehicle,
 )
 from cases.privacy import Scrubber
-from cases.search.evidence import Beside, evidence_of, evidence_rows, said_in
+from cases.search.evidence import Beside, evidence_of, evidence_rows, speech_of
 from cases.services.copying import copy_rows, next_keys
 from cases.services.older_logs.building import BuiltCase
 from cases.services.record import line_of
@@ -162,7 +162,7 @@ def _evidence(
     built: Sequence[BuiltCase], shop: Shop, people: Iterable[User], at: datetime
 ) -> list[dict[str, Any]]:
     """Return what search keeps of cases that no verdict is given on yet: all but the sizes."""
-    said = said_in([shop.pk])
+    speech = speech_of([shop.pk])
     members = set(people)
     found = []
     for each in built:
@@ -171,7 +171,7 @@ def _evidence(
             codes=[code.code for code in document.codes],
             in_vain=[part.part for part in document.parts_in_vain],
             scrubber=Scrubber(case.vehicle, members | {case.author}),
-            said=said,
+            speech=speech,
         )
         found.append((case, evidence_of(case, None, beside)))
     return list(evidence_rows(found, at=at))

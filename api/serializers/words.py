@@ -1,0 +1,40 @@
+"""The languages and words of a shop over REST."""
+
+from typing import Annotated
+
+from pydantic import Field
+
+from api.serializers.documents import Shown
+from cases.documents.base import Document, Short
+
+
+class Languages(Document):
+    """The languages that the people of a shop write in."""
+
+    languages: Annotated[tuple[Short, ...], Field(max_length=10)] = Field(
+        description="As the web names them, the usual one first: en, de, nl."
+    )
+
+
+class NewWord(Document):
+    """What people say in a language, and the word that search keeps for it."""
+
+    language: Short
+    said: Short
+    kept: Short = Field(description="One English word of the trade.")
+
+
+class WordShown(Shown):
+    """One word of a shop."""
+
+    id: int = Field(validation_alias="pk")
+    language: str
+    said: str
+    kept: str
+
+
+class WordsShown(Shown):
+    """The languages of a shop and its own words."""
+
+    languages: tuple[str, ...]
+    words: tuple[WordShown, ...]

@@ -56,6 +56,7 @@ urlpatterns = [
     path("photos/<int:pk>/remove/", photos.remove, name="remove-photo"),
     path("exercises/", exercises.exercise_list, name="exercises"),
     path("exercises/<int:pk>/start/", exercises.start, name="start-attempt"),
+    path("exercises/<int:pk>/class/", exercises.class_answers, name="class-answers"),
     path("exercises/<int:pk>/end/", exercises.end_exercise, name="end-exercise"),
     path("attempts/<int:pk>/", exercises.attempt, name="attempt"),
     path("attempts/<int:pk>/name/", exercises.name, name="name-fault"),

@@ -15,6 +15,10 @@ if TYPE_CHECKING:
     from django.db.models.fields.related_descriptors import RelatedManager
 
 
+#: A case that is still shared, so that a class may know of it.
+_USABLE = Q(case__shared_at__isnull=False, case__withdrawn_at__isnull=True)
+
+
 class ExerciseQuerySet(models.QuerySet["Exercise"]):
     """Exercises, scoped by who asks."""
 
@@ -22,8 +26,11 @@ class ExerciseQuerySet(models.QuerySet["Exercise"]):
         """Return the exercises set in this person's shops, as long as their case may be used."""
         if not user.is_authenticated:
             return self.none()
-        usable = Q(case__shared_at__isnull=False, case__withdrawn_at__isnull=True)
-        return self.filter(usable, shop__memberships__user=user, closed_at__isnull=True)
+        return self.filter(_USABLE, shop__memberships__user=user, closed_at__isnull=True)
+
+    def trained_by(self, user: User | AnonymousUser) -> "ExerciseQuerySet":
+        """Return the exercises of the classes that this person trains, also those closed."""
+        return self.filter(_USABLE, shop__in=Shop.objects.trained_by(user))
 
 
 class Exercise(models.Model):

@@ -201,6 +201,16 @@ def answer_of(attempt: Attempt) -> AnswerDocument | None:
     return AnswerDocument.model_validate(attempt.answer) if attempt.answer is not None else None
 
 
+def rig_of(asked: AskedReading) -> Rig:
+    """Return what was done for a reading that was asked for."""
+    return Rig(
+        unplugged=tuple(asked.unplugged),
+        bridged=tuple((one, other) for one, other in asked.bridged),
+        lamp_watts=asked.lamp_watts,
+        power_removed=asked.power_removed,
+    )
+
+
 def minutes_for(circuit: CaseCircuit, place: str, rig: Rig) -> int:
     """Return what a reading costs in minutes."""
     clamp = circuit.place_entry(place).unit in ("A", "mA")
@@ -283,12 +293,7 @@ def _asked_line(asked: AskedReading) -> Line:
         value=asked.value,
         step=asked.step,
         over_range=asked.value is None,
-        rig=Rig(
-            unplugged=tuple(asked.unplugged),
-            bridged=tuple((one, other) for one, other in asked.bridged),
-            lamp_watts=asked.lamp_watts,
-            power_removed=asked.power_removed,
-        ),
+        rig=rig_of(asked),
     )
 
 

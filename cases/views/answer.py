@@ -3,9 +3,10 @@
 from dataclasses import dataclass
 
 from cases.circuit import CaseCircuit
-from cases.documents.readings import Rig
 from cases.documents.verdicts import AnswerDocument
 from cases.models import HEALTHY, AskedReading, Attempt
+from cases.services.class_results import AskedPlace, ClassResults, NamedFault
+from cases.services.exercises import rig_of
 from cases.views.range_bars import RangeBars, range_bars
 from cases.views.reading_words import rig_words
 
@@ -52,10 +53,47 @@ class AnswerSheet:
         return range_bars(before, before.claim or before.healthy, self.circuit)
 
     def _words(self, suspect: str) -> str:
-        if suspect == HEALTHY:
-            return "the circuit in order"
-        found = self.circuit.suspects.get(suspect)
-        return found.describe() if found is not None else suspect
+        return _fault_words(suspect, self.circuit)
+
+
+@dataclass(frozen=True, slots=True)
+class ClassSheet:
+    """What a class made of an exercise, in words."""
+
+    results: ClassResults
+    circuit: CaseCircuit
+
+    @property
+    def named(self) -> list[tuple[str, NamedFault]]:
+        return [(_fault_words(each.suspect, self.circuit), each) for each in self.results.named]
+
+    @property
+    def asked(self) -> list[tuple[str, str, str, AskedPlace]]:
+        """Each reading with its place, its phase and what was done for it."""
+        phases = {phase.key: phase.words for phase in self.circuit.sheet.phases}
+        return [
+            (
+                self.circuit.place_entry(each.place).label,
+                phases.get(each.phase, each.phase),
+                rig_words(each.rig),
+                each,
+            )
+            for each in self.results.asked
+        ]
+
+    @property
+    def left_standing(self) -> list[tuple[str, int]]:
+        return [
+            (_fault_words(each.suspect, self.circuit), each.people)
+            for each in self.results.left_standing
+        ]
+
+
+def _fault_words(suspect: str, circuit: CaseCircuit) -> str:
+    if suspect == HEALTHY:
+        return "the circuit in order"
+    found = circuit.suspects.get(suspect)
+    return found.describe() if found is not None else suspect
 
 
 def asked_rows(attempt: Attempt, circuit: CaseCircuit) -> list[AskedRow]:
@@ -66,16 +104,7 @@ def asked_rows(attempt: Attempt, circuit: CaseCircuit) -> list[AskedRow]:
             asked=asked,
             label=circuit.place_entry(asked.place_key).label,
             phase=phases.get(asked.phase_key, asked.phase_key),
-            done=rig_words(_rig(asked)),
+            done=rig_words(rig_of(asked)),
         )
         for asked in attempt.asked.all()
     ]
-
-
-def _rig(asked: AskedReading) -> Rig:
-    return Rig(
-        unplugged=tuple(asked.unplugged),
-        bridged=tuple((one, other) for one, other in asked.bridged),
-        lamp_watts=asked.lamp_watts,
-        power_removed=asked.power_removed,
-    )

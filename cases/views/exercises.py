@@ -12,6 +12,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from cases.forms.exercises import AskForm, NameFaultForm
 from cases.models import Attempt, Exercise, Shop
+from cases.services.class_results import FEWEST_PEOPLE, class_results
 from cases.services.exercises import (
     answer_of,
     ask_reading,
@@ -22,7 +23,7 @@ from cases.services.exercises import (
     task_of,
 )
 from cases.services.sharing import shared_view, summaries
-from cases.views.answer import AnswerSheet, AskedRow, asked_rows
+from cases.views.answer import AnswerSheet, AskedRow, ClassSheet, asked_rows
 from cases.views.case_sheet import CaseSheet
 from cases.views.common import (
     cautions_of,
@@ -32,6 +33,8 @@ from cases.views.common import (
     visible_case,
 )
 from circuits.addresses import number_in
+
+CLOSED_SHOWN = 25
 
 
 @login_required
@@ -55,6 +58,9 @@ def exercise_list(request: HttpRequest) -> HttpResponse:
             for each, known in zip(exercises, known_of_each, strict=True)
         ],
         "trained": set(Shop.objects.trained_by(user).values_list("pk", flat=True)),
+        "closed": Exercise.objects.trained_by(user)
+        .filter(closed_at__isnull=False)
+        .select_related("case__revision__circuit", "shop")[:CLOSED_SHOWN],
     }
     return render(request, "cases/exercises.html", context)
 
@@ -79,6 +85,26 @@ def set_exercise(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @login_required
+@require_safe
+def class_answers(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show a trainer what the class made of an exercise, without names."""
+    user = signed_in(request)
+    exercises = Exercise.objects.trained_by(user).select_related(
+        "shop", "case__shop", "case__vehicle", "case__author", "case__revision__circuit"
+    )
+    exercise = get_object_or_404(exercises, pk=pk)
+    task = task_of(exercise)
+    context = {
+        "here": "exercises",
+        "exercise": exercise,
+        "task": task,
+        "sheet": ClassSheet(class_results(exercise=exercise, by=user), task.circuit),
+        "fewest": FEWEST_PEOPLE,
+    }
+    return render(request, "cases/class_answers.html", context)
+
+
+@login_required
 @require_POST
 def end_exercise(request: HttpRequest, pk: int) -> HttpResponse:
     """End an exercise; what learners did stays theirs."""
@@ -87,6 +113,7 @@ def end_exercise(request: HttpRequest, pk: int) -> HttpResponse:
     with refusals_at(forms.Form(request.POST)):
         close_exercise(exercise=exercise, by=user, at=timezone.now())
         messages.success(request, "The exercise is closed; what learners did stays theirs.")
+        return redirect("cases:class-answers", pk=pk)
     return redirect("cases:exercises")
 
 

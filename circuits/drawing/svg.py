@@ -29,6 +29,8 @@ SOFT, PAPER, COPPER, FAULT = "#5b5146", "#fffdf8", "#94461a", "#96231d"
 TYPE = "DejaVu Sans, Verdana, Segoe UI, sans-serif"
 _PLAIN = Band(number=0, words="", least_share=0, colour=INK, width=1.5, dashes="")
 _LINE_STEP = 12
+#: From the axis of a narrow symbol to its words; 18 from that of any other.
+_WORDS_FROM_AXIS = {"wire": 8, "splice": 8, "ground": 8, "diode": 8, "connector": 13}
 
 
 def write_svg(
@@ -329,7 +331,7 @@ class _Writer:
             amps = self.state.flow(column.part)
             if amps:
                 lines.append((_amps_words(abs(amps)), SMALL_SIZE))
-        left = x + (8 if column.kind in ("wire", "splice", "ground", "connector", "diode") else 18)
+        left = x + _WORDS_FROM_AXIS.get(column.kind, 18)
         step = _LINE_STEP
         if on_link and len(lines) <= 2:
             # Above and below the dashed line that leads on to the contacts.

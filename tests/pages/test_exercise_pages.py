@@ -1,16 +1,20 @@
 """A trainer sets a shared case; a learner asks for readings, names a fault and is answered."""
 
 import pytest
+from django.contrib.auth.models import User
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from cases.models import Attempt, Case, Exercise
+from cases.models import Attempt, Case, Exercise, Role
+from cases.services.exercises import ask_reading, name_fault, start_attempt
+from cases.services.shops import add_member
 from tests.cast import (
     FEED_FAULT,
     FEED_READINGS,
     GROUND_FAULT,
+    MONDAY,
     SOUND_READINGS,
     Cast,
     logged,
@@ -139,6 +143,77 @@ def test_only_a_trainer_of_the_class_sets_and_ends_an_exercise(
 
     visit(cast.trainer).post(reverse("cases:end-exercise", args=[exercise.pk]))
     assert Exercise.objects.get().closed_at is not None
+
+
+def _answers(exercise: Exercise, person: User, places: str, fault: str) -> None:
+    attempt = start_attempt(exercise=exercise, by=person, at=MONDAY)
+    for place in places.split():
+        ask_reading(attempt=attempt, place=place, phase="prime", by=person, at=MONDAY)
+    name_fault(attempt=attempt, suspect=fault, by=person, at=MONDAY)
+
+
+def test_a_trainer_sees_what_a_class_of_three_answered_and_no_name(
+    cast: Cast, lesson: Case, visit
+) -> None:
+    """Two read at the pump alone, which cannot part feed from ground; the third read both drops.
+    An answer given after the case was seen does not count."""
+    exercise = Exercise.objects.get()
+    ida, bert = User.objects.create_user("ida"), User.objects.create_user("bert")
+    for person in (ida, bert):
+        add_member(shop=cast.college, user=person, role=Role.TECHNICIAN, by=cast.trainer, at=MONDAY)
+    address = reverse("cases:class-answers", args=[exercise.pk])
+    trainer = visit(cast.trainer)
+    _answers(exercise, cast.learner, "TP2", GROUND_FAULT)
+    _answers(exercise, ida, "TP2", GROUND_FAULT)
+    of_two = words_of(trainer.get(address))
+    _answers(exercise, bert, "TP2 TP3 TP4", FEED_FAULT)
+    _answers(exercise, ida, "TP3", FEED_FAULT)
+    page = trainer.get(address)
+    words = words_of(page)
+
+    assert "2 began, 2 answered." in of_two
+    assert "shown from 3 people on" in of_two
+    assert "W4" not in of_two
+    results = page.context["sheet"].results
+    assert (results.began, results.answered) == (3, 3)
+    assert (results.readings, results.minutes) == (1, 2)
+    assert [(each.suspect, each.people, each.is_the_claim) for each in results.named] == [
+        (GROUND_FAULT, 2, False),
+        (FEED_FAULT, 1, True),
+    ]
+    assert {each.place: each.people for each in results.asked} == {"TP2": 3, "TP3": 1, "TP4": 1}
+    left = {each.suspect: each.people for each in results.left_standing}
+    assert left[FEED_FAULT] == 2
+    assert GROUND_FAULT not in left
+    assert "C40: connector with high resistance or open" in words
+    for person in (cast.learner, ida, bert):
+        assert person.username not in words
+        assert not person.last_name or person.last_name not in words
+
+
+def test_what_a_class_answered_is_there_for_its_trainers_alone_and_after_the_end_too(
+    cast: Cast, lesson: Case, visit
+) -> None:
+    exercise = Exercise.objects.get()
+    address = reverse("cases:class-answers", args=[exercise.pk])
+    seen = {
+        name: visit(person).get(address).status_code
+        for name, person in (
+            ("learner", cast.learner),
+            ("owner of the case", cast.owner),
+            ("outsider", cast.outsider),
+        )
+    }
+    trainer = visit(cast.trainer)
+    ended = trainer.post(reverse("cases:end-exercise", args=[exercise.pk]))
+    listed = trainer.get(reverse("cases:exercises")).content.decode()
+
+    assert set(seen.values()) == {404}
+    assert ended["Location"] == address
+    assert trainer.get(address).status_code == 200
+    assert address in listed
+    visit(cast.technician).post(reverse("cases:share", args=[lesson.pk]), {"take_back": "1"})
+    assert trainer.get(address).status_code == 404
 
 
 def test_the_list_of_exercises_costs_as_many_queries_for_four_as_for_two(

@@ -84,8 +84,12 @@ def test_every_page_is_whole(
         assert _status_at(watched.page, address) == 200, address
         watched.check()
     owner = open_page(bench.cast.owner, viewport=viewport, color_scheme=scheme)
-    owner.page.goto(f"/cases/attempts/{bench.running.pk}/")
-    owner.check()
+    for address in (
+        f"/cases/attempts/{bench.running.pk}/",
+        f"/cases/exercises/{bench.exercise.pk}/class/",
+    ):
+        assert _status_at(owner.page, address) == 200, address
+        owner.check()
     newcomer = User.objects.create_user("newcomer", password="not used")
     nobody_yet = open_page(newcomer, viewport=viewport, color_scheme=scheme)
     for address in ("/", "/cases/new/", "/cases/exercises/"):

@@ -30,7 +30,7 @@ TYPE = "DejaVu Sans, Verdana, Segoe UI, sans-serif"
 _PLAIN = Band(number=0, words="", least_share=0, colour=INK, width=1.5, dashes="")
 _LINE_STEP = 12
 #: From the axis of a narrow symbol to its words; 18 from that of any other.
-_WORDS_FROM_AXIS = {"wire": 8, "splice": 8, "ground": 8, "diode": 8, "connector": 13}
+_WORDS_FROM_AXIS = {"wire": 8, "splice": 8, "ground": 8, "diode": 14, "connector": 13}
 
 
 def write_svg(

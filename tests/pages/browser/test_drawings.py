@@ -16,7 +16,7 @@ WORDS_ON_SOMETHING = """(share) => {
   const boxes = [...document.querySelectorAll("svg text")].map((each) => {
     const box = each.getBoundingClientRect();
     const off = box.height * share;
-    return { words: each.textContent, left: box.left + 0.5, right: box.right - 0.5,
+    return { element: each, words: each.textContent, left: box.left + 0.5, right: box.right - 0.5,
              top: box.top + off, bottom: box.bottom - off };
   });
   const meet = (one, other) => one.left < other.right && other.left < one.right
@@ -25,6 +25,15 @@ WORDS_ON_SOMETHING = """(share) => {
   boxes.forEach((one, number) => boxes.slice(number + 1).forEach((other) => {
     if (meet(one, other)) { found.push(`${one.words} / ${other.words}`); }
   }));
+  document.querySelectorAll("g.d-part > g:first-child").forEach((each) => {
+    const box = each.getBoundingClientRect();
+    const symbol = { left: box.left, right: box.right, top: box.top, bottom: box.bottom };
+    boxes.forEach((words) => {
+      if (meet(words, symbol) && !each.contains(words.element)) {
+        found.push(`${words.words} on the symbol of ${each.parentElement.dataset.part}`);
+      }
+    });
+  });
   const frame = document.querySelector("svg").getBoundingClientRect();
   const origin = document.querySelector("svg > g").getCTM();
   document.querySelectorAll("path.d-wire, path.d-link").forEach((wire) => {

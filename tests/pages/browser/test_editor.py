@@ -242,3 +242,32 @@ def test_a_card_on_a_phone_shows_what_is_filled_in_and_every_field_once_it_is_to
     assert shut["height"] < 0.75 * opened["height"]
     expect(phases).to_have_value("lock")
     watched.check()
+
+
+#: Whether a middle or a corner of what has the focus can be seen, or something inside it.
+SEEN = """() => {
+  const here = document.activeElement, box = here.getBoundingClientRect();
+  const points = [[box.left + box.width / 2, box.top + box.height / 2],
+                  [box.left + 3, box.top + 3], [box.right - 3, box.bottom - 3]];
+  const seen = points.some(([x, y]) => {
+    const top = document.elementFromPoint(x, y);
+    return top && (here.contains(top) || top.contains(here));
+  });
+  const spared = here.closest(".skip") || here === document.body;
+  return seen || spared ? "" : here.outerHTML.slice(0, 120);
+}"""
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("key", ["Tab", "Shift+Tab"])
+def test_focus_in_the_editor_is_never_hidden(key: str, bench: Bench, open_page: Open) -> None:
+    """WCAG 2.2, 2.4.11, on a phone, where bars lie over the foot of the page."""
+    page = open_page(bench.cast.technician, viewport=PHONE).page
+    begin(page, "Three lamps that share one ground")
+    page.get_by_label("Name, part 2", exact=True).focus()
+    hidden = []
+    for _ in range(60):
+        page.keyboard.press(key)
+        hidden.append(page.evaluate(SEEN))
+
+    assert [words for words in hidden if words] == []

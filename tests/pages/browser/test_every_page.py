@@ -131,6 +131,8 @@ def _interactive(page: Page) -> list[str]:
         "/cases/{}/",
         "/cases/{}/readings/sheet/?part=PUMP",
         "/circuits/fuel-pump/",
+        "/circuits/fuel-pump/drawing/?phase=prime&fault=resistance:C40&pin=K87",
+        "/circuits/fuel-pump/walks/write/",
         "/",
     ],
 )

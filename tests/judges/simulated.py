@@ -2,7 +2,9 @@
 
 A case is a car whose parts lie anywhere within their tolerances, with one fault that the drawing
 knows, or none, or (outside what a single fault can explain) two. ngspice says what its places read;
-a meter with an error of its own shows that, and a technician writes down a few of them.
+a meter with an error of its own shows that, and a technician writes down a few of them. Where
+modules watch places, they set their codes by what ngspice says there; now and then a code tells of
+something else, an earlier repair say.
 """
 
 from collections.abc import Callable, Iterator, Sequence
@@ -13,9 +15,12 @@ import numpy as np
 from circuits.engine import (
     Fault,
     Meter,
+    Monitor,
     Network,
     Place,
     Reading,
+    SetCondition,
+    ToldCode,
     weigh_suspects,
 )
 from tests.engine.test_tolerance_bands import drawn_car, tolerances
@@ -25,16 +30,24 @@ from tests.judges.standing import Standings
 OUTSIDE_SHARE = 0.05
 STEP_VOLTS = 0.01
 FEWEST, MOST = 2, 5
+# How often a code tells nothing of the fault, and how often one that is not set is told to have had
+# its monitor run. Common practice, no source.
+CODE_DOUBT = 0.05
+TOLD_PASSED_SHARE = 0.7
 
 DrawsCar = Callable[[Network, dict[tuple[str, str], float]], Network]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SimulatedCase:
-    """What was wrong with the car, and what was read: `faults` is empty for a sound one."""
+    """What was wrong with the car, and what was read: `faults` is empty for a sound one.
+
+    `codes` are those that were set, and those whose monitors are known to have run and passed.
+    """
 
     faults: tuple[Fault, ...]
     readings: tuple[Reading, ...]
+    codes: tuple[ToldCode, ...] = ()
 
     @property
     def truth(self) -> str:
@@ -53,10 +66,12 @@ def simulated_cases(
     count: int,
     sound: bool = False,
     drawn: DrawsCar = drawn_car,
+    monitors: Sequence[Monitor] = (),
 ) -> list[SimulatedCase]:
     """Return cases, fewer than asked by those without a steady state; all `sound` where asked.
 
-    `drawn` draws one car, each part off by so much of its tolerance.
+    `drawn` draws one car, each part off by so much of its tolerance. `monitors` watch volts alone:
+    their codes are set by what ngspice says of these.
     """
     random = np.random.default_rng(seed)
     drawn_cars = _sound_cars if sound else _cars
@@ -74,7 +89,9 @@ def simulated_cases(
     shown = ((faults, answers[begin : begin + len(network.phases)]) for faults, begin in steady)
     cases = [
         SimulatedCase(
-            faults=faults, readings=tuple(_readings(network, places, supply, each, random))
+            faults=faults,
+            readings=tuple(_readings(network, places, supply, each, random)),
+            codes=tuple(_codes(network, monitors, each, random)),
         )
         for faults, each in shown
     ]
@@ -140,3 +157,37 @@ def _shown(
         value=round(shown / STEP_VOLTS) * STEP_VOLTS,
         step=STEP_VOLTS,
     )
+
+
+def _codes(
+    network: Network,
+    monitors: Sequence[Monitor],
+    answers: Sequence[ngspice.Answer],
+    random: np.random.Generator,
+) -> Iterator[ToldCode]:
+    for monitor in monitors:
+        is_set = any(_is_met(network, each, answers, random) for each in monitor.conditions)
+        if random.uniform() < CODE_DOUBT:
+            is_set = random.uniform() < 0.5
+        if is_set or random.uniform() < TOLD_PASSED_SHARE:
+            yield ToldCode(monitor=monitor, is_set=is_set, doubt=CODE_DOUBT)
+
+
+def _is_met(
+    network: Network,
+    condition: SetCondition,
+    answers: Sequence[ngspice.Answer],
+    random: np.random.Generator,
+) -> bool:
+    """Return whether a condition is met in one of its phases; a loose pin shows anything."""
+    place = condition.test.place
+    for phase, answer in zip(network.phases, answers, strict=True):
+        if condition.phases and phase.name not in condition.phases:
+            continue
+        volts = {network.zero: 0.0, **answer.volts}
+        if not {place.red, place.black} <= volts.keys():
+            return bool(random.uniform() < 0.5)
+        shown = volts[place.red] - volts[place.black]
+        if (shown > condition.test.limit) == condition.test.above:
+            return True
+    return False

@@ -45,6 +45,7 @@ POINTS_PER_DECADE = 2
 MOST_SLIPS = 2
 MOST_NAMED = 2
 OUTLOOKS_KEPT = 16
+SLIPS_KEPT = 64
 
 
 def hint_for(circuit: CaseCircuit, line: Line, narrowed: Narrowed = NOT_NARROWED) -> str:
@@ -78,27 +79,56 @@ def hint_for(circuit: CaseCircuit, line: Line, narrowed: Narrowed = NOT_NARROWED
 
 def questions_about(circuit: CaseCircuit, lines: Sequence[Line], typed: Line) -> Iterator[str]:
     """Yield what to ask about a typed reading beside those that were logged."""
+    yield from plain_questions(circuit, lines, typed)
+    yield from slip_questions(circuit, lines, typed)
+
+
+def plain_questions(circuit: CaseCircuit, lines: Sequence[Line], typed: Line) -> Iterator[str]:
+    """Yield what is asked at once: whether it is judged at all, adds up, and can be."""
     aside = set_aside(circuit, typed)
-    place = circuit.place_at(typed.place)
-    if place is None or typed.value is None or aside is not None or place.reads_ohms:
-        if aside is not None and typed.text:
-            yield _aside_words(circuit, typed, aside)
+    if aside is not None and typed.text:
+        yield _aside_words(circuit, typed, aside)
+    if not _is_compared(circuit, typed):
         return
+    readings, number = _beside(circuit, lines, typed)
+    yield from _gap(circuit, typed, readings, number)
+    if not _is_possible(circuit, typed, readings[number]):
+        unit = _unit(circuit, typed)
+        value = readings[number].value
+        yield f"No fault of the drawing gives {format_in(value, unit)} here in '{typed.phase}'."
+
+
+def slip_questions(circuit: CaseCircuit, lines: Sequence[Line], typed: Line) -> tuple[str, ...]:
+    """Return what a reading may have been meant as, which can take a second."""
+    # No other place is named where others have to take over.
+    if circuit.refusal or not _is_compared(circuit, typed):
+        return ()
+    return _slips(circuit, tuple(lines), typed)
+
+
+def _is_compared(circuit: CaseCircuit, typed: Line) -> bool:
+    place = circuit.place_at(typed.place)
+    if place is None or place.reads_ohms or typed.value is None:
+        return False
+    return set_aside(circuit, typed) is None
+
+
+def _beside(circuit: CaseCircuit, lines: Sequence[Line], typed: Line) -> tuple[list[Reading], int]:
+    """Return what was logged with the typed reading as the last of it, and that one's number.
+
+    Supplies that were noted beside readings come behind them.
+    """
     heard = [line for line in lines if line.stage == typed.stage and not set_aside(circuit, line)]
     asked = [*heard, typed]
-    # Supplies that were noted beside readings come behind them.
-    readings = [reading for reading, _ in engine_readings(circuit, asked)]
-    number = len(asked) - 1
-    yield from _gap(circuit, typed, readings, number)
-    possible = _is_possible(circuit, typed, place, readings[number])
-    if not possible:
-        unit = _unit(circuit, typed)
-        yield (
-            f"No fault of the drawing gives {format_in(typed.value, unit)} here in '{typed.phase}'."
-        )
-    if circuit.refusal:
-        return  # no other place is named where others have to take over
+    return [reading for reading, _ in engine_readings(circuit, asked)], len(heard)
+
+
+# A field that is left asks again what it asked while it was typed in.
+@lru_cache(maxsize=SLIPS_KEPT)
+def _slips(circuit: CaseCircuit, lines: tuple[Line, ...], typed: Line) -> tuple[str, ...]:
     try:
+        readings, number = _beside(circuit, lines, typed)
+        possible = _is_possible(circuit, typed, readings[number])
         found = possible_slips(
             circuit.network,
             readings,
@@ -108,12 +138,10 @@ def questions_about(circuit: CaseCircuit, lines: Sequence[Line], typed: Line) ->
             far_better=possible,
         )
     except EngineError as error:
-        yield f"{error}."
-        return
-    if possible and found:
-        yield "A single fault could give this figure, yet hardly with what is logged."
-    for slip in found[:MOST_SLIPS]:
-        yield f"Was it {_slip_words(circuit, slip)}?"
+        return (f"{error}.",)
+    hardly = "A single fault could give this figure, yet hardly with what is logged."
+    asked = [f"Was it {_slip_words(circuit, slip)}?" for slip in found[:MOST_SLIPS]]
+    return (hardly, *asked) if possible and found else tuple(asked)
 
 
 def _aside_words(circuit: CaseCircuit, typed: Line, aside: SetAside) -> str:
@@ -159,7 +187,9 @@ def _slip_words(circuit: CaseCircuit, slip: MendedCase) -> str:
     return words
 
 
-def _is_possible(circuit: CaseCircuit, typed: Line, place: Place, reading: Reading) -> bool:
+def _is_possible(circuit: CaseCircuit, typed: Line, reading: Reading) -> bool:
+    place = circuit.place_at(typed.place)
+    assert place is not None  # asked of what is compared
     shown = _outlook(circuit, place, reading.rig)
     row = shown.phases.index(reading.phase)
     low = float(np.min(shown.worst_low[:, row, 0])) - reading.step

@@ -9,7 +9,7 @@ from django.views.decorators.http import require_safe
 from cases.circuit import CaseCircuit, circuit_of
 from cases.documents.readings import Instrument, Rig
 from cases.judging.lines import Line, Narrowed
-from cases.judging.questions import hint_for, questions_about
+from cases.judging.questions import hint_for, plain_questions, slip_questions
 from cases.models import Case, Stage, Statistic
 from cases.services.instruments import COMMON, instrument_called
 from cases.services.record import current_readings, line_of
@@ -19,6 +19,9 @@ from circuits.engine import COLDEST_CELSIUS, HOTTEST_CELSIUS, EngineError
 from circuits.models import Revision
 from circuits.on_vehicles.references import narrowed_at
 from circuits.units import Quantity, UnitError, parse_quantity, parse_reading
+
+#: Asks for what a reading may have been meant as, which takes longer than all else.
+SLIPS = "slips"
 
 
 @login_required
@@ -36,6 +39,8 @@ def echo(request: HttpRequest, revision_pk: int) -> HttpResponse:
         lines = [line for line in lines if line.number != corrected]
         instrument = _instrument(typed, user)
         context = _said(circuit, typed, lines, instrument, narrowed_at(revision))
+        # What takes longer is asked for by what was said at once.
+        context["later_at"] = f"{request.get_full_path()}&{SLIPS}=1"
     return render(request, "cases/parts/echo.html", context)
 
 
@@ -58,14 +63,17 @@ def _said(
         return {"words": str(error), "wrong": True}
     if quantity is None:
         return {"words": "not measured"}
-    questions: list[str] = []
-    if typed.get("phase", "") in circuit.phases:
-        try:
-            line = _line(typed, quantity, instrument)
-            questions = list(questions_about(circuit, lines, line))
-        except EngineError as error:
-            questions = [f"{error}."]
-    return {"words": quantity.echo, "questions": questions}
+    line = _line(typed, quantity, instrument)
+    has_phase = line.phase in circuit.phases
+    if SLIPS in typed:
+        return {"questions": slip_questions(circuit, lines, line) if has_phase else ()}
+    if not has_phase:
+        return {"words": quantity.echo}
+    try:
+        questions = list(plain_questions(circuit, lines, line))
+    except EngineError as error:
+        return {"words": quantity.echo, "questions": [f"{error}."]}
+    return {"words": quantity.echo, "questions": questions, "goes_on": True}
 
 
 def _hint(circuit: CaseCircuit, typed: dict[str, str], narrowed: Narrowed) -> str:

@@ -188,6 +188,24 @@ def test_a_supply_noted_beside_the_reading_closes_the_loop_as_well(cast: Cast, c
 
 
 @pytest.mark.django_db
+def test_what_takes_longer_is_asked_for_by_what_is_said_at_once(cast: Cast, client) -> None:
+    revision = publish("fuel_pump.txt", by=cast.technician)
+    case = logged(cast, revision, "prime\nTP1 12.35\nTP3 5.49\nTP4 0.07")
+    client.force_login(cast.technician, backend="django.contrib.auth.backends.ModelBackend")
+    at = reverse("cases:echo", args=(revision.pk,))
+    typed = {"case": case.pk, "r-place": "TP2", "r-phase": "prime", "r-text": "-6.79"}
+    at_once = client.get(at, typed)
+    (later_at,) = re.findall(r'hx-get="([^"]+)"', at_once.content.decode())
+    later = client.get(unescape(later_at))
+
+    assert "-6.79 V" in words_of(at_once)
+    assert "No fault of the drawing gives" in words_of(at_once)
+    assert "leads swapped" not in words_of(at_once)
+    assert words_of(later) == "Was it leads swapped: 6.79 V?"
+    assert "hx-get" not in later.content.decode()
+
+
+@pytest.mark.django_db
 def test_a_reading_after_the_repair_is_asked_about_beside_those_after_it(
     cast: Cast, client
 ) -> None:
@@ -226,6 +244,7 @@ def test_whatever_is_typed_the_page_answers(cast: Cast, client, odd: dict[str, s
         typed = {"r-place": "TP2", "r-phase": "prime", "r-text": text, **odd}
 
         assert client.get(at, typed).status_code == 200
+        assert client.get(at, {**typed, "slips": "1"}).status_code == 200
 
 
 @pytest.mark.django_db

@@ -124,6 +124,7 @@ class ReadingForm(RigForm):
         "statistic",
         "supply_volts",
         "celsius",
+        "note",
         "power_removed",
         "lead_ohms",
         "ammeter_in",
@@ -134,7 +135,6 @@ class ReadingForm(RigForm):
         "meter_ohms",
         "also_unplugged",
         "bridged",
-        "note",
     )
     #: Fields that stand in the row; the others are folded away behind it.
     IN_ROW = ("place", "phase", "text", "unplugged", "lamp", "symptom_present", "instrument")

@@ -7,3 +7,4 @@ class CircuitsConfig(AppConfig):
 
     def ready(self) -> None:
         """Begin to listen to what is published."""
+        from circuits import listening  # noqa: F401  # not before all models are there

@@ -15,6 +15,7 @@ from xml.etree import ElementTree
 
 import numpy as np
 
+import circuits
 from circuits.engine import Fault, Prediction
 from circuits.predicting.curves import Curve
 from circuits.predicting.severities import SeverityScale
@@ -22,7 +23,7 @@ from circuits.predicting.tables import PlaceLine, Shown
 from circuits.sheet import PhaseEntry, PlaceEntry
 from circuits.units import base_units_in, format_quantity
 
-STYLE: Final = Path(__file__).parent / "static" / "circuits" / "curve.css"
+STYLE: Final = Path(circuits.__file__).parent / "static" / "circuits" / "curve.css"
 WIDTH = 360
 PLOT_HEIGHT = 190.0
 #: Above the plot: a row of the heading, then the badges and the severity looked at.

@@ -210,7 +210,7 @@ LEAST_APART = 25.0
 
 
 def palette(scheme: str) -> np.ndarray:
-    light, dark = STYLE.read_text(encoding="utf-8").split("@media (prefers-color-scheme: dark)")
+    light, dark = STYLE.read_text(encoding="utf-8").split("(prefers-color-scheme: dark)")
     found = re.findall(r"--curve-\d: #([0-9a-f]{6})", dark if scheme == "dark" else light)
     coded = np.array([[int(each[at : at + 2], 16) / 255 for at in (0, 2, 4)] for each in found])
     return np.where(coded <= 0.04045, coded / 12.92, ((coded + 0.055) / 1.055) ** 2.4)

@@ -8,6 +8,7 @@ figure a thousand times off. Nothing is changed by itself.
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
+from itertools import compress
 
 from cases.circuit import CaseCircuit
 from cases.documents.looks import MendedSlip, Witness
@@ -22,6 +23,7 @@ from circuits.engine import (
     Reading,
     SlipKind,
     Verdict,
+    could_be_sound,
     heard_of,
     judge,
     possible_slips,
@@ -68,10 +70,13 @@ def mended_slips(
 
 def _leaving_a_sound_circuit(circuit: CaseCircuit, verdict: Verdict) -> Iterator[MendedCase]:
     """Yield other phases and figures with which a sound circuit gives all the readings."""
-    for kind, changes in (*_other_phases(circuit, verdict), *_other_figures(verdict)):
-        meant = tuple(
-            changes.get(number, reading) for number, reading in enumerate(verdict.readings)
-        )
+    ways = [*_other_phases(circuit, verdict), *_other_figures(verdict)]
+    logs = [
+        tuple(changes.get(number, reading) for number, reading in enumerate(verdict.readings))
+        for _, changes in ways
+    ]
+    could = could_be_sound(circuit.network, logs, circuit.supplies)
+    for (kind, changes), meant in compress(zip(ways, logs, strict=True), could):
         try:
             healthy = judge(
                 circuit.network, meant, supply_places=circuit.supplies, rivals=False

@@ -89,7 +89,7 @@ from circuits.engine.parts.part import COLDEST_CELSIUS, HOTTEST_CELSIUS
 from circuits.engine.ranking import Hypotheses, prior_weight, weigh_suspects
 from circuits.engine.readings import AS_IT_STANDS, Bound, Meter, Place, Reading, Rig
 from circuits.engine.severity_lines import NoClosedForm
-from circuits.engine.slips import MendedCase, SlipKind, possible_slips
+from circuits.engine.slips import MendedCase, SlipKind, could_be_sound, possible_slips
 from circuits.engine.solve import PhaseSolution, Prediction, ohms_on_live_parts, predict, solve
 from circuits.engine.sweeping import States, Sweep, Sweeper, sweep
 from circuits.engine.verdict import (
@@ -209,6 +209,7 @@ __all__ = [
     "chi_square_limit",
     "closure_of",
     "code_chances",
+    "could_be_sound",
     "find_suspect",
     "format_ohms",
     "heard_of",

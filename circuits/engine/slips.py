@@ -152,6 +152,31 @@ def possible_slips(
     return tuple(sorted(mended, key=lambda each: each.misfit))
 
 
+def could_be_sound(
+    network: Network, logs: Sequence[Sequence[Reading]], supply_places: Sequence[str] = ()
+) -> tuple[bool, ...]:
+    """Return of each log whether a healthy circuit could have given each of its readings.
+
+    Asked before `judge`, which takes the readings of a log together: where it says no, healthy
+    does not fit. Several ways to read one log are asked about in one go.
+
+    Parameters
+    ----------
+    supply_places
+        Keys of the places that read the supply itself, as for `judge`. What no source gives is no
+        supply: such a log could not.
+
+    Raises
+    ------
+    BadPlace, BadPhase
+        A reading names something that is not in the circuit.
+    """
+    sane = [number for number, log in enumerate(logs) if not _shifts_too_far(log, supply_places)]
+    found = _could_fit(network, [logs[number] for number in sane], supply_places, frozenset())
+    sound = {number for number, (is_sound, _) in zip(sane, found, strict=True) if is_sound}
+    return tuple(number in sound for number in range(len(logs)))
+
+
 def _without_doubted(
     network: Network, readings: Sequence[Reading], number: int, supply_places: Sequence[str]
 ) -> tuple[float, frozenset[str]]:

@@ -7,7 +7,14 @@ from dataclasses import replace
 
 import pytest
 
-from circuits.engine import MendedCase, Outcome, Reading, SlipKind, possible_slips
+from circuits.engine import (
+    MendedCase,
+    Outcome,
+    Reading,
+    SlipKind,
+    could_be_sound,
+    possible_slips,
+)
 from tests.circuits.reference_networks import reference_circuit
 from tests.engine.tricky import PRIME, fitting_ids, logged, verdict_on
 
@@ -53,6 +60,31 @@ def test_a_battery_that_sags_witnesses_that_the_starter_was_asked() -> None:
     mended = slips("C01", readings, "TP1")
 
     assert not [each for each in mended if each.kind is SlipKind.WHOLE_PHASE]
+
+
+def test_of_several_ways_to_read_a_log_those_are_told_that_a_sound_car_could_give() -> None:
+    """12.53 V and nothing at the starter: with the key off or on, but not with the engine running.
+
+    And 13 kV are no supply.
+    """
+    circuit = reference_circuit("C01")
+    taken = logged("C01", "cranking", TP1=12.53, TP3=0.0, TP6=0.0)
+    ways = [
+        [replace(reading, phase=phase.name) for reading in taken]
+        for phase in circuit.network.phases
+    ]
+    ways.append([replace(taken[0], value=13000.0), *taken[1:]])
+    could = could_be_sound(circuit.network, ways, ("TP1",))
+
+    phases = [phase.name for phase in circuit.network.phases]
+    told = dict(zip([*phases, "no supply"], could, strict=True))
+    assert told == {
+        "key off": True,
+        "ignition on": True,
+        "cranking": False,
+        "running": False,
+        "no supply": False,
+    }
 
 
 @pytest.mark.parametrize(("phase", "volts"), [("key off", 13.83), ("running", 10.80)])

@@ -127,7 +127,7 @@ COLUMNS: Mapping[str, tuple[Column, ...]] = MappingProxyType(
             Column(
                 key="values",
                 label="Values, as typed",
-                hint="With units, a comma and a space between them. [measured] behind a value "
+                hint="With units, a comma or a space between them. [measured] behind a value "
                 "says where that one comes from.",
                 broad=True,
             ),

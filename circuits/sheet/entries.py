@@ -9,6 +9,7 @@ from circuits.sheet.faces import face_values
 from circuits.sheet.kinds import (
     HIGH_VOLTAGE_MEND,
     KINDS,
+    TEXTS,
     Kind,
     nearest,
     split_value,
@@ -35,7 +36,7 @@ from circuits.sheet.model import (
     Value,
 )
 from circuits.sheet.plain_words import built
-from circuits.units import UnitError, parse_quantity
+from circuits.units import UnitError, has_unit, parse_quantity
 
 Values = dict[str, object]
 Reader = Callable[[Line], Values]
@@ -129,8 +130,35 @@ def _setting(kind: Kind | None, segment: str, phases: tuple[str, ...], what: str
         )
     if what in [state.value for state in PartState]:
         return built(Setting, phases=phases, state=what)
-    values = tuple(_value(kind, item.strip()) for item in _ITEM.findall(what) if item.strip())
+    items = filter(None, (item.strip() for item in _ITEM.findall(what)))
+    values = tuple(_value(kind, value) for item in items for value in _values_of(kind, item))
     return built(Setting, phases=phases, values=values)
+
+
+def _values_of(kind: Kind | None, item: str) -> list[str]:
+    """Return the values of an item, apart where they were typed without a comma: `2.5 mm2 1.6 m`.
+
+    It is taken apart only where every piece is a quantity that the kind has.
+    """
+    if kind is None:
+        return [item]
+    values, here = [], ""
+    for word in item.split():
+        if here and _is_quantity(kind, here):
+            values.append(here)
+            here = word
+        else:
+            here = f"{here} {word}".lstrip()
+    whole = len(values) > 0 and _is_quantity(kind, here)
+    return [*values, here] if whole else [item]
+
+
+def _is_quantity(kind: Kind, said: str) -> bool:
+    word, text = split_value(kind, said)
+    return any(
+        field.word == word and field.unit not in TEXTS and has_unit(text, field.unit)
+        for field in kind.fields
+    )
 
 
 def _value(kind: Kind | None, item: str) -> Value:

@@ -402,6 +402,33 @@ def test_a_part_is_what_its_line_says_in_each_phase():
     assert switch["off"].closed_ohms == 0.02
 
 
+@pytest.mark.parametrize(
+    ("kind", "typed", "with_commas"),
+    [
+        ("wire", "2.5 mm2 1.6 m", "2.5 mm2, 1.6 m"),
+        ("wire", "2.5 mm2 1.6 m joints 3 mOhm", "2.5 mm2, 1.6 m, joints 3 mOhm"),
+        ("battery", "12.6 V 11 mOhm", "12.6 V, 11 mOhm"),
+        ("battery", "12,6 V 11 mOhm, within 0.2 V", "12,6 V, 11 mOhm, within 0.2 V"),
+        ("fuse", "7.5 A cold 11 mOhm", "7.5 A, cold 11 mOhm"),
+        ("motor", "3.6 A 0.14 A/V stalled 0.6 Ohm", "3.6 A, 0.14 A/V, stalled 0.6 Ohm"),
+    ],
+)
+def test_values_may_follow_one_another_without_a_comma_as_they_are_said_at_the_bench(
+    kind, typed, with_commas
+):
+    part = read_text(f"{SMALL}X1 {kind} BP - BN {typed}\n").parts[-1]
+
+    assert part == read_text(f"{SMALL}X1 {kind} BP - BN {with_commas}\n").parts[-1]
+    assert len(part.settings[0].values) == with_commas.count(", ") + 1
+
+
+@pytest.mark.parametrize("typed", ["2.5 mm2 1.6", "2.5 mm2 1.6 s", "2.5 mm2 wide 1.6 m"])
+def test_values_of_which_one_is_none_are_told_as_they_were_typed(typed):
+    (flaw,) = flaws_of(f"{SMALL}W5 wire L - BN {typed}\n")
+
+    assert f"'{typed}' is no value of a wire." in flaw.problem
+
+
 def test_values_for_all_phases_and_for_one_add_up():
     text = library_text("power_steering")
     load = part_by_phase(text, "EPS")

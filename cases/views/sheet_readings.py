@@ -26,7 +26,7 @@ from cases.views.common import (
 )
 from cases.views.sending import Sending
 from circuits.models import Circuit, Revision
-from circuits.part_sheets.allowed import NoTestSheet, subjects
+from circuits.part_sheets.allowed import NoTestSheet, conductors, subjects
 from circuits.part_sheets.checks import PRECEDENCE
 from circuits.part_sheets.on_the_bench import HANDLING
 from circuits.part_sheets.stored import bench_sheet_of, test_sheet_of
@@ -78,6 +78,7 @@ def sheet_readings(request: HttpRequest, pk: int) -> HttpResponse:
         "case": case,
         "subject": subject,
         "subjects": subjects(circuit.sheet),
+        "conductors": conductors(circuit.sheet),
         "on_bench": on_bench,
         "cautions": cautions_of(circuit),
         "precedence": PRECEDENCE,

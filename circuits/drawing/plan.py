@@ -31,6 +31,15 @@ def plan_of(sheet: Sheet) -> Plan:
     return _Planner(sheet).plan()
 
 
+def boxes_of(sheet: Sheet) -> dict[str, tuple[str, ...]]:
+    """Return the parts in each box of the drawing that has a title: a relay, a module."""
+    boxes: dict[str, tuple[str, ...]] = {}
+    for cell in plan_of(sheet).cells:
+        if cell.frame:
+            boxes[cell.frame] = (*boxes.get(cell.frame, ()), *cell.parts)
+    return boxes
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Group:
     """Parts that want to be drawn in one frame."""

@@ -1,7 +1,9 @@
 """What checks are given for, and what is left to the maker and to a licensed person."""
 
 from circuits.cautions import off_limits
+from circuits.drawing.plan import boxes_of
 from circuits.engine import Network, solve
+from circuits.paths import CONDUCTORS
 from circuits.sheet import HazardKind, Sheet
 
 # Above this a net is no 12 or 24 V net any more (ISO 16750-2: at most 32 V on a 24 V vehicle).
@@ -51,14 +53,28 @@ def refuse_dangerous(sheet: Sheet, network: Network) -> None:
 
 
 def subjects(sheet: Sheet) -> tuple[str, ...]:
-    """Return what a sheet can be made for: parts, and what hangs together by name, as K1.coil."""
+    """Return what works: relays and modules, then parts, those of a relay under its name.
+
+    A sheet can be made for these and for `conductors`.
+    """
     names: list[str] = []
     barred = off_limits(sheet)
+    for title, inside in boxes_of(sheet).items():
+        if not barred.intersection(inside):
+            names.append(title)
     for part in sheet.parts:
-        if part.name in barred or part.kind in ("wire", "splice", "ground", "connector", "fuse"):
+        if part.name in barred or part.kind in CONDUCTORS:
             continue
         names.append(part.name.partition(".")[0])
     return tuple(dict.fromkeys(names))
+
+
+def conductors(sheet: Sheet) -> tuple[str, ...]:
+    """Return what only leads on and can have a sheet too: wires, fuses, plugs, straps."""
+    barred = off_limits(sheet)
+    return tuple(
+        part.name for part in sheet.parts if part.kind in CONDUCTORS and part.name not in barred
+    )
 
 
 def pin_words(sheet: Sheet, node: str) -> str:
@@ -68,7 +84,7 @@ def pin_words(sheet: Sheet, node: str) -> str:
 
 
 def parts_of(sheet: Sheet, network: Network, subject: str) -> tuple[str, ...]:
-    """Return the parts that a subject stands for: one part, or those that share its name.
+    """Return the parts that a subject stands for: one part, a module's, or those of its name.
 
     Raises
     ------
@@ -76,7 +92,10 @@ def parts_of(sheet: Sheet, network: Network, subject: str) -> tuple[str, ...]:
         There is no such part.
     """
     names = [part.name for part in network.parts]
-    meant = tuple(name for name in names if subject in (name, name.partition(".")[0]))
+    inside = boxes_of(sheet).get(subject, ())
+    meant = tuple(
+        name for name in names if name in inside or subject in (name, name.partition(".")[0])
+    )
     if not meant:
         known = ", ".join(subjects(sheet))
         raise UnknownSubject(f"There is no part '{subject}' in this circuit; it has {known}.")

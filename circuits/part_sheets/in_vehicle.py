@@ -17,6 +17,7 @@ from circuits.engine import (
     Battery,
     Coil,
     Contact,
+    Driver,
     Fault,
     Generator,
     KeyState,
@@ -28,6 +29,7 @@ from circuits.engine import (
     RuleContact,
     Supply,
     Sweep,
+    Switch,
     solve,
     suspects,
     sweep,
@@ -35,12 +37,15 @@ from circuits.engine import (
 from circuits.part_sheets.allowed import parts_of, pin_words, refuse_dangerous
 from circuits.part_sheets.checks import Check, PartSheet
 from circuits.part_sheets.meanings import meanings
+from circuits.paths import CONDUCTORS, CONTACTS
 from circuits.predicting.tables import Shown
 from circuits.sheet import Sheet
 
 # Amps that a clamp shows well. Common practice, no source.
 CLAMPED_AMPS = 0.5
 IDLE_AMPS = 1e-3
+# What a ground in order stays below by far, and a feed above. Common practice, no source.
+MOST_GROUND_VOLTS = 1.0
 #: Severities are tried from the end down, every so many decades: enough to see which way it goes.
 EVERY_SO_MANY_DECADES = 3
 #: What a common meter cannot tell apart, two counts.
@@ -105,6 +110,7 @@ class _Writer:
     ) -> None:
         self.sheet, self.network = sheet, network
         self.subject, self.names = subject, names
+        self.kinds = {part.name: part.kind for part in sheet.parts}
         self.solutions = solve(network)
         self.working = self._hardest()
         self.idle = self._idle()
@@ -168,18 +174,42 @@ class _Writer:
 
     def _of_part(self, name: str, group: Group) -> Iterator[_Wanted]:
         part = self._now(name, self.working)
-        feed, ground = self._feed_and_ground(part)
         zero = self.network.zero
-        rests = isinstance(part, Contact | RuleContact) and not self._is_made(part)
+        if self.kinds[name] == "input":
+            if group is Group.GROUNDS and part.second != zero:
+                yield self._volts(group, f"ground behind {name}, drop", part.second, zero)
+            if group is Group.INPUTS:
+                yield self._volts(group, f"input {name}", part.first, part.second)
+            return
+        feed, ground = self._feed_and_ground(part)
         match group:
-            case Group.POWERS if feed != zero and not rests:
+            case Group.POWERS if feed != zero and self._has_feed(part, ground):
                 yield self._volts(group, f"feed of {name}", feed, zero)
-            case Group.GROUNDS if ground != zero and not isinstance(part, Contact | RuleContact):
+            case Group.GROUNDS if ground != zero and self._has_ground(part, ground):
                 yield self._volts(group, f"ground side of {name}, drop", ground, zero)
             case Group.INPUTS:
                 yield from self._inputs(part)
             case Group.OUTPUTS:
                 yield from self._outputs(part, feed, ground)
+
+    def _has_feed(self, part: Part, ground: str) -> bool:
+        """Return whether a part is fed: one that only leads on is, where it leads to a load."""
+        if not self._only_leads_on(part):
+            return True
+        return self._is_made(part) and self._stands_above_ground(ground)
+
+    def _has_ground(self, part: Part, ground: str) -> bool:
+        """Return whether a part returns by its lower end, or leads on to what does."""
+        if not self._only_leads_on(part):
+            return True
+        return self._is_made(part) and not self._stands_above_ground(ground)
+
+    def _only_leads_on(self, part: Part) -> bool:
+        return self.kinds[part.name] in CONDUCTORS | CONTACTS
+
+    def _stands_above_ground(self, node: str) -> bool:
+        volts = self.solutions[self.working].volts[node]
+        return volts is not None and abs(volts) > MOST_GROUND_VOLTS
 
     def _inputs(self, part: Part) -> Iterator[_Wanted]:
         if isinstance(part, Contact):
@@ -213,7 +243,12 @@ class _Writer:
             )
 
     def _is_made(self, part: Part) -> bool:
-        return self.solutions[self.working].contacts.get(part.name, False)
+        """Return whether a contact is made as the subject works; a wire always is."""
+        if isinstance(part, Switch | Driver):
+            return part.closed
+        return self.solutions[self.working].contacts.get(
+            part.name, not isinstance(part, Contact | RuleContact)
+        )
 
     def _volts(
         self, group: Group, what: str, red: str, black: str, *, row: int | None = None
@@ -227,12 +262,21 @@ class _Writer:
         return next(part for part in parts if part.name == name)
 
     def _feed_and_ground(self, part: Part) -> tuple[str, str]:
-        """Return the end with more volts first, as the subject works."""
+        """Return the end with more volts first, as the subject works; as drawn where it rests."""
         solution = self.solutions[self.working]
+        if abs(solution.amps[part.name]) < IDLE_AMPS and not self._differ(part):
+            return part.first, part.second
         first, second = (solution.volts[end] for end in (part.first, part.second))
         if first is not None and second is not None and second > first:
             return part.second, part.first
         return part.first, part.second
+
+    def _differ(self, part: Part) -> bool:
+        """Return whether the two ends of a part stand plainly apart."""
+        first, second = (
+            self.solutions[self.working].volts[end] for end in (part.first, part.second)
+        )
+        return first is not None and second is not None and abs(first - second) > VOLTS_STEP
 
     # ---------------------------------------------------------------------- worked out
 

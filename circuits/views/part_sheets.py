@@ -6,7 +6,7 @@ from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_safe
 
 from circuits.models import Circuit
-from circuits.part_sheets.allowed import NoTestSheet, refuse_dangerous, subjects
+from circuits.part_sheets.allowed import NoTestSheet, conductors, refuse_dangerous, subjects
 from circuits.part_sheets.checks import PRECEDENCE
 from circuits.part_sheets.on_the_bench import HANDLING
 from circuits.part_sheets.stored import bench_sheet_of, test_sheet_of
@@ -28,6 +28,7 @@ def test_sheet(request: HttpRequest, key: str) -> HttpResponse:
         "revision": revision,
         "subject": subject,
         "subjects": subjects(sheet),
+        "conductors": conductors(sheet),
         "on_bench": on_bench,
         "precedence": PRECEDENCE,
         "handling": HANDLING,

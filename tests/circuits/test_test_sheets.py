@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from circuits.part_sheets.allowed import NoTestSheet, subjects
-from circuits.part_sheets.in_vehicle import make_test_sheet
+from circuits.part_sheets.in_vehicle import Group, make_test_sheet
 from circuits.part_sheets.on_the_bench import make_bench_sheet
 from circuits.sheet import read_text, to_network
 from tests.circuits.drawn import drawn
@@ -242,3 +242,52 @@ def test_a_discharge_lamp_without_a_name_is_cautioned_everywhere():
     sheet = small(hazards="discharge-lamp its unit sits behind the headlamp")
 
     assert all(check.cautions for check in checks(sheet, "H1").values())
+
+
+@pytest.mark.parametrize(
+    ("stem", "module", "grounds", "inputs"),
+    [
+        ("trailer_converter", "converter", ["MG"], ["IB", "IL", "IT"]),
+        ("power_steering", "steering module", ["SM"], ["WK"]),
+        ("sensor_supply", "engine module", ["MG"], ["RPin", "ACin", "MAPin"]),
+    ],
+)
+def test_a_module_is_checked_by_its_powers_its_ground_and_the_pins_it_senses_by(
+    stem, module, grounds, inputs
+):
+    """Common practice, no source: before a module is blamed, its powers, its grounds and its
+    requests are read at its own pins, each input against the module's ground."""
+    sheet = sheet_named(stem)
+    found = make_test_sheet(sheet, to_network(sheet), module).checks
+    at = {
+        group: [(check.place.red, check.place.black) for check in found if check.group is group]
+        for group in Group
+    }
+
+    assert module in subjects(sheet)
+    assert [red for red, _ in at[Group.GROUNDS]] == grounds
+    assert [red for red, _ in at[Group.INPUTS] if red in inputs] == inputs
+    assert at[Group.POWERS]
+
+
+@pytest.mark.parametrize(
+    ("part", "group", "at"),
+    [
+        ("F15", Group.POWERS, ("F15a", "BN")),
+        ("INERT", Group.POWERS, ("INa", "BN")),
+        ("C40", Group.POWERS, ("C40a", "BN")),
+        ("W4", Group.GROUNDS, ("CR", "BN")),
+        ("DRV", Group.GROUNDS, ("EG", "BN")),
+    ],
+)
+def test_what_only_leads_on_has_a_feed_or_a_ground_and_not_both(part, group, at):
+    """The plug on the feed side has no ground: 12.4 V behind it are no drop. Nor has the ground
+    wire a feed. Common practice, no source."""
+    sheet = sheet_named("fuel_pump")
+    found = [
+        (check.group, (check.place.red, check.place.black))
+        for check in make_test_sheet(sheet, to_network(sheet), part).checks
+        if check.group in (Group.POWERS, Group.GROUNDS)
+    ]
+
+    assert found == [(group, at)]

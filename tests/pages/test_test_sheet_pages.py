@@ -45,3 +45,13 @@ def test_the_circuit_leads_to_its_test_sheets(fuel_pump, technician) -> None:
     page = technician.get("/circuits/fuel-pump/").content.decode()
 
     assert reverse("circuits:test-sheet", args=["fuel-pump"]) in page
+
+
+def test_modules_and_fuses_can_be_chosen_and_stay_chosen(fuel_pump, cast: Cast, visit) -> None:
+    address = reverse("circuits:test-sheet", args=["fuel-pump"])
+    for part in ("engine module E08", "F15"):
+        page = visit(cast.technician).get(address, {"part": part})
+
+        assert f"<option selected>{part}</option>" in page.content.decode()
+        assert page.content.decode().count(" selected") == 1
+        assert "No sheet is given here" not in words_of(page)

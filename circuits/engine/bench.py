@@ -342,7 +342,7 @@ class Bench:
         for number, (sitting, situation, seat) in enumerate(self.where):
             stage, outcome = went[sitting][situation]
             if id(stage) not in moved:
-                moved[id(stage)] = sensitivities(stage, trials, outcome.pieces, outcome.bend)
+                moved[id(stage)] = sensitivities(stage, trials, outcome)
             share = self.readings[number].tolerance_share
             self._columns.put(spread[:, number], stage, moved[id(stage)][:, seat], share)
             variance[outcome.floating[:, seat], number] += PICKED_UP_VOLTS**2

@@ -84,7 +84,7 @@ class Comparison:
         for situation, seats in where.items():
             stage, outcome = went[situation]
             row, columns = seats[0][0], [column for _, column in seats]
-            spread = sensitivities(stage, trials, outcome.pieces, outcome.bend)
+            spread = sensitivities(stage, trials, outcome)
             values[row][:, columns] = (outcome.low + outcome.high) / 2
             variance[row][:, columns] = (spread**2).sum(axis=2) / 3
         return values, variance

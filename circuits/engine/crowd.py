@@ -127,6 +127,8 @@ class Crowd:
         #: How rows answer to volts put into the curved branches, and into those with a tolerance.
         self.curve_gains = Gains(self.pairs, [branch for branch, _ in wiring.curved])
         self.wobble_gains = Gains(self.pairs, [branch for branch, _ in wiring.wobbles])
+        #: How they answer to amps put into the branches of controls, where these block.
+        self.control_gains = Gains(self.pairs, wiring.controlled.tolist())
         nodes = wiring.node_count
         # Amps put in at red and taken out at black.
         self._into = self.states.inverse[:, :nodes] @ place_rows[:, :nodes].T  # (n + 1, R)

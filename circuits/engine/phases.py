@@ -10,6 +10,7 @@ import numpy as np
 
 from circuits.engine.chart import Chart
 from circuits.engine.faults import Suspect
+from circuits.engine.loading import with_meters
 from circuits.engine.moves import BoolArray, WorstCases
 from circuits.engine.network import Network
 from circuits.engine.readings import Place
@@ -83,6 +84,8 @@ class PhaseRun:
             pieces[situation] = {
                 name: settled.pieces[:, row] for row, name in enumerate(stage.control_names())
             }
+            if situation in seats:
+                settled = with_meters(self.bare_stage, situation, stage, trials, settled)
             went[situation] = stage, settled
             if stays is None or situation not in seats:
                 continue
@@ -132,7 +135,14 @@ class PhaseRun:
             anew = self.go(trials.take(again), seats)
             for situation in seats:
                 went[situation][1].put(again, anew[situation][1])
-        return went
+        return {
+            situation: (stage, with_meters(self.bare_stage, situation, stage, trials, settled))
+            for situation, (stage, settled) in went.items()
+        }
+
+    def bare_stage(self, situation: Situation) -> Stage:
+        """Return the stage of a situation in which nothing is read."""
+        return self.stage(situation, ())
 
     def steps(
         self, seats: Mapping[Situation, Seats], *, all_phases: bool

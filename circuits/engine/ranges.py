@@ -56,7 +56,7 @@ def ranges(
     stage: Stage, trials: Trials, settled: Settled, reach: Reach, meter_bounds: FloatArray
 ) -> Ranges:
     """Return the ranges about what trials read; `meter_bounds` (E, R) is how far a meter is off."""
-    spread = sensitivities(stage, trials, settled.pieces, settled.bend)
+    spread = sensitivities(stage, trials, settled)
     model = np.sqrt((spread**2).sum(axis=2)) / SQRT_3
     usual = COVERAGE_FACTOR * np.hypot(model, meter_bounds / SQRT_3)
     worst = np.abs(spread).sum(axis=2) + meter_bounds
@@ -128,7 +128,7 @@ def watched_reach(stage: Stage, trials: Trials, settled: Settled) -> FloatArray:
     remembers = stage.wiring.remembers
     if not remembers.any():
         return np.zeros((len(trials), stage.control_count))
-    spread = watched_sensitivities(stage, trials, settled.pieces, settled.bend)
+    spread = watched_sensitivities(stage, trials, settled)
     uncertainty = np.sqrt((spread**2).sum(axis=2)) / SQRT_3
     return np.where(remembers, COVERAGE_FACTOR * uncertainty, 0.0)
 

@@ -7,7 +7,7 @@ and rules, one at a time, from the state of the phase before. A trial whose rela
 state they have been in has no steady state: it *chatters*, and its readings span that round.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
 
 import numpy as np
@@ -25,6 +25,16 @@ NOWHERE = -1
 
 
 @dataclass(frozen=True, slots=True)
+class Loaded:
+    """Trials (A,) in which the meter at one place makes a diode conduct, and the pieces then."""
+
+    seat: int
+    trial: IntArray  # (A,)
+    pieces: IntArray  # (A, K)
+    bend: FloatArray  # (A, J)
+
+
+@dataclass(frozen=True, slots=True)
 class Settled:
     """Where E trials came to rest in one situation, and what R places read."""
 
@@ -33,12 +43,15 @@ class Settled:
     low: FloatArray  # (E, R), equal to high but where the trial chatters
     high: FloatArray  # (E, R)
     floating: BoolArray  # (E, R)
+    meter_share: FloatArray  # (E, R), what the meters leave of the volts
     bend: FloatArray  # (E, J), what the curved laws differ by from their chords
     #: Between these shares every trial of the suspect takes the same way to the same pieces.
     room_low: FloatArray  # (E,)
     room_high: FloatArray  # (E,)
     #: By trial, where it chatters: the pieces (n, K) that it goes round in; with the room alone
     rounds: Mapping[int, IntArray]
+    #: Readings that are taken in other pieces, because the meter itself turns a diode
+    loaded: Sequence[Loaded] = ()
 
     @classmethod
     def known(
@@ -51,10 +64,13 @@ class Settled:
     ) -> "Settled":
         """Return trials in known pieces, with what they read there and in the rounds they go."""
         bend = stage.straight(len(trials))
-        low, floating = stage.read(trials, pieces, bend)
+        meter_share = np.ones((len(trials), len(stage.places)))
+        low, floating = stage.read(trials, pieces, bend, share=meter_share)
         high = low.copy()
         share = trials.share[:, 0]
-        settled = cls(pieces, chatters, low, high, floating, bend, share, share, rounds)
+        settled = cls(
+            pieces, chatters, low, high, floating, meter_share, bend, share, share, rounds
+        )
         if rounds:
             of_trial = np.array(list(rounds), dtype=np.intp)
             lengths = np.array([len(each) for each in rounds.values()])
@@ -70,12 +86,18 @@ class Settled:
         """Return chosen trials, in rising order."""
         number = {trial: row for row, trial in enumerate(chosen.tolist())}
         rounds = {number[trial]: each for trial, each in self.rounds.items() if trial in number}
-        names = (each.name for each in fields(self) if each.name != "rounds")
-        return Settled(**{name: getattr(self, name)[chosen] for name in names}, rounds=rounds)
+        loaded = []
+        for each in self.loaded:
+            kept = np.flatnonzero(np.isin(each.trial, chosen))
+            trial = np.searchsorted(chosen, each.trial[kept])
+            loaded.append(Loaded(each.seat, trial, each.pieces[kept], each.bend[kept]))
+        names = {each.name for each in fields(self)} - {"rounds", "loaded"}
+        arrays = {name: getattr(self, name)[chosen] for name in names}
+        return Settled(**arrays, rounds=rounds, loaded=tuple(loaded))
 
     def put(self, where: IntArray, other: "Settled") -> None:
         """Put other trials in the place of some of these."""
-        for name in ("pieces", "chatters", "low", "high", "floating", "bend"):
+        for name in ("pieces", "chatters", "low", "high", "floating", "meter_share", "bend"):
             getattr(self, name)[where] = getattr(other, name)
 
 
@@ -119,6 +141,7 @@ class _Course:
         self.low = np.full((count, places), np.inf)
         self.high = np.full((count, places), -np.inf)
         self.floating = np.ones((count, places), dtype=bool)
+        self.meter_share = np.ones((count, places))
         self.find_room = find_room
         self.room_low = np.zeros(count) if find_room else self.share.copy()
         self.room_high = np.ones(count) if find_room else self.share.copy()
@@ -153,6 +176,7 @@ class _Course:
             low=self.low,
             high=self.high,
             floating=self.floating,
+            meter_share=self.meter_share,
             bend=watch.bend,
             room_low=self.room_low,
             room_high=self.room_high,
@@ -192,7 +216,9 @@ class _Course:
         # Whoever was watched where it stands has had its curved laws obeyed.
         is_bent = watch.is_fresh(shown)
         moved, pieces, bend = self.moved.take(shown), watch.pieces[shown], watch.bend[shown]
-        values, loose = self.stage.read_moved(moved, pieces, bend, is_bent=is_bent)
+        share = np.empty((len(shown), self.low.shape[1]))
+        values, loose = self.stage.read_moved(moved, pieces, bend, is_bent=is_bent, share=share)
+        self.meter_share[shown] = share
         watch.bend[shown] = bend
         self.low[shown] = np.minimum(self.low[shown], values)
         self.high[shown] = np.maximum(self.high[shown], values)

@@ -1,5 +1,6 @@
 """A circuit with the lines of severity of its suspects worked out, to be asked by many cases."""
 
+import math
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
@@ -11,10 +12,12 @@ from circuits.engine.errors import EngineError
 from circuits.engine.faults import Suspect
 from circuits.engine.instruments import compared_value
 from circuits.engine.laws import FloatArray
+from circuits.engine.loading import with_meter, with_meters
 from circuits.engine.moves import BoolArray
 from circuits.engine.network import Network
 from circuits.engine.phases import PhaseRun, Seats
 from circuits.engine.readings import DEFAULT_INPUT_OHMS, Place, Reading
+from circuits.engine.stage import Trials
 from circuits.engine.wiring import IntArray, Situation, unbent_input_ohms
 
 
@@ -60,6 +63,8 @@ class SeverityLines:
         self._charted: set[Situation] = set()
         #: The stretches of suspects of one move, and of those of several.
         self._one = self._several = np.zeros(0, dtype=np.intp)
+        #: Readings, each with its meter's ohms, of which the meter turns a diode at some severity.
+        self._turning: set[tuple[Situation, tuple[Place, float]]] = set()
         self._shown: dict[tuple[Situation, Seats], tuple[Lines, Ratios]] = {}
 
     def allowed(self, banded: Sequence[tuple[Reading, float]]) -> Allowed:
@@ -70,9 +75,11 @@ class SeverityLines:
         NoClosedForm
             A load has a curved law, or a chosen suspect has no line.
         """
-        seats: dict[Situation, list[tuple[Place, float]]] = {}
-        wanted = [self._seat(reading, seats) for reading, _ in banded]
+        wanted, seats = self._seats(banded)
         chart = self._chart_with(seats)
+        if self._meters_turn(chart, seats):
+            wanted, seats = self._seats(banded)
+            chart = self._chart_with(seats)
         shown_in = {
             situation: self._shown_in(chart, situation, tuple(there))
             for situation, there in seats.items()
@@ -102,16 +109,45 @@ class SeverityLines:
             stretch, low, high = stretch[order], low[order], high[order]
         return Allowed(chart.stretches.suspect[stretch], low, high, chatters[stretch])
 
+    def _seats(
+        self, banded: Sequence[tuple[Reading, float]]
+    ) -> tuple[list[tuple[Situation, int]], dict[Situation, list[tuple[Place, float]]]]:
+        """Return where each reading is taken, and the places that are read in each situation."""
+        seats: dict[Situation, list[tuple[Place, float]]] = {}
+        return [self._seat(reading, seats) for reading, _ in banded], seats
+
     def _seat(
         self, reading: Reading, seats: dict[Situation, list[tuple[Place, float]]]
     ) -> tuple[Situation, int]:
         situation = Situation.of_reading(reading)
         seat = (reading.place, unbent_input_ohms(reading.meter.input_ohms))
+        if (situation, seat) in self._turning:
+            # Its meter is a part of the circuit, with changes of state of its own.
+            situation, seat = with_meter(situation, *seat), (reading.place, math.inf)
         plain = situation == Situation(phase=reading.phase)
         there = seats.setdefault(situation, list(self._listed) if plain else [])
         if seat not in there:
             there.append(seat)
         return situation, there.index(seat)
+
+    def _meters_turn(
+        self, chart: Chart, seats: Mapping[Situation, Sequence[tuple[Place, float]]]
+    ) -> bool:
+        """Note the readings of which the meter turns a diode somewhere; say if there are more."""
+        known = len(self._turning)
+        stretches = chart.stretches
+        number = np.arange(len(stretches))
+        for situation, there in seats.items():
+            if (situation, tuple(there)) in self._shown:
+                continue
+            stage = self._run.stage(situation, tuple(there))
+            for part in (0.0, 0.5, 1.0):
+                share = stretches.low + part * (stretches.high - stretches.low)
+                trials = Trials.of_singles(stretches.suspect, share, 1 - share)
+                settled = chart.settled(situation, stage, trials, number)
+                found = with_meters(self._run.bare_stage, situation, stage, trials, settled)
+                self._turning |= {(situation, there[each.seat]) for each in found.loaded}
+        return len(self._turning) > known
 
     def _chart_with(self, seats: Mapping[Situation, Sequence[tuple[Place, float]]]) -> Chart:
         """Return the chart of all phases, cut for further situations as well."""

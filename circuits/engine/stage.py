@@ -85,7 +85,7 @@ class Stage:
         self.place_rows = np.array([self.wiring.place_row(place) for place in places]).reshape(
             len(self.places), self.wiring.size
         )
-        self._lead_nodes = np.array(
+        self.lead_nodes = np.array(
             [(self.wiring.node(p.red), self.wiring.node(p.black)) for p in self.places],
             dtype=np.intp,
         ).reshape(len(self.places), 2)
@@ -146,7 +146,7 @@ class Stage:
             curves_felt=factor.feel[:, columns],
             source_ohms=np.einsum("rn,nr->r", self.place_rows, into),
             places_felt=factor.feel[:, :nodes] @ node_rows.T,
-            lead_islands=factor.island[self._lead_nodes],
+            lead_islands=factor.island[self.lead_nodes],
         )
 
     def groups(self, pieces: IntArray) -> list[tuple[View, IntArray]]:
@@ -169,6 +169,18 @@ class Stage:
     @cached_property
     def crowd(self) -> Crowd:
         return Crowd(self.wiring, self.moves, self.place_rows, self.working_rows, self.port_rows)
+
+    @cached_property
+    def valves(self) -> IntArray:
+        """Return the controls (rows) without memory that go by the volts across their own branch.
+
+        A diode, a clamp, a regulated supply that stands off while its volts are high enough.
+        """
+        wiring = self.wiring
+        across = np.array(
+            [wiring.volts_row(*wiring.ends[branch]) for branch in wiring.controlled]
+        ).reshape(wiring.watched.shape)
+        return np.flatnonzero(~wiring.remembers & (across == wiring.watched).all(axis=1))
 
     @cached_property
     def wobbling_branches(self) -> IntArray:
@@ -323,13 +335,14 @@ class Stage:
         bend: FloatArray | None = None,
         *,
         is_bent: bool = False,
+        share: FloatArray | None = None,
     ) -> tuple[FloatArray, BoolArray]:
         """Return what meters show at all places (E, R), and where they float.
 
         `bend` (E, J), a guess at what the curved laws differ by, is improved, unless it `is_bent`
-        as they are already.
+        as they are already. `share` (E, R) is filled with what meters leave of the volts.
         """
-        return self.read_moved(self.moved(trials), pieces, bend, is_bent=is_bent)
+        return self.read_moved(self.moved(trials), pieces, bend, is_bent=is_bent, share=share)
 
     def read_moved(
         self,
@@ -338,21 +351,23 @@ class Stage:
         bend: FloatArray | None = None,
         *,
         is_bent: bool = False,
+        share: FloatArray | None = None,
     ) -> tuple[FloatArray, BoolArray]:
         """Return the same by what trials move."""
         bend = self.straight(len(moved)) if bend is None else bend
+        share = np.empty((len(moved), len(self.places))) if share is None else share
         values = np.empty((len(moved), len(self.places)))
         floating = np.zeros((len(moved), len(self.places)), dtype=bool)
         if self.places:
             crowded = self.crowded(moved, pieces, bend, is_bent=is_bent)
             for plain, stances in crowded.plain:
-                shown, floating[plain] = self.meter_share_of_crowd(stances)
-                values[plain] = stances.values(self.crowd.places) * shown
+                share[plain], floating[plain] = self.meter_share_of_crowd(stances)
+                values[plain] = stances.values(self.crowd.places) * share[plain]
             for view, some in self.groups(pieces[crowded.odd]):
                 chosen = crowded.odd[some]
                 solved = self.solve(view, moved.take(chosen), bend[chosen], is_bent=is_bent)
-                shown, floating[chosen] = self.meter_share(view, solved.grip)
-                values[chosen] = solved.values(view.places) * shown
+                share[chosen], floating[chosen] = self.meter_share(view, solved.grip)
+                values[chosen] = solved.values(view.places) * share[chosen]
                 bend[chosen] = solved.bend
         return values, floating
 
@@ -371,7 +386,7 @@ class Stage:
         """Return the same of plain trials."""
         crowd = self.crowd
         islands = crowd.states.islands[stances.state]
-        loose = islands[:, self._lead_nodes[:, 0]] != islands[:, self._lead_nodes[:, 1]]
+        loose = islands[:, self.lead_nodes[:, 0]] != islands[:, self.lead_nodes[:, 1]]
         if stances.free is not None:
             response = crowd.places.response(stances.pair)  # (E, k, R)
             reached = np.abs(np.swapaxes(stances.free, 1, 2) @ response) > REACHED

@@ -8,6 +8,7 @@ from circuits.engine.crowd import Stances
 from circuits.engine.grip import law_left
 from circuits.engine.laws import FloatArray
 from circuits.engine.moves import Moved
+from circuits.engine.settle import Settled
 from circuits.engine.stage import Stage, Trials
 from circuits.engine.views import Rows, Solved
 from circuits.engine.wiring import IntArray, row_keys
@@ -26,25 +27,26 @@ def tolerance_names(stage: Stage) -> list[tuple[str, str, bool]]:
     ]
 
 
-def sensitivities(stage: Stage, trials: Trials, pieces: IntArray, bend: FloatArray) -> FloatArray:
+def sensitivities(stage: Stage, trials: Trials, settled: Settled) -> FloatArray:
     """Return how far each tolerance, at its edge, moves each reading: (E, R, P).
 
     One adjoint product a place gives the answer to volts put into any branch; a tolerance puts in
-    what its law is off by at the working point, which `bend` (E, J) leads to. About that point a
-    curved law counts by its slope.
+    what its law is off by at the working point. About that point a curved law counts by its slope.
     """
     if not (len(trials) and stage.places and stage.wiring.wobbles):
         return np.zeros((len(trials), len(stage.places), len(stage.wiring.wobbles)))
-    return _moved(stage, trials, pieces, bend, WhatMoves.PLACES)
+    moved = _moved(stage, trials, settled.pieces, settled.bend, WhatMoves.PLACES)
+    for each in settled.loaded:
+        own = _moved(stage, trials.take(each.trial), each.pieces, each.bend, WhatMoves.PLACES)
+        moved[each.trial, each.seat] = own[:, each.seat]
+    return moved
 
 
-def watched_sensitivities(
-    stage: Stage, trials: Trials, pieces: IntArray, bend: FloatArray
-) -> FloatArray:
+def watched_sensitivities(stage: Stage, trials: Trials, settled: Settled) -> FloatArray:
     """Return how far each tolerance, at its edge, moves what each control watches: (E, K, P)."""
     if not (len(trials) and stage.control_count and stage.wiring.wobbles):
         return np.zeros((len(trials), stage.control_count, len(stage.wiring.wobbles)))
-    return _moved(stage, trials, pieces, bend, WhatMoves.WATCHED)
+    return _moved(stage, trials, settled.pieces, settled.bend, WhatMoves.WATCHED)
 
 
 class WhatMoves(Enum):

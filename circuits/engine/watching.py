@@ -43,7 +43,7 @@ class Watch:
         self.moved = moved
         self.pieces = start.copy()
         self.bend = stage.straight(len(moved))
-        rising, falling = _thresholds(stage, moved)
+        rising, falling = thresholds(stage, moved)
         if harder is not None:
             rising += harder
             falling += harder
@@ -105,7 +105,7 @@ class Watch:
         return wanted
 
 
-def _thresholds(stage: Stage, moved: Moved) -> tuple[FloatArray, FloatArray]:
+def thresholds(stage: Stage, moved: Moved) -> tuple[FloatArray, FloatArray]:
     """Return rising and falling thresholds (thresholds, E, K), moved along with the suspects."""
     wiring, moves = stage.wiring, stage.moves
     trial, slot = np.nonzero(moves.control[moved.move] >= 0)
@@ -117,13 +117,13 @@ def _thresholds(stage: Stage, moved: Moved) -> tuple[FloatArray, FloatArray]:
         (wiring.rising, moves.worst_rising),
         (wiring.falling, moves.worst_falling),
     ):
-        thresholds = np.repeat(healthy.T[:, None], len(moved), axis=1)
+        moving = np.repeat(healthy.T[:, None], len(moved), axis=1)
         if own.size:
             drawn = healthy[control]
             with np.errstate(invalid="ignore"):
                 there = rest * drawn + share * worst[own]
-            thresholds[:, trial, control] = np.where(np.isfinite(drawn), there, np.inf).T
-        found.append(thresholds)
+            moving[:, trial, control] = np.where(np.isfinite(drawn), there, np.inf).T
+        found.append(moving)
     return found[0], found[1]
 
 

@@ -74,8 +74,7 @@ def test_a_crowd_reads_what_each_state_reads_by_itself(
     together = went(circuit, trials)
     wobbles = {
         situation: [
-            spread(stage, trials, settled.pieces, settled.bend)
-            for spread in (sensitivities, watched_sensitivities)
+            spread(stage, trials, settled) for spread in (sensitivities, watched_sensitivities)
         ]
         for situation, (stage, settled) in together.items()
     }
@@ -96,5 +95,5 @@ def test_a_crowd_reads_what_each_state_reads_by_itself(
         for spread, found in zip(
             (sensitivities, watched_sensitivities), wobbles[situation], strict=True
         ):
-            expected = spread(stage, trials, settled.pieces, settled.bend)
+            expected = spread(stage, trials, settled)
             np.testing.assert_allclose(found[same], expected[same], atol=CLOSE)

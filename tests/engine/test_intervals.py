@@ -14,6 +14,8 @@ import pytest
 
 from circuits.engine import (
     Compound,
+    Diode,
+    Fault,
     FaultKind,
     Meter,
     Network,
@@ -23,11 +25,12 @@ from circuits.engine import (
     Reading,
     Suspect,
     find_suspect,
+    predict,
     severity_intervals,
     suspects,
 )
 from tests.circuits.reference_networks import reference_circuit
-from tests.engine.drawing import battery, coil, network, resistor, volts_place
+from tests.engine.drawing import battery, coil, network, resistor, switch, volts_place
 from tests.judges.corpus import stored_circuits
 from tests.judges.plain import plain_circuit
 from tests.judges.severity_grid import SeverityGrid, members_in_full, moves_one_thing
@@ -304,6 +307,43 @@ def test_a_compound_of_ohms_and_a_path_has_the_severity_that_ohms_law_gives() ->
 
     assert volts == pytest.approx(10.84, abs=0.005)
     assert found.severities == pytest.approx((0.5, 0.5), abs=1e-6)
+
+
+REAR_WINDOW = network(
+    battery("B1", "plus - minus", volts=14.0, ohms=0.001),
+    resistor("GRID", "fed - tab", 1.25),
+    resistor("HINGE", "tab - minus", 0.002),
+    resistor("TELL", "fed - lit", 1000.0),
+    Diode(name="LED", first="lit", second="minus", forward_volts=2.0, on_ohms=20.0),
+    switch("S1", "plus - fed", closed=False),
+    zero="minus",
+)
+ACROSS_THE_SWITCH = volts_place("across the switch", "plus - fed")
+
+
+def test_a_meter_finds_its_way_through_a_tell_tale_behind_an_open_ground() -> None:
+    """Relay off, hinge strap off: 14 V less the 2 V of the LED, of 10 MOhm and 1.02 kOhm (KVL)."""
+    hinge = Fault(suspect=find_suspect(REAR_WINDOW, "resistance:HINGE"), severity=math.inf)
+
+    shown = predict(REAR_WINDOW, [ACROSS_THE_SWITCH], fault=hinge)["as drawn", "across the switch"]
+
+    assert not shown.floating
+    assert shown.value == pytest.approx(12.0 * 10e6 / (10e6 + 1020), rel=1e-7)
+    # The LED's 2 V are made within 10 %; the battery's 14 within 0.1 V.
+    assert 0.1 < shown.worst_high - shown.value < 0.5
+
+
+def test_severities_end_where_the_meter_begins_to_light_the_tell_tale() -> None:
+    """14 V * 10 / (10 + R) in megohms, until R has the 2 V of the LED at 1.667; then 12 V."""
+    hinge = find_suspect(REAR_WINDOW, "resistance:HINGE")
+    reading = Reading(place=ACROSS_THE_SWITCH, phase="as drawn", value=13.0, step=0.01)
+
+    (straight,) = severity_intervals(REAR_WINDOW, hinge, [reading], [0.1])
+    (lit,) = severity_intervals(REAR_WINDOW, hinge, [replace(reading, value=12.0)], [0.05])
+
+    ohms_at = {volts: 140e6 / volts - 10e6 for volts in (13.1, 12.9, 12.05)}
+    assert straight.severities == pytest.approx((ohms_at[13.1], ohms_at[12.9]), rel=1e-4)
+    assert lit.severities == pytest.approx((ohms_at[12.05], math.inf), rel=1e-4)
 
 
 def test_two_opens_at_once_have_no_closed_form_and_are_named() -> None:

@@ -6,6 +6,7 @@ import pytest
 
 from circuits.engine import (
     AS_IT_STANDS,
+    FanMotor,
     Fault,
     Meter,
     Network,
@@ -85,6 +86,22 @@ def test_a_one_kilohm_meter_takes_a_little_from_a_cell() -> None:
     assert solution.volts["plus"] == pytest.approx(1.5848, abs=0.00005)
     assert read.value == pytest.approx(1.5848, abs=0.00005)
     assert read.value / 1.585 == pytest.approx(0.99990, abs=0.000005)
+
+
+def test_a_fan_at_rest_keeps_fewer_millivolts_from_a_meter_than_it_is_sure_of() -> None:
+    """11 V * sqrt(1.26 uA / 10 A) = 3.9 mV, by the fan's law; 0.5 % and 2 counts are 83 mV."""
+    fan = FanMotor(
+        name="M1", first="plus", second="open", winding_ohms=0.1, back_volts=11.0, rated_amps=10.0
+    )
+    cut_off = network(source("B1", "plus - minus", 12.6), fan, zero="minus")
+    drawn_in = network(*cut_off.parts, resistor("meter", "open - minus", 10e6), zero="minus")
+    meter = Meter()
+
+    read = shown(cut_off, "open - minus", meter)
+    true = shown(drawn_in, "open - minus", Meter(input_ohms=math.inf))
+
+    assert 12.6 - true.value == pytest.approx(11.0 * math.sqrt(1.26e-6 / 10.0), rel=1e-3)
+    assert abs(read.value - true.value) < 0.1 * (meter.reading_fraction * 12.6 + 2 * 0.01)
 
 
 def test_a_hungry_meter_can_pull_a_sense_pin_low() -> None:

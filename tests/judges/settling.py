@@ -183,9 +183,11 @@ class _StillCircuit:
             length = self._down(volts, way, held_amps)
             volts = volts + length * way
             # Where a part bends the way is cut short; what is left is gone in the next rounds.
-            cut_short = cut_short + 1 if length * np.abs(way).max() < CLOSE_VOLTS else 0
+            cut_short += length * np.abs(way).max() < CLOSE_VOLTS
             if np.abs(way).max() < CLOSE_VOLTS or cut_short > MOST_CUTS:
                 return volts
+        if cut_short:
+            return volts
         raise NoPoint("the content has no lowest point within reach")
 
     def _hangs_loose(self, slope: Floats) -> Floats:

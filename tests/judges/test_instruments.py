@@ -1,12 +1,24 @@
 """Ohmmeter, ammeters, shunts and test lamps in random circuits, against ngspice."""
 
+import math
 import random
 from collections.abc import Iterator
 from itertools import count, islice
 
 import pytest
 
-from circuits.engine import FanMotor, Fuse, Network, Place, Resistor, Rig
+from circuits.engine import (
+    FanMotor,
+    Fault,
+    FaultKind,
+    Fuse,
+    Network,
+    Place,
+    Resistor,
+    Rig,
+    suspects,
+    with_fault,
+)
 from tests.judges.agreement import needs_ngspice
 from tests.judges.drawn_circuits import draw_circuit
 from tests.judges.rigged import Asked, rigged_against_ngspice
@@ -14,9 +26,9 @@ from tests.judges.rigged import Asked, rigged_against_ngspice
 pytestmark = needs_ngspice
 
 CIRCUITS = 12
-# The same circuits each run: in one of a hundred others a meter's own microamp goes through an idle
-# diode or a motor at rest, whose law the engine's meter takes as straight.
+# The same circuits each run: in one of a hundred others an instrument meets a motor at rest.
 FIRST_SEED = 9_000_000
+METERED_CIRCUITS = 25
 EACH = 5
 
 
@@ -66,7 +78,7 @@ def lamps(network: Network, dice: random.Random) -> Iterator[tuple[Place, Rig]]:
 
 def without_a_fan(seed: int) -> bool:
     """Whether a circuit has no fan: at rest its law has no slope, and the microamp of a meter lifts
-    it by millivolts, which the engine's meter, that only bends a reading, does not see."""
+    it by millivolts, less than its display is sure of, which the engine does not follow."""
     return not any(isinstance(part, FanMotor) for part in draw_circuit(seed).network.parts)
 
 
@@ -85,4 +97,29 @@ def test_an_instrument_shows_in_drawn_circuits_what_ngspice_makes_of_it(instrume
         found += [f"seed {seed}, {each}" for each in rigged_against_ngspice(of_circuit)]
 
     assert len(asked) == CIRCUITS * EACH
+    assert not found, "\n".join(found[:20])
+
+
+def test_a_voltmeter_behind_an_open_shows_what_ngspice_makes_of_it() -> None:
+    """What blocks or stands off may be the only way left for its current: some of 1.2 microamps."""
+    dice = random.SystemRandom()
+    found: list[str] = []
+    asked: list[Asked] = []
+
+    for seed in islice(
+        filter(without_a_fan, count(dice.randrange(10**6, 10**9))), METERED_CIRCUITS
+    ):
+        drawn = draw_circuit(seed).network
+        opens = [each for each in suspects(drawn) if each.kind is FaultKind.RESISTANCE]
+        of_circuit: list[Asked] = []
+        for _ in range(EACH):
+            fault = Fault(suspect=dice.choice(opens), severity=dice.choice([math.inf, 1e6, 1e4]))
+            red, black = dice.sample(drawn.nodes, k=2)
+            place = Place(key=f"{red} to {black}", red=red, black=black)
+            network = with_fault(drawn, fault)
+            of_circuit.append((network, dice.choice(network.phases), place, Rig()))
+        asked += of_circuit
+        found += [f"seed {seed}, {each}" for each in rigged_against_ngspice(of_circuit)]
+
+    assert len(asked) == METERED_CIRCUITS * EACH
     assert not found, "\n".join(found[:20])

@@ -20,6 +20,7 @@ EASY_STEP_VOLTS = 0.3
 HARD_STEP_VOLTS = 1.0
 NEWTON_AMPS = 1e-9
 NEWTON_STEP_VOLTS = 4.0
+LAST_STEP_VOLTS = 0.01
 # How amps of a load that is cut off answer to anything: by rounding.
 ROUNDING = 1e-12
 # As far as volts run off that no law holds: beyond every threshold.
@@ -83,7 +84,6 @@ class Bends:
             miss = drawn - amps
             miss[alone] = 0.0
             still = np.abs(miss).max(axis=1) > NEWTON_AMPS
-            # Who is that near takes this step as its last: a nanoamp is microvolts behind kilohms.
             slope += charging[active, None]
             jacobian = slope[:, :, None] * gain[:, :count]
             jacobian -= gain[:, count:]
@@ -93,6 +93,9 @@ class Bends:
             step = np.linalg.solve(jacobian, -miss[:, :, None])[:, :, 0]
             step_volts = np.abs(np.einsum("erj,ej->er", gain[:, :count], step)).max(axis=1)
             limit = np.minimum(1.0, NEWTON_STEP_VOLTS / np.maximum(step_volts, 1e-30))
+            # Who is that near takes this step as its last: a nanoamp is microvolts behind kilohms.
+            # Where no law has a slope, as between fans at rest, it would be rounding and go far.
+            limit[~still & (step_volts > LAST_STEP_VOLTS)] = 0.0
             bend[active] += step * limit[:, None]
             # As long as little happens the steps of time grow, and end as Newton's own.
             charging[active[step_volts < EASY_STEP_VOLTS]] /= 2

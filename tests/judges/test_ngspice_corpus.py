@@ -91,3 +91,13 @@ def test_fresh_circuits_read_as_ngspice_reads_them() -> None:
 
     assert len(followed) > 5 * FRESH_CIRCUITS
     assert not found, "\n".join(found[:20])
+
+
+def test_two_fans_that_are_cut_off_together_stand_at_no_volts() -> None:
+    """Between them nothing has a slope: the last of Newton's steps was rounding, and 0.2 V."""
+    drawn = draw_circuit(92150042)
+    standings = Standings(drawn.network, ((), *drawn.faults))
+
+    cut_off = [standings.standing(number, "phase 1").volts["n16"] for number in range(5)]
+
+    assert cut_off == pytest.approx([0.0] * 5, abs=1e-3)

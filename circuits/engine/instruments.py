@@ -150,7 +150,17 @@ def meter_bound(meter: Meter, place: Place, value: float, step: float) -> float:
 
 
 def reading_bound(reading: Reading) -> float:
-    """Return how far a reading may be off, its last digit with it; an OL by what lies beyond."""
+    """Return how far a reading may be off, in its unit; an OL by what lies beyond.
+
+    That is the meter's share and counts, and half a step of the display.
+
+    >>> from circuits.engine import Meter, Place, Reading, reading_bound
+    >>> meter = Meter(reading_fraction=0.005, counts=2)
+    >>> feed = Reading(place=Place(key="feed", red="in", black="minus"), phase="as drawn",
+    ...                value=12.0, step=0.01, meter=meter)
+    >>> round(reading_bound(feed), 3)
+    0.085
+    """
     if reading.is_over_range:
         ohmmeter = ohmmeter_of(reading)
         return ohmmeter.open_ohms - ohmmeter.most_ohms

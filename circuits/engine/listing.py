@@ -68,12 +68,27 @@ def suspects(network: Network) -> tuple[Suspect, ...]:
 
 
 def find_suspect(network: Network, suspect_id: str) -> Suspect:
-    """Return the suspect with this id.
+    """Return the suspect with this id, `kind:part` or `kind:place`.
 
     Raises
     ------
     UnknownSuspect
         The circuit cannot have that fault; the error names the nearest ones it can.
+
+    Examples
+    --------
+    >>> from circuits.engine import IdealSource, Network, Resistor, UnknownSuspect, find_suspect
+    >>> lamp = Network(zero="minus", parts=(
+    ...     IdealSource(name="B1", first="plus", second="minus", volts=12.0),
+    ...     Resistor(name="H1", first="plus", second="minus", ohms=6.0),
+    ... ))
+    >>> find_suspect(lamp, "resistance:H1").describe(2.0)
+    'H1: 2 Ohm added resistance'
+    >>> try:
+    ...     find_suspect(lamp, "resistance:H2")
+    ... except UnknownSuspect as error:
+    ...     print(error.nearest[0])
+    resistance:H1
     """
     by_id = {suspect.id: suspect for suspect in suspects(network)}
     if suspect_id not in by_id:

@@ -113,12 +113,14 @@ class Network:
         return tuple(dict.fromkeys(node for part in self.parts for node in part.ends))
 
     def part(self, name: str) -> Part:
+        """Return the part of this name as it is drawn, or raise BadPart."""
         for part in self.parts:
             if part.name == name:
                 return part
         raise BadPart(name, "there is no such part in this circuit")
 
     def phase(self, name: str) -> Phase:
+        """Return the phase of this name, or raise BadPhase."""
         for phase in self.phases:
             if phase.name == name:
                 return phase

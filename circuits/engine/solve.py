@@ -171,8 +171,9 @@ def predict(
 ) -> dict[tuple[str, str], Prediction]:
     """Return what a meter would show at each place in each phase, by (phase, place key).
 
-    An ohmmeter goes to its next range where it would show OL, unless the meter is fixed to one.
-    Where the `history` is unknown the ranges span every steady state that is found.
+    Values are volts, amps or ohms, as the place is read. An ohmmeter goes to its next range where
+    it would show OL, unless the meter is fixed to one. Where the `history` is unknown the ranges
+    span every steady state that is found.
 
     Raises
     ------
@@ -180,6 +181,24 @@ def predict(
         A place or the rig names something that is not in the circuit.
     PowerNotRemoved
         A place is read in ohms, and the rig does not say that the power is removed.
+
+    Examples
+    --------
+    A lamp of 6 ohm whose feed has gained 1.1 ohm has 12.6 V * 6 / 7.15 left:
+
+    >>> from circuits.engine import (
+    ...     Battery, Fault, Network, Place, Resistor, find_suspect, predict)
+    >>> lamp = Network(zero="minus", parts=(
+    ...     Battery(name="B1", first="plus", second="minus",
+    ...             open_circuit_volts=12.6, internal_ohms=0.001),
+    ...     Resistor(name="W1", first="plus", second="in", ohms=0.05),
+    ...     Resistor(name="H1", first="in", second="minus", ohms=6.0),
+    ... ))
+    >>> at_lamp = Place(key="lamp", red="in", black="minus")
+    >>> joint = Fault(suspect=find_suspect(lamp, "resistance:W1"), severity=1.1)
+    >>> shown = predict(lamp, [at_lamp], fault=joint)["as drawn", "lamp"]
+    >>> round(shown.value, 2), shown.low < shown.value < shown.high
+    (10.57, True)
     """
     return _on_ranges(network, places, fault, rig, meter or Meter(), Situation.of, history)
 

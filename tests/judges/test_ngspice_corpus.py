@@ -7,19 +7,34 @@ installed, fifty fresh ones are drawn in each run. Every message names the seed,
 
 import random
 from collections import Counter
+from collections.abc import Iterator
+from itertools import islice
 
 import pytest
 
-from circuits.engine import KINDS, FaultKind
+from circuits.engine import (
+    KINDS,
+    Contact,
+    Driver,
+    DutyDriver,
+    Fault,
+    FaultKind,
+    Network,
+    RuleContact,
+    Switch,
+    suspects,
+)
 from tests.judges import ngspice
 from tests.judges.agreement import differences, differing_places, needs_ngspice
 from tests.judges.corpus import CIRCUITS, follow, stored_circuits
-from tests.judges.drawn_circuits import draw_circuit
-from tests.judges.plain_faults import said
+from tests.judges.drawn_circuits import DrawnCircuit, draw_circuit, draw_severity
+from tests.judges.plain_faults import Faults, said
 from tests.judges.standing import Standings
 
 STORED_IN_A_TEST = 30
 FRESH_CIRCUITS = 50
+PAIRED_CIRCUITS, PAIRS_EACH = 15, 4
+CONTACTS = (Contact, Driver, DutyDriver, RuleContact, Switch)
 
 
 @pytest.mark.parametrize("begin", range(0, CIRCUITS, STORED_IN_A_TEST))
@@ -90,6 +105,46 @@ def test_fresh_circuits_read_as_ngspice_reads_them() -> None:
     ]
 
     assert len(followed) > 5 * FRESH_CIRCUITS
+    assert not found, "\n".join(found[:20])
+
+
+def pairs_on_one_part(network: Network, dice: random.Random) -> Iterator[Faults]:
+    """Yield an added resistance with another fault of its part: a path across it, a value moved.
+
+    Not with a path across a contact: it may lie before or behind the resistance.
+    """
+    listed = [each for each in suspects(network) if not each.members]
+    contacts = {part.name for part in network.parts if isinstance(part, CONTACTS)}
+    for added in dice.sample(listed, k=len(listed)):
+        others = [
+            each
+            for each in listed
+            if each.target == added.target and each.kind is not FaultKind.RESISTANCE
+            if each.kind is not FaultKind.BYPASS or each.target not in contacts
+        ]
+        if added.kind is FaultKind.RESISTANCE and others:
+            both = added, dice.choice(others)
+            yield tuple(Fault(suspect=each, severity=draw_severity(each, dice)) for each in both)
+
+
+@needs_ngspice
+def test_two_faults_of_one_part_read_as_ngspice_reads_them() -> None:
+    first_seed = random.SystemRandom().randrange(10**6, 10**9)
+    drawn = []
+    for seed in range(first_seed, first_seed + PAIRED_CIRCUITS):
+        network = draw_circuit(seed).network
+        pairs = islice(pairs_on_one_part(network, random.Random(seed)), PAIRS_EACH)
+        drawn.append(DrawnCircuit(seed, network, tuple(pairs)))
+    followed = [(circuit, pair) for circuit in drawn for pair in follow(circuit)]
+    answers = ngspice.solve_all([case for _, (_, case) in followed])
+
+    found = [
+        f"seed {circuit.seed}, {each}: {difference}"
+        for (circuit, (each, case)), answer in zip(followed, answers, strict=True)
+        for difference in differences(answer, case, each.standing)
+    ]
+
+    assert sum(len(each.faults) > 1 for _, (each, _) in followed) > PAIRED_CIRCUITS
     assert not found, "\n".join(found[:20])
 
 

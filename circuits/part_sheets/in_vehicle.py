@@ -111,16 +111,16 @@ class _Writer:
         self.sheet, self.network = sheet, network
         self.subject, self.names = subject, names
         self.kinds = {part.name: part.kind for part in sheet.parts}
+        self.barred = off_limits(sheet)
         self.solutions = solve(network)
         self.working = self._hardest()
         self.idle = self._idle()
 
     def sheet_of_checks(self) -> TestSheet:
-        barred = off_limits(self.sheet)
         wanted = [
             want
             for want in self._wanted()
-            if not barred & {want.place.red, want.place.black, want.place.through}
+            if not self.barred & {want.place.red, want.place.black, want.place.through}
         ]
         places = [want.place for want in wanted]
         faults = (
@@ -288,7 +288,9 @@ class _Writer:
             group=want.group,
             what=want.what,
             place=want.place,
-            red=f"round {want.place.through}" if amps else pin_words(self.sheet, want.place.red),
+            red=self._clamped(want.place.through)
+            if amps
+            else pin_words(self.sheet, want.place.red),
             black="" if amps else pin_words(self.sheet, want.place.black),
             meter="clamp, amps DC" if amps else "volts DC",
             phase=phase.key,
@@ -298,6 +300,15 @@ class _Writer:
             otherwise=tuple(meanings(shown, want.row, column, AMPS_STEP if amps else VOLTS_STEP)),
             cautions=tuple(_cautions_at(want, phase.key_state, self.sheet)),
         )
+
+    def _clamped(self, name: str) -> str:
+        """Return where a clamp goes: at an end where one other part alone carries the current."""
+        part = self.network.part(name)
+        for node in (part.first, part.second):
+            others = [each for each in self.sheet.parts if each.name != name and node in each.ends]
+            if len(others) == 1 and node not in self.barred:
+                return f"round the wire at {pin_words(self.sheet, node)}"
+        return f"round {name}"
 
 
 def _range_words(shown: Shown) -> str:

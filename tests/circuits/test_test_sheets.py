@@ -291,3 +291,20 @@ def test_what_only_leads_on_has_a_feed_or_a_ground_and_not_both(part, group, at)
     ]
 
     assert found == [(group, at)]
+
+
+def test_a_clamp_goes_round_a_wire_that_carries_the_current_of_the_part_alone():
+    """Two lamps share the splice L+; the clamp for one of them goes round its own ground wire."""
+    sheet = drawn(
+        """
+        B1 battery BP - BN 12.6 V, 11 mOhm
+        F1 fuse BP - L+ 15 A
+        L1 lamp L+ - g1 21 W
+        W1 wire g1 - BN 1.5 mm2, 1 m
+        L2 lamp L+ - g2 21 W
+        W2 wire g2 - BN 1.5 mm2, 1 m
+        """
+    )
+    shown = {check.what: check.red for check in checks(sheet, "L1").values()}
+
+    assert shown["current of L1"] == "round the wire at g1"

@@ -5,12 +5,13 @@ Readings keep the digits as typed; `None` is "not measured".
 
 from decimal import Decimal
 from enum import StrEnum
-from typing import Annotated, Final, Literal
+from typing import Annotated, Any, Final, Literal, Self
 
 from pydantic import (
     ConfigDict,
     Field,
     StringConstraints,
+    model_validator,
 )
 
 from cases.documents.base import (
@@ -27,6 +28,7 @@ from cases.models.choices import (
     Outcome,
     Symptom,
 )
+from circuits.codes.failure_modes import MOST_FMI, with_fmi, without_fmi
 from circuits.documents.base import Unbounded
 
 CASE_SCHEMA: Final = "copperlog-case/1"
@@ -50,15 +52,42 @@ CodeText = Annotated[
 
 
 class CodeFacts(Document):
-    """A fault code: the code, its failure-type byte, the module that gave it, and how it stood."""
+    """A fault code: the code, its failure-type byte, the module that gave it, and how it stood.
+
+    A heavy vehicle's code has an FMI: told as `fmi` or written behind the code, it is both.
+    """
 
     code: CodeText
+    fmi: Annotated[int, Field(ge=0, le=MOST_FMI)] | None = None
     failure_type: Annotated[
         str,
         StringConstraints(strip_whitespace=True, to_upper=True, pattern=r"^([0-9A-Fa-f]{2})?$"),
     ] = ""
     module: Annotated[Short, StringConstraints(max_length=60)] = ""
     status: CodeStatus | Literal[""] = ""
+
+    @model_validator(mode="before")
+    @classmethod
+    def _with_fmi_both_ways(cls, told: Any) -> Any:
+        if not isinstance(told, dict) or not isinstance(told.get("code"), str):
+            return told
+        code, fmi = told["code"].strip(), told.get("fmi")
+        written = without_fmi(code)[1]
+        if written is not None and fmi is None:
+            return {**told, "fmi": written}
+        if written is None and isinstance(fmi, int) and code:
+            return {**told, "code": with_fmi(code, fmi)}
+        return told
+
+    @model_validator(mode="after")
+    def _one_meaning(self) -> Self:
+        if self.fmi is not None and self.fmi != without_fmi(self.code)[1]:
+            raise ValueError(f"the code is {self.code} and the FMI {self.fmi}; tell one of them")
+        return self
+
+    def as_kept(self) -> dict[str, Any]:
+        """Return the code as a row keeps it: the FMI is part of what the code is called."""
+        return self.model_dump(exclude={"fmi"})
 
 
 class VainPart(Document):

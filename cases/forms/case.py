@@ -19,6 +19,7 @@ from cases.models import Case, CodeStatus, Symptom
 from cases.models.choices import CODE_LENGTH
 from cases.vin import LENGTH as VIN_LENGTH
 from cases.vin import normal_vin
+from circuits.codes.failure_modes import MOST_FMI, with_fmi, without_fmi
 
 MOST_CODES = 40
 LONGEST_PART = 120
@@ -245,14 +246,43 @@ class CodeForm(forms.Form):
         label="Failure type",
         error_messages={"invalid": "The failure type is two digits from 0 to F, such as 1C."},
     )
+    fmi = forms.IntegerField(
+        min_value=0,
+        max_value=MOST_FMI,
+        required=False,
+        label="FMI",
+        widget=forms.TextInput(attrs={"inputmode": "numeric"}),
+        error_messages={"invalid": f"The FMI of a heavy vehicle's code is a number to {MOST_FMI}."},
+    )
     module = forms.CharField(max_length=60, required=False)
     status = forms.ChoiceField(required=False, choices=[("", "not noted"), *CodeStatus.choices])
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
-        if not cleaned.get("code") and any(cleaned.values()):
+        code, fmi = cleaned.get("code", ""), cleaned.get("fmi")
+        if not code and (any(cleaned.values()) or fmi is not None):
             self.add_error("code", "Write the code this belongs to, or empty the row.")
+        if not code or self.errors:
+            return cleaned
+        written = without_fmi(code)[1]
+        if None not in (fmi, written) and fmi != written:
+            self.add_error("fmi", "The code has another FMI behind it; tell one of them.")
+        elif cleaned.get("failure_type") and (fmi, written) != (None, None):
+            self.add_error("failure_type", "A code has a failure type or an FMI, not both.")
+        elif fmi is not None and len(with_fmi(code, fmi)) > CODE_LENGTH:
+            self.add_error("code", f"With its FMI it is longer than {CODE_LENGTH} characters.")
         return cleaned
+
+    @property
+    def facts(self) -> CodeFacts:
+        """The code, once the form is valid."""
+        names = ("code", "failure_type", "fmi", "module", "status")
+        return CodeFacts.model_validate({name: self.cleaned_data[name] for name in names})
+
+
+def code_row(facts: CodeFacts) -> dict[str, Any]:
+    """Return a code as a row of the form holds it, its FMI in a field of its own."""
+    return {**facts.model_dump(), "code": without_fmi(facts.code)[0]}
 
 
 if TYPE_CHECKING:
@@ -274,9 +304,7 @@ class CodeRows(RowsOfCodes):
     def codes(self) -> tuple[CodeFacts, ...]:
         """The codes that were typed, once the rows are valid."""
         return tuple(
-            CodeFacts(
-                **{k: row.cleaned_data[k] for k in ("code", "failure_type", "module", "status")}
-            )
+            row.facts
             for row in self.forms
             if row not in self.deleted_forms and row.is_valid() and row.cleaned_data.get("code")
         )

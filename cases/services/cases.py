@@ -1,5 +1,6 @@
 """Log a case, mend its facts, claim a fault, record the repair, withdraw."""
 
+from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
 
@@ -112,16 +113,18 @@ def edit_case(*, case: Case, facts: CaseFacts, by: User, at: datetime) -> Case:
     if old_codes != facts.codes:
         case.codes.all().delete()
         _write_codes(case, facts.codes)
-        _note_change(case, "codes", _listed(old_codes), _listed(facts.codes), by=by, at=at)
+        codes = (old_codes, facts.codes)
+        old, new = (_listed([each.as_kept() for each in told]) for told in codes)
+        _note_change(case, "codes", old, new, by=by, at=at)
     old_parts = tuple(
         VainPart(part=part.part, hours=part.hours) for part in case.parts_in_vain.all()
     )
     if old_parts != facts.parts_in_vain:
         case.parts_in_vain.all().delete()
         _write_parts(case, facts.parts_in_vain)
-        _note_change(
-            case, "parts_in_vain", _listed(old_parts), _listed(facts.parts_in_vain), by=by, at=at
-        )
+        parts = (old_parts, facts.parts_in_vain)
+        old, new = (_listed([each.model_dump() for each in told]) for told in parts)
+        _note_change(case, "parts_in_vain", old, new, by=by, at=at)
     if (codes_of(case), rate_of(case)) == told_before:
         settle_story(case, at=at)
     else:
@@ -229,6 +232,9 @@ def check_facts(facts: CaseFacts, revision: Revision | None) -> None:
     tries, hits = facts.tries_before, facts.hits_before
     if hits is not None and (tries is None or hits > tries):
         raise BadFact("hits_before", "the symptom cannot have shown more often than it was tried.")
+    torn = next((code for code in facts.codes if code.fmi is not None and code.failure_type), None)
+    if torn is not None:
+        raise BadFact("codes", f"{torn.code} has a failure type and an FMI; tell one of them.")
     seen = [(code.code, code.failure_type, code.module) for code in facts.codes]
     twice = next((code for code in seen if seen.count(code) > 1), None)
     if twice is not None:
@@ -312,14 +318,12 @@ def _as_text(value: object) -> str:
     return "" if value is None else str(value)
 
 
-def _listed(items: tuple[CodeFacts, ...] | tuple[VainPart, ...]) -> str:
-    return "; ".join(
-        " ".join(str(value) for value in item.model_dump().values() if value) for item in items
-    )
+def _listed(items: Sequence[dict[str, Any]]) -> str:
+    return "; ".join(" ".join(str(value) for value in item.values() if value) for item in items)
 
 
 def _write_codes(case: Case, codes: tuple[CodeFacts, ...]) -> None:
-    CodeSeen.objects.bulk_create(CodeSeen(case=case, **code.model_dump()) for code in codes)
+    CodeSeen.objects.bulk_create(CodeSeen(case=case, **code.as_kept()) for code in codes)
 
 
 def _write_parts(case: Case, parts: tuple[VainPart, ...]) -> None:

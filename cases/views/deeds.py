@@ -10,11 +10,11 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
-from cases.forms.case import CodeForm, FactsForm, code_rows, vain_part_line
+from cases.forms.case import FactsForm, code_row, code_rows, vain_part_line
 from cases.forms.deeds import ChooseCircuitForm, ClaimForm, ReasonForm, RepairForm
 from cases.models import Case
 from cases.services import cases as services
-from cases.services.record import latest_verdict
+from cases.services.record import code_facts, latest_verdict
 from cases.views.common import (
     circuit_of_case,
     own_case,
@@ -144,10 +144,7 @@ def edit(request: HttpRequest, pk: int) -> HttpResponse:
                     messages.warning(request, warning)
                 return _done(request, case, "The facts are mended; what they were is kept.")
     else:
-        seen = [
-            {name: getattr(code, name) for name in CodeForm.base_fields}
-            for code in case.codes.all()
-        ]
+        seen = [code_row(code_facts(code)) for code in case.codes.all()]
         codes = code_rows(initial=seen, extra=1)
     problems = [*problems_of(form), *problems_of_rows(codes, "Code")] if form.is_bound else []
     context = {"here": "cases", "case": case, "form": form, "codes": codes, "problems": problems}

@@ -21,6 +21,9 @@ from circuits.codes.failure_types import (
 )
 
 _WRITTEN = re.compile(r"\bFMI\s*(?P<number>[0-9]{1,2})\b", re.IGNORECASE)
+_BEHIND = re.compile(r"(?P<code>.*\S)\s+FMI\s*(?P<number>[0-9]{1,2})", re.IGNORECASE)
+#: An FMI has five bits.
+MOST_FMI = 31
 
 #: By number; 22 to 30 are not assigned.
 FAILURE_MODES: Mapping[int, FailureType] = MappingProxyType(
@@ -57,6 +60,24 @@ FAILURE_MODES: Mapping[int, FailureType] = MappingProxyType(
         )
     }
 )
+
+
+def with_fmi(code: str, fmi: int) -> str:
+    """Return a code with its FMI behind it, as it is written."""
+    return f"{code} FMI {fmi}"
+
+
+def without_fmi(code: str) -> tuple[str, int | None]:
+    """Return a code without the FMI behind it, and that; None where it has none.
+
+    >>> from circuits.codes.failure_modes import without_fmi
+    >>> without_fmi("SPN 168 FMI 4"), without_fmi("P0087")
+    (('SPN 168', 4), ('P0087', None))
+    """
+    written = _BEHIND.fullmatch(code.strip())
+    if written is None or int(written["number"]) > MOST_FMI:
+        return code, None
+    return written["code"], int(written["number"])
 
 
 def failure_of(code: str, byte: str) -> FailureType | None:

@@ -149,6 +149,7 @@ def test_a_withdrawn_case_takes_no_more_entries(technician, case) -> None:
         ({"vehicle": {**VEHICLE, "year": 10**30}}, "vehicle.year"),
         ({"symptom": "stalls"}, "symptom"),
         ({"codes": [{"code": "P0087", "failure_type": "zz"}]}, "codes.0.failure_type"),
+        ({"codes": [{"code": "SPN 168", "fmi": "four"}]}, "codes.0.fmi"),
         ({"readings": [{"place": "TP1"}]}, "readings.0.phase"),
         ({"comeback_of": 4711}, "comeback_of"),
         ({"tries_before": 2, "hits_before": 3}, "hits_before"),

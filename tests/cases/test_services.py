@@ -168,11 +168,27 @@ def test_changed_facts_keep_what_they_were(cast: Cast) -> None:
 
 
 @pytest.mark.parametrize(
+    "told", [{"code": "spn 168", "fmi": 18}, {"code": "SPN 168 fmi18"}, {"code": "SPN 168 FMI 18"}]
+)
+def test_an_fmi_is_told_beside_its_code_or_written_behind_it(told: dict[str, Any]) -> None:
+    """A heavy vehicle's code is a number for what (SPN) and one for how (FMI), SAE J1939-73."""
+    code = CodeFacts.model_validate(told)
+
+    assert code.fmi == 18
+    assert CodeFacts.model_validate(code.as_data()) == code
+
+
+@pytest.mark.parametrize(
     ("changes", "words"),
     [
         ({"tries_before": 2, "hits_before": 3}, "more often than it was tried"),
         ({"hits_before": 1}, "more often than it was tried"),
         ({"codes": ({"code": "P0087"}, {"code": "p0087"})}, "P0087 is listed twice"),
+        (
+            {"codes": ({"code": "spn 168", "fmi": 4}, {"code": "SPN 168 FMI 4"})},
+            "SPN 168 FMI 4 is listed twice",
+        ),
+        ({"codes": ({"code": "SPN 168", "fmi": 4, "failure_type": "11"},)}, "tell one of them"),
     ],
 )
 def test_facts_that_cannot_be_are_refused_in_words(
@@ -191,6 +207,8 @@ def test_facts_that_cannot_be_are_refused_in_words(
         {"vehicle": {"make": ""}},
         {"vehicle": {"make": "Tolvane", "year": 20166}},
         {"codes": [{"code": "P0087", "failure_type": "1G"}]},
+        {"codes": [{"code": "SPN 168", "fmi": 32}]},
+        {"codes": [{"code": "SPN 168 FMI 4", "fmi": 5}]},
         {"symptom": "haunted"},
         {"parts_in_vain": [{"part": "pump", "hours": -1}]},
         {"colour": "red"},

@@ -82,6 +82,35 @@ def test_codes_are_shown_before_anything_is_read(cast: Cast, sensor_supply, tech
     assert "These may set it, by their severity or by tolerance:" in words
 
 
+def test_an_fmi_has_a_field_of_its_own_and_comes_back_in_it(
+    cast: Cast, sensor_supply, technician
+) -> None:
+    sent = {
+        "shop": str(cast.shop.pk),
+        "make": "Ardwen",
+        "complaint": "Lorry will not crank.",
+        "circuit": "sensor-supply",
+        **typed_rows("codes", [{"code": "spn 168", "fmi": "18"}]),
+        **typed_rows("readings", []),
+    }
+    technician.post(reverse("cases:new"), sent)
+    case = Case.objects.get(complaint="Lorry will not crank.")
+    edit = reverse("cases:edit", args=(case.pk,))
+    page = technician.get(edit).content.decode()
+
+    assert case.codes.get().code == "SPN 168 FMI 18"
+    assert 'value="SPN 168"' in page
+    assert 'value="18"' in page
+    for told, words in (
+        ({"code": "SPN 168 FMI 4", "fmi": "5"}, "The code has another FMI behind it"),
+        ({"code": "SPN 168", "fmi": "4", "failure_type": "11"}, "a failure type or an FMI"),
+        ({"code": "SPN 168", "fmi": "32"}, "31"),
+        ({"code": "", "fmi": "0"}, "Write the code this belongs to"),
+    ):
+        refused = technician.post(edit, {**sent, **typed_rows("codes", [told])})
+        assert words in words_of(refused)
+
+
 def test_monitors_that_passed_are_typed_and_mended_on_the_form(
     cast: Cast, sensor_supply, technician
 ) -> None:

@@ -143,9 +143,7 @@ def _marks_of(vehicle: Vehicle) -> list[tuple[str, str, str, str]]:
 
 def _copy_codes_and_parts(told: Sequence[tuple[Case, CaseDocument]]) -> None:
     codes = [
-        {"case_id": case.pk, **code.model_dump()}
-        for case, document in told
-        for code in document.codes
+        {"case_id": case.pk, **code.as_kept()} for case, document in told for code in document.codes
     ]
     parts = [
         {"case_id": case.pk, **part.model_dump()}

@@ -139,6 +139,12 @@ def fault_text(circuit_key: str, suspect: str) -> str:
     return f"{circuit_key}|{suspect}"
 
 
+def fault_named(text: str) -> tuple[str, str]:
+    """Return the circuit's key and the suspect of a fault's name; of no fault both are empty."""
+    key, _, suspect = text.partition("|")
+    return key, suspect
+
+
 def vehicle_text(make: str, model: str) -> str:
     """Return how a kind of vehicle is named."""
     return f"{make} {model}".strip().casefold()

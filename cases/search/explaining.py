@@ -5,7 +5,6 @@ from collections.abc import Iterable, Mapping
 import numpy as np
 
 from cases.documents.verdicts import JudgedReading
-from cases.search.evidence import MOST_STEPS
 from cases.search.past_cases import logged_values
 from cases.search.points import Found, Points
 from cases.search.posterior import LOWEST_POINTS, READING, Posterior
@@ -57,9 +56,7 @@ class Explainer:
         key = (found.view, term)
         if key not in self._postings:
             self._postings[key] = self.points.sight.views[found.view].posting(term)
-        rows = self._postings[key].rows
-        place = int(np.searchsorted(rows, found.row))
-        return place if place < len(rows) and rows[place] == found.row else None
+        return self._postings[key].place_of(found.row)
 
     def _readings(self, found: Found) -> Iterable[Reason]:
         where = self._where[found.case]
@@ -74,8 +71,8 @@ class Explainer:
                 words = f"{where_asked}: {here} here, not measured there"
                 yield Reason(term=Term.READING, speaks=Speaks.SILENT, points=0.0, words=words)
                 continue
-            steps = int(self._postings[found.view, reading.term].steps[place])
-            points = float(table[steps + MOST_STEPS])
+            steps = self._postings[found.view, reading.term].steps[place]
+            points = float(table[steps.view(np.uint8)])
             there = self._there(where.get(reading.term), judged)
             yield Reason(
                 term=Term.READING,

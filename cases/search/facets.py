@@ -12,6 +12,7 @@ from cases.search.results import Facets, FacetValue
 from cases.search.terms import NO_TERM
 
 MOST_VALUES = 8
+STANDING_NUMBERS = np.arange(len(STANDING_WORDS))
 
 
 def facets_of(points: Points, text: Callable[[int], str]) -> Facets:
@@ -23,15 +24,16 @@ def facets_of(points: Points, text: Callable[[int], str]) -> Facets:
     shops: Counter[int] = Counter()
     vehicles: Counter[int] = Counter()
     for number, view in enumerate(points.sight.views):
-        alike = np.flatnonzero(np.isfinite(points.totals[number]))
-        rows = view.segment.rows
-        for counter, column in (
-            (standings, points.sight.standings[number]),
-            (shops, rows.shops),
-            (vehicles, rows.vehicles),
+        alike = np.flatnonzero(points.totals[number] > -np.inf)
+        segment = view.segment
+        for counter, (values, places) in (
+            (standings, (STANDING_NUMBERS, points.sight.standings[number])),
+            (shops, segment.local_shops),
+            (vehicles, segment.local_vehicles),
         ):
-            values, counts = np.unique(column[alike], return_counts=True)
-            counter.update(dict(zip(values.tolist(), counts.tolist(), strict=True)))
+            counts = np.bincount(places[alike], minlength=len(values))
+            there = np.flatnonzero(counts)
+            counter.update(dict(zip(values[there].tolist(), counts[there].tolist(), strict=True)))
     vehicles.pop(NO_TERM, None)
     return Facets(
         standings=tuple(

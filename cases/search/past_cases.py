@@ -16,15 +16,13 @@ from cases.search.results import PastCase
 from cases.search.scope import Scope
 
 _CASES = """
-SELECT logged.id, shop.slug, logged.number, logged.claimed_suspect, circuit.key,
+SELECT logged.id, shop.slug, logged.number,
        vehicle.make, vehicle.model, vehicle.engine, vehicle.year, {compared}
   FROM ({visible} AND cases_case.id = ANY(%s)) AS seen
   JOIN cases_case AS logged ON logged.id = seen.id
   JOIN cases_shop AS shop ON shop.id = logged.shop_id
   JOIN cases_vehicle AS vehicle ON vehicle.id = logged.vehicle_id
   JOIN cases_caseevidence AS evidence ON evidence.case_id = logged.id
-  LEFT JOIN circuits_revision AS revision ON revision.id = logged.revision_id
-  LEFT JOIN circuits_circuit AS circuit ON circuit.id = revision.circuit_id
 """
 _VALUES = "SELECT id, value FROM cases_loggedreading WHERE id = ANY(%s)"
 _SHOPS = "SELECT id, slug, name FROM cases_shop WHERE id = ANY(%s) ORDER BY name"
@@ -42,11 +40,9 @@ def past_cases(scope: Scope, cases: Sequence[int], *, by_role: bool) -> dict[int
             pk=pk,
             key=case_key(slug, number),
             about=described(make, model, engine, year),
-            suspect=suspect,
-            circuit_key=circuit or "",
             lines=dict(zip(np.frombuffer(terms, dtype="<i4").tolist(), lines, strict=True)),
         )
-        for pk, slug, number, suspect, circuit, make, model, engine, year, terms, lines in rows
+        for pk, slug, number, make, model, engine, year, terms, lines in rows
     }
 
 

@@ -7,14 +7,12 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from cases.search.evidence import MOST_STEPS
 from cases.search.posterior import AskedSize, Posterior
 from cases.search.scoring import (
     CODE_WEIGHT,
     FLOOR,
     READING_POINTS,
-    STANDING_POINTS,
-    by_standing,
+    by_byte,
     kernel_table,
     rarity_points,
     shares_of,
@@ -70,14 +68,13 @@ class Points:
         self.readings, self.words = readings, words
         shares = shares_of([reading.size for reading in readings])
         self.tables = [
-            kernel_table(reading.size, share).astype(np.float32)
+            by_byte(kernel_table(reading.size, share).astype(np.float32))
             for reading, share in zip(readings, shares, strict=True)
         ]
         self.code_points = {
             code: rarity_points(sight.count(code), sight.observations, CODE_WEIGHT)
             for code in codes
         }
-        self._standing = by_standing(STANDING_POINTS)
         self.kernel = [np.zeros(len(view.segment.rows), np.float32) for view in sight.views]
         self._told = [np.zeros(len(view.segment.rows), np.bool_) for view in sight.views]
         for reading, table in zip(readings, self.tables, strict=True):
@@ -93,7 +90,7 @@ class Points:
     def _add_reading(self, reading: AskedSize, table: FloatArray) -> None:
         for number, posting in enumerate(self.sight.postings(reading.term)):
             if len(posting.rows):
-                points = table[posting.steps.astype(np.int16) + MOST_STEPS]
+                points = table[posting.steps.view(np.uint8)]
                 self.kernel[number][posting.rows] += points
                 if reading.tells:
                     self._told[number][posting.rows[points > 0]] = True
@@ -114,7 +111,7 @@ class Points:
 
     def standing_points(self, view: int, row: int) -> float:
         """Return what a case gets for how well it stands."""
-        return float(self._standing[self.sight.standings[view][row]])
+        return float(self.sight.tallies[view].points[row])
 
     @cached_property
     def totals(self) -> list[FloatArray]:
@@ -138,9 +135,18 @@ class Points:
             ):
                 if telling[fault]:
                     alike[start:stop] |= shared[start:stop] + learned[fault] >= FLOOR
-            alike &= view.mask
-            total = shared + self._standing[self.sight.standings[number]]
-            total[~alike] = -np.inf
+            total = np.full(len(shared), -np.inf, dtype=np.float32)
+            worth = self.sight.tallies[number].points
+            for start, stop in view.spans:
+                np.add(
+                    shared[start:stop],
+                    worth[start:stop],
+                    out=total[start:stop],
+                    where=alike[start:stop],
+                )
+            total[view.hidden] = -np.inf
+            if view.is_narrowed and view.alive is not None:
+                total[~view.alive] = -np.inf
             found.append(total)
         return found
 

@@ -15,13 +15,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cases.search.evidence import MOST_STEPS, STEPS_PER_SIZE
-from cases.search.scoring import STANDING_WEIGHTS, TELLING_SIZE, WORD_WEIGHT, by_standing
+from cases.search.scoring import BINS, TELLING_SIZE, WORD_WEIGHT, bins_of
 from cases.search.sight import Sight
 from cases.search.terms import NO_TERM
 
 FloatArray = NDArray[np.float64]
 
-BINS = 21
 LARGEST_SIZE = MOST_STEPS / STEPS_PER_SIZE
 #: So many cases' worth is what the engine says of a fault. Chosen on simulated cases.
 ENGINE_CASES = 5.0
@@ -39,26 +38,22 @@ READING = "reading"
 _SPREAD = (0.2, 0.6, 0.2)
 
 
-def bins_of(steps: NDArray[np.int8] | NDArray[np.int64]) -> NDArray[np.int64]:
-    """Return the bins, 0 to 20, of sizes in sixteenths; 10 is healthy."""
-    half = BINS // 2
-    return (
-        np.rint(np.asarray(steps, dtype=np.float64) * (half / MOST_STEPS)).astype(np.int64) + half
-    )
-
-
 @dataclass(frozen=True, slots=True)
 class AskedSize:
     """One reading that is asked for: the number of its slot, and how far it is from healthy."""
 
     term: int
     size: float
-    #: By fault number: the engine's shares of the bins, where it predicts the slot.
-    predicted: Mapping[int, FloatArray] = field(default_factory=dict)
+    #: By fault number: the engine's share of the bin of this size, where it predicts the slot.
+    predicted: Mapping[int, float] = field(default_factory=dict)
 
     @property
     def steps(self) -> int:
         return round(max(-LARGEST_SIZE, min(LARGEST_SIZE, self.size)) * STEPS_PER_SIZE)
+
+    @property
+    def bin(self) -> int:
+        return int(bins_of(np.array([self.steps]))[0])
 
     @property
     def tells(self) -> bool:
@@ -98,7 +93,6 @@ class Posterior:
         self.faults = list(of_circuit)
         self._unseen = UNSEEN_CASES * np.array(list(of_circuit.values()), dtype=np.float64)
         self._place = {fault: place for place, fault in enumerate(self.faults)}
-        self._weights = by_standing(STANDING_WEIGHTS)
         self.steps = [
             *(self._reading(number, asked) for number, asked in enumerate(readings)),
             *(self._term("code", number, term, 1.0) for number, term in enumerate(codes)),
@@ -107,10 +101,6 @@ class Posterior:
                 for number, (term, likeness) in enumerate(words)
             ),
         ]
-
-    @cached_property
-    def _row_weights(self) -> list[NDArray[np.float32]]:
-        return [self._weights[standings] for standings in self.sight.standings]
 
     @cached_property
     def _from_sight(self) -> NDArray[np.int64]:
@@ -122,13 +112,25 @@ class Posterior:
         )
 
     @cached_property
+    def _from_local(self) -> list[NDArray[np.int64]]:
+        """For each view the places here of the faults of its segment; F for those left out."""
+        left_out = len(self.faults)
+        return [
+            np.array(
+                [self._place.get(fault, left_out) for fault in view.segment.fault_numbers.tolist()],
+                dtype=np.int64,
+            )
+            for view in self.sight.views
+        ]
+
+    @cached_property
     def cases(self) -> FloatArray:
         """How many cases each fault has (F,), unproven ones counted in part."""
         counts = np.zeros(len(self.faults) + 1)
-        for view, weights in zip(self.sight.views, self._row_weights, strict=True):
-            sums = view.block_sums(weights)
-            np.add.at(counts, self._from_sight[self.sight.fault_of_block(view)], sums)
-        return counts[:-1]
+        for view, tally in zip(self.sight.views, self.sight.tallies, strict=True):
+            place = self._from_sight[self.sight.fault_of_block(view)]
+            np.add.at(counts, place, view.block_tenths(tally))
+        return np.asarray(counts[:-1] / 10)
 
     @cached_property
     def prior(self) -> FloatArray:
@@ -139,25 +141,21 @@ class Posterior:
 
     def _counted(self, term: int, bins: int) -> FloatArray:
         """Return how many cases of each fault (F + 1, bins) have a term, by the size there."""
-        counts = np.zeros((len(self.faults) + 1) * bins)
-        for number, posting in enumerate(self.sight.postings(term)):
-            if not len(posting.rows):
-                continue
-            fault = self._from_sight[self.sight.fault_of_row[number][posting.rows]]
-            place = fault * bins + (bins_of(posting.steps) if bins > 1 else 0)
-            weights = self._row_weights[number][posting.rows]
-            counts += np.bincount(place, weights=weights, minlength=len(counts))
-        return counts.reshape(-1, bins)
+        counts = np.zeros((len(self.faults) + 1, bins))
+        for number, view in enumerate(self.sight.views):
+            counted = view.counted(self.sight.tallies[number], term, bins)
+            np.add.at(counts, self._from_local[number], counted)
+        return counts / 10
 
     def _reading(self, number: int, asked: AskedSize) -> Step:
         counts = self._counted(asked.term, BINS)
         pool = counts.sum(axis=0) + ENGINE_CASES / BINS
         pool /= pool.sum()
         counts = _spread(counts[:-1])
-        bin_asked = int(bins_of(np.array([asked.steps]))[0])
+        bin_asked = asked.bin
         imagined = np.full(len(self.faults), pool[bin_asked])
-        for fault, chances in asked.predicted.items():
-            imagined[self._place[fault]] = chances[bin_asked]
+        for fault, chance_there in asked.predicted.items():
+            imagined[self._place[fault]] = chance_there
         have = counts.sum(axis=1)
         chance = (counts[:, bin_asked] + ENGINE_CASES * imagined) / (have + ENGINE_CASES)
         learned = np.log(chance / imagined) if asked.tells else np.zeros(len(self.faults))

@@ -25,17 +25,19 @@ def predicted_faults(
         return ()
     excluded = {finding.suspect for finding in before.findings if finding.outcome == "does not fit"}
     found = []
-    for suspect in circuit.suspects.values():
-        place = posterior.place_of(numbers[fault_text(query.circuit_key, suspect.id)])
-        if place is None or suspect.id in excluded or suspect.id == HEALTHY:
+    for suspect in circuit.suspects:
+        place = posterior.place_of(numbers[fault_text(query.circuit_key, suspect)])
+        if place is None or suspect in excluded or suspect == HEALTHY:
             continue
-        found.append(
-            PredictedFault(
-                suspect=suspect.id,
-                words=suspect.describe(),
-                probability=float(posterior.probability[place]),
-                cases=round(float(posterior.cases[place]), 1),
-            )
+        probability = float(posterior.probability[place])
+        if probability >= LEAST_LIKELY:
+            found.append((-probability, suspect, round(float(posterior.cases[place]), 1)))
+    return tuple(
+        PredictedFault(
+            suspect=suspect,
+            words=circuit.suspects[suspect].describe(),
+            probability=-less,
+            cases=cases,
         )
-    found.sort(key=lambda each: (-each.probability, each.suspect))
-    return tuple(each for each in found[:MOST_PREDICTED] if each.probability >= LEAST_LIKELY)
+        for less, suspect, cases in sorted(found)[:MOST_PREDICTED]
+    )

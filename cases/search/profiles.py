@@ -21,7 +21,8 @@ from cases.circuit import CaseCircuit, circuit_of
 from cases.documents.readings import Rig
 from cases.models import FaultProfile
 from cases.search.evidence import STEPS_PER_SIZE, slot_of
-from cases.search.posterior import BINS, LARGEST_SIZE, bins_of
+from cases.search.posterior import LARGEST_SIZE
+from cases.search.scoring import BINS, bins_of
 from circuits.engine import ENGINE_VERSION, EngineError, sweep, weigh_suspects
 from circuits.models import Revision
 
@@ -56,6 +57,11 @@ class Profile:
             fault: self.chances[number, column].astype(np.float64)
             for number, fault in enumerate(self.faults)
         }
+
+    def in_bin(self, slot: str, size_bin: int) -> list[float]:
+        """Return how likely each fault shows that bin at a slot; empty: nothing is predicted."""
+        column = self.slots.get(slot)
+        return self.chances[:, column, size_bin].tolist() if column is not None else []
 
 
 #: Of a circuit that cannot be solved, or of which nothing is read but the supply.

@@ -65,8 +65,6 @@ class PastCase:
     pk: int
     key: str
     about: str
-    suspect: str
-    circuit_key: str
     lines: Mapping[int, int]
 
 

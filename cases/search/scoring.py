@@ -48,6 +48,26 @@ TELLING_SIZE = math.log2(1 + 2.8)
 
 FloatArray = NDArray[np.float64]
 
+#: Sizes are counted in so many bins; the one in the middle is healthy.
+BINS = 21
+
+
+def bins_of(steps: NDArray[np.int8] | NDArray[np.int64]) -> NDArray[np.int64]:
+    """Return the bins, 0 to 20, of sizes in sixteenths; 10 is healthy."""
+    half = BINS // 2
+    return (
+        np.rint(np.asarray(steps, dtype=np.float64) * (half / MOST_STEPS)).astype(np.int64) + half
+    )
+
+
+#: The bin of a size in sixteenths, by the byte as which it is kept (256,).
+BIN_OF_BYTE = bins_of(np.maximum(np.arange(256, dtype=np.uint8).view(np.int8), -MOST_STEPS))
+
+
+def by_byte(table: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Return a table of sizes (255,), from -127 to 127 sixteenths, by the byte of each (256,)."""
+    return np.roll(np.concatenate([table[:1], table]), 128)
+
 
 def shares_of(sizes: Sequence[float]) -> FloatArray:
     """Return how much each of the readings asked for weighs; together one."""

@@ -6,7 +6,7 @@ are a handful of blocks. Nothing outside the slices is ever read.
 """
 
 import io
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields
 from functools import cached_property
 
@@ -75,8 +75,39 @@ class Posting:
     def size_in_bytes(self) -> int:
         return self.rows.nbytes + self.steps.nbytes
 
+    def between(self, start: int, stop: int) -> "Posting":
+        """Return what lies from one row up to another."""
+        # Of the same type, or all rows would be copied to another one first.
+        first, last = np.searchsorted(self.rows, np.array([start, stop], self.rows.dtype))
+        return Posting(self.rows[first:last], self.steps[first:last])
+
+    def among(self, rows: LongArray) -> "Posting":
+        """Return what there is of some rows."""
+        place = self.rows.searchsorted(rows.astype(self.rows.dtype))
+        inside = place < len(self.rows)
+        place, rows = place[inside], rows[inside]
+        place = place[self.rows[place] == rows]
+        return Posting(self.rows[place], self.steps[place] if len(self.steps) else self.steps)
+
+    def place_of(self, row: int) -> int | None:
+        """Return where a row stands here; None where it lacks the term."""
+        place = int(self.rows.searchsorted(self.rows.dtype.type(row)))
+        return place if place < len(self.rows) and self.rows[place] == row else None
+
 
 NOWHERE = Posting(np.empty(0, dtype=np.int32), np.empty(0, dtype=np.int8))
+
+
+def joined(parts: Sequence[Posting]) -> Posting:
+    """Return parts of one posting as one."""
+    if not parts:
+        return NOWHERE
+    if len(parts) == 1:
+        return parts[0]
+    return Posting(
+        np.concatenate([part.rows for part in parts]),
+        np.concatenate([part.steps for part in parts]),
+    )
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
@@ -175,6 +206,21 @@ class Segment:
         return np.searchsorted(self.fault_numbers, self.rows.faults).astype(np.int32)
 
     @cached_property
+    def shared_stop(self) -> int:
+        """How many rows everybody may see; they come first."""
+        return int(np.searchsorted(self.rows.groups, SHARED, side="right"))
+
+    @cached_property
+    def local_shops(self) -> tuple[IntArray, IntArray]:
+        """The shops here, and for each row the place of its own among them."""
+        return _numbered(self.rows.shops)
+
+    @cached_property
+    def local_vehicles(self) -> tuple[IntArray, IntArray]:
+        """The kinds of vehicles here, and for each row the place of its own among them."""
+        return _numbered(self.rows.vehicles)
+
+    @cached_property
     def copies(self) -> LongArray:
         """The rows that were copied from another case."""
         return np.flatnonzero(self.rows.roots != self.rows.cases)
@@ -200,6 +246,11 @@ class Segment:
         """About how much memory it takes with what was fetched so far."""
         rows: int = sum(getattr(self.rows, each.name).nbytes for each in fields(self.rows))
         return rows * 2 + sum(posting.size_in_bytes for posting in self._postings.values())
+
+
+def _numbered(column: IntArray) -> tuple[IntArray, IntArray]:
+    values, places = np.unique(column, return_inverse=True)
+    return values, places.astype(np.int32)
 
 
 @dataclass(frozen=True, eq=False, slots=True)

@@ -12,16 +12,29 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from cases.search.evidence import HELD_NUMBER, STANDING_WORDS, VERIFIED_NUMBER, day_of
+from cases.search.evidence import STANDING_WORDS, day_of
 from cases.search.scope import Narrowing, Scope
-from cases.search.segment import SHARED, BoolArray, IntArray, LongArray, Posting, Segment
+from cases.search.segment import (
+    SHARED,
+    BoolArray,
+    IntArray,
+    LongArray,
+    Posting,
+    Segment,
+    joined,
+)
+from cases.search.tally import Tally, tally_of
 from cases.search.terms import NO_TERM
 
 FloatArray = NDArray[np.float32]
 
 
 class View:
-    """The visible rows of one segment. `alive` is None where nothing inside the spans is hidden."""
+    """The visible rows of one segment. `alive` is None where nothing inside the spans is hidden.
+
+    `hidden` are the rows inside the spans that are hidden one by one; where the view is narrowed
+    there are more.
+    """
 
     def __init__(self, segment: Segment, groups: Sequence[int]) -> None:
         self.segment = segment
@@ -31,18 +44,29 @@ class View:
         self.stops = blocks.stop[visible]
         self.faults = blocks.fault[visible]
         self.spans = _joined(self.starts, self.stops)
+        own = blocks.group[visible] != SHARED
+        self.own_spans = _joined(self.starts[own], self.stops[own])
+        self.sees_shared = SHARED in groups
         self.alive: BoolArray | None = None
+        self.hidden: LongArray = np.empty(0, dtype=np.int64)
+        self.is_narrowed = False
+        self._seen: dict[int, Posting] = {}
 
     def hide(self, rows: LongArray) -> None:
         """Take rows out of sight."""
+        rows = np.unique(rows[self.shows(rows)])
         if len(rows):
             if self.alive is None:
                 self.alive = np.ones(len(self.segment.rows), dtype=np.bool_)
             self.alive[rows] = False
+            self.hidden = np.concatenate([self.hidden, rows])
+            self._seen.clear()
 
     def keep_only(self, wanted: BoolArray) -> None:
         """Take all rows but these (n,) out of sight."""
         self.alive = wanted if self.alive is None else self.alive & wanted
+        self.is_narrowed = True
+        self._seen.clear()
 
     def drop_empty_blocks(self) -> None:
         """Forget blocks of which no row is in sight: that they exist says that there was a case."""
@@ -50,14 +74,6 @@ class View:
             some = self.block_counts() > 0
             self.starts, self.stops = self.starts[some], self.stops[some]
             self.faults = self.faults[some]
-
-    @property
-    def mask(self) -> BoolArray:
-        """Say of each row of the segment (n,) whether it is in sight."""
-        mask = np.zeros(len(self.segment.rows), dtype=np.bool_)
-        for start, stop in self.spans:
-            mask[start:stop] = True
-        return mask if self.alive is None else mask & self.alive
 
     def shows(self, rows: LongArray) -> BoolArray:
         """Say which of some rows are in sight."""
@@ -70,33 +86,61 @@ class View:
 
     def posting(self, term: int) -> Posting:
         """Return the visible part of a posting."""
-        posting = self.segment.posting(term)
-        rows, steps = posting.rows, posting.steps
-        if len(self.spans) != 1 or self.spans[0] != (0, len(self.segment.rows)):
-            cuts = [np.searchsorted(rows, span) for span in self.spans]
-            sized = len(steps) > 0
-            steps = (
-                np.concatenate([steps[start:stop] for start, stop in cuts])
-                if sized and cuts
-                else steps[:0]
-            )
-            rows = np.concatenate([rows[start:stop] for start, stop in cuts]) if cuts else rows[:0]
-        if self.alive is not None and len(rows):
-            seen = self.alive[rows]
-            rows = rows[seen]
-            steps = steps[seen] if len(steps) else steps
-        return Posting(rows, steps)
+        if term not in self._seen:
+            self._seen[term] = self._visible(self.segment.posting(term))
+        return self._seen[term]
+
+    def _visible(self, posting: Posting) -> Posting:
+        if self.spans != [(0, len(self.segment.rows))]:
+            posting = joined([posting.between(*span) for span in self.spans])
+        if self.alive is None:
+            return posting
+        seen = self.alive[posting.rows]
+        return Posting(
+            posting.rows[seen], posting.steps[seen] if len(posting.steps) else posting.steps
+        )
+
+    def counted(self, tally: Tally, term: int, bins: int) -> NDArray[np.float64]:
+        """Return the tenths of visible cases (local faults, bins) with a term."""
+        if self.is_narrowed:
+            return tally.counted(self.posting(term), bins)
+        whole = self.segment.posting(term)
+        parts = [tally.counted(whole.between(*span), bins) for span in self.own_spans]
+        if self.sees_shared:
+            parts.append(tally.shared(term, bins))
+        if len(self.hidden):
+            parts.append(-tally.counted(whole.among(self.hidden), bins))
+        return np.asarray(sum(parts, np.zeros((len(self.segment.fault_numbers), bins))))
 
     def block_counts(self) -> NDArray[np.int64]:
         """Return how many visible rows each block has."""
+        counts = self.stops - self.starts
         if self.alive is None:
-            return np.asarray(self.stops - self.starts)
-        return self.block_sums(self.alive).astype(np.int64)
+            return np.asarray(counts)
+        if self.is_narrowed:
+            return self._sums(self.alive).astype(np.int64)
+        _, blocks = self._hidden_in_blocks
+        return np.asarray(counts - np.bincount(blocks, minlength=len(counts)))
 
-    def block_sums(self, values: NDArray[Any]) -> NDArray[np.float64]:
-        """Return the sum of a value (n,) over the visible rows of each block."""
-        if self.alive is not None:
-            values = values * self.alive
+    def block_tenths(self, tally: Tally) -> NDArray[np.float64]:
+        """Return what the visible rows of each block weigh together, in tenths of a case."""
+        if self.alive is not None and self.is_narrowed:
+            return self._sums(tally.tenths * self.alive)
+        whole = tally.tenths_between(self.starts, self.stops)
+        if self.alive is None:
+            return whole
+        rows, blocks = self._hidden_in_blocks
+        return np.asarray(whole - np.bincount(blocks, tally.tenths[rows], minlength=len(whole)))
+
+    @property
+    def _hidden_in_blocks(self) -> tuple[LongArray, LongArray]:
+        """The hidden rows of those blocks of which some are in sight, and the block of each."""
+        blocks = np.searchsorted(self.starts, self.hidden, side="right") - 1
+        inside = blocks >= 0
+        inside[inside] = self.hidden[inside] < self.stops[blocks[inside]]
+        return self.hidden[inside], blocks[inside]
+
+    def _sums(self, values: NDArray[Any]) -> NDArray[np.float64]:
         sums = np.concatenate([[0.0], np.cumsum(values, dtype=np.float64)])
         return np.asarray(sums[self.stops] - sums[self.starts])
 
@@ -208,30 +252,20 @@ class Sight:
     # -------------------------------------------------------------------------- columns
 
     @cached_property
+    def tallies(self) -> list[Tally]:
+        """For each view what its rows are worth at the moment of the search."""
+        return [tally_of(view.segment, self.today) for view in self.views]
+
+    @property
     def standings(self) -> list[NDArray[np.int8]]:
         """For each view the standing of each row at the moment of the search."""
-        found = []
-        for view in self.views:
-            rows = view.segment.rows
-            held = (rows.standings == VERIFIED_NUMBER) & (rows.held_from <= self.today)
-            found.append(np.where(held, HELD_NUMBER, rows.standings).astype(np.int8))
-        return found
+        return [tally.standings for tally in self.tallies]
 
     @cached_property
     def faults(self) -> IntArray:
         """The faults that any visible row has, `NO_TERM` always first."""
         every = [np.array([NO_TERM], dtype=np.int32), *(view.faults for view in self.views)]
         return np.unique(np.concatenate(every)).astype(np.int32)
-
-    @cached_property
-    def fault_of_row(self) -> list[IntArray]:
-        """For each view the number of each row's fault among `faults`."""
-        return [
-            np.searchsorted(self.faults, view.segment.fault_numbers).astype(np.int32)[
-                view.segment.local_faults
-            ]
-            for view in self.views
-        ]
 
     def fault_of_block(self, view: View) -> NDArray[np.int64]:
         """Return for each block of a view the number of its fault among `faults`."""

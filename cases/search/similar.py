@@ -11,7 +11,6 @@ from datetime import datetime
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
 from cases.models import HEALTHY, Shop, TermKind
 from cases.search.evidence import STANDING_WORDS, fault_text, vehicle_text
@@ -150,19 +149,22 @@ class _Search:
     @cached_property
     def _asked(self) -> list[AskedSize]:
         return [
-            AskedSize(
-                self.slots.get(reading.slot, NO_TERM), reading.size, self._predicted(reading.slot)
-            )
+            replace(asked, predicted=self._predicted(reading.slot, asked.bin))
             for reading in self.query.slots
+            for asked in [AskedSize(self.slots.get(reading.slot, NO_TERM), reading.size)]
         ]
 
-    def _predicted(self, slot: str) -> dict[int, NDArray[np.float64]]:
+    def _predicted(self, slot: str, size_bin: int) -> dict[int, float]:
         if self._profile is None:
             return {}
-        return {
-            self.faults[fault_text(self.query.circuit_key, suspect)]: chances
-            for suspect, chances in self._profile.at(slot).items()
-        }
+        chances = self._profile.in_bin(slot, size_bin)
+        return dict(zip(self._foretold, chances, strict=True)) if chances else {}
+
+    @cached_property
+    def _foretold(self) -> list[int]:
+        """The numbers of the faults of the profile, in its order."""
+        names = self._profile.faults if self._profile is not None else ()
+        return [self.faults[fault_text(self.query.circuit_key, name)] for name in names]
 
     def _weighed(self) -> Posterior:
         # Faults of other circuits cannot be had here; asked by role, they are what is looked for.
@@ -217,7 +219,7 @@ class _Search:
             score=found.score,
             standing=standing,
             reasons=explain.reasons(found, standing),
-            fault=old_fault(self.query, case),
+            fault=old_fault(self.query, self.room.text(int(self.sight.faults[found.fault]))),
             words=frozenset(meaning.text for _, meaning in explain.shared_words(found)),
             copies=tuple(shown[copy].key for copy in self.copies_of(found) if copy in shown),
         )

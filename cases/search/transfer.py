@@ -1,8 +1,9 @@
 """Try the fault of a past case on the new readings, in the new circuit."""
 
 from cases.models.choices import HEALTHY
+from cases.search.evidence import fault_named
 from cases.search.query import Query
-from cases.search.results import OldFault, PastCase, Transfer
+from cases.search.results import OldFault, Transfer
 
 _TRANSFERS = {
     "fits": Transfer.FITS,
@@ -11,9 +12,9 @@ _TRANSFERS = {
 }
 
 
-def old_fault(query: Query, case: PastCase) -> OldFault:
-    """Return what the old case's fault does with the readings of the query."""
-    suspect = case.suspect
+def old_fault(query: Query, name: str) -> OldFault:
+    """Return what an old fault, by its name among all circuits, does with the readings here."""
+    circuit_key, suspect = fault_named(name)
     words, because = "", ""
     transfer = Transfer.NOT_COMPARED
     circuit = query.circuit
@@ -21,7 +22,7 @@ def old_fault(query: Query, case: PastCase) -> OldFault:
         because = "that case claims no fault"
     elif circuit is None:
         because = "no circuit is chosen here"
-    elif case.circuit_key != query.circuit_key:
+    elif circuit_key != query.circuit_key:
         because = "that case is about another circuit"
     elif suspect != HEALTHY and suspect not in circuit.suspects:
         because = "this circuit cannot have that fault"

@@ -12,7 +12,6 @@ from dataclasses import dataclass
 from cases.models import CaseEvidence
 from cases.search.evidence import STANDING_WORDS
 from cases.search.posterior import (
-    BINS,
     ENGINE_CASES,
     LOWEST_POINTS,
     OUTSIDE_SHARE,
@@ -20,6 +19,7 @@ from cases.search.posterior import (
     UNSEEN_CASES,
 )
 from cases.search.scoring import (
+    BINS,
     CODE_WEIGHT,
     FLOOR,
     KERNEL_WIDTH,

@@ -8,6 +8,7 @@ from cases.circuit import circuit_of
 from cases.demo.stories import read_cases
 from cases.judging.lines import Line
 from cases.models import Case
+from cases.search.evidence import fault_named
 from cases.search.query import query_for_readings
 from cases.search.results import SearchResult, Speaks, Term, Transfer
 from cases.search.scope import scope_of
@@ -112,8 +113,8 @@ def test_a_24_volt_job_is_not_answered_by_the_volts_of_a_12_volt_car(demo: None)
 
     assert _stories(result)[0] == 41
     cars = {"starting-relay"}
-    for hit in result.hits:
-        if hit.case.circuit_key in cars:
+    for group in result.groups:
+        for hit in group.hits if fault_named(group.key)[0] in cars else ():
             readings_compared = [
                 reason
                 for reason in hit.reasons

@@ -2,6 +2,8 @@
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
+from typing import Final
 
 from cases.circuit import CaseCircuit, circuit_of
 from cases.documents.verdicts import JudgedReading, VerdictDocument
@@ -12,6 +14,9 @@ from cases.privacy import scrubber_for
 from cases.search.evidence import SlotReading, measured_slots, room_named, speech_of
 from cases.search.roles import role_readings
 from cases.search.words import words_of
+
+#: A verdict takes the engine much longer than all the rest of a search.
+VERDICTS_KEPT: Final = 50
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,12 +86,16 @@ def query_for_readings(
     words: str = "",
     by_role: bool = False,
     shops: Collection[int] = (),
+    asker: int | None = None,
 ) -> Query:
     """Return a search for what was typed in on the spot; readings need their circuit.
 
-    `shops` are those whose words the searcher uses.
+    `shops` are those whose words the searcher uses, `asker` is the searcher: a verdict on readings
+    is kept for who asks again with other words or a narrower question.
     """
-    verdict = judge_lines(circuit, lines) if circuit is not None and lines else None
+    verdict = None
+    if circuit is not None and lines:
+        verdict = _verdict(asker, circuit, tuple(lines))
     return _query(
         circuit,
         system,
@@ -95,6 +104,15 @@ def query_for_readings(
         words=words_of(words, speech=speech_of(shops)),
         by_role=by_role,
     )
+
+
+@lru_cache(maxsize=VERDICTS_KEPT)
+def _verdict(asker: int | None, circuit: CaseCircuit, lines: tuple[Line, ...]) -> VerdictDocument:
+    """Return the verdict on readings, kept for each person apart.
+
+    Else somebody could tell by how soon an answer comes that another asked about the same readings.
+    """
+    return judge_lines(circuit, lines)
 
 
 def _query(

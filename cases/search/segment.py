@@ -9,11 +9,15 @@ import io
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from cases.models import TermKind
+
+if TYPE_CHECKING:
+    from cases.search.tally import Tally
 
 IntArray = NDArray[np.int32]
 LongArray = NDArray[np.int64]
@@ -135,6 +139,8 @@ class Segment:
         self._postings = dict(postings)
         self._fetch = fetch
         self._terms = terms
+        #: What was counted of it already.
+        self.tally: Tally | None = None
 
     def load(self, terms: Iterable[int]) -> None:
         """Fetch the postings of these terms, all at once, unless they are here."""

@@ -7,7 +7,6 @@ taking away leaves nothing of what was added.
 """
 
 from typing import Final
-from weakref import WeakKeyDictionary
 
 import numpy as np
 from numpy.typing import NDArray
@@ -56,12 +55,9 @@ class Tally:
         return found
 
 
-_TALLIES: WeakKeyDictionary[Segment, Tally] = WeakKeyDictionary()
-
-
 def tally_of(segment: Segment, day: int) -> Tally:
-    """Return the tally of a segment on a day."""
-    tally = _TALLIES.get(segment)
+    """Return the tally of a segment on a day; it is kept with the segment, and goes with it."""
+    tally = segment.tally
     if tally is None or tally.day != day:
-        tally = _TALLIES[segment] = Tally(segment, day)
+        tally = segment.tally = Tally(segment, day)
     return tally

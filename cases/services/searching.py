@@ -80,6 +80,7 @@ def search_cases(
         words=words,
         by_role=other_makes,
         shops=scope.shops,
+        asker=user.pk,
     )
     if other_makes and revision is not None:
         narrowing = replace(narrowing, besides_circuit=revision.circuit_id)

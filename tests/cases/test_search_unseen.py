@@ -6,6 +6,8 @@ ground by TP4, and each excludes the other.
 
 import pytest
 
+from cases.judging.verdict import judge_lines
+from cases.search import query
 from cases.services.searching import search_cases
 from circuits.models import Revision
 from tests.cast import (
@@ -50,3 +52,26 @@ def test_without_a_reading_nothing_is_said_of_it(cast: Cast, fuel_pump: Revision
 
     assert found.unseen is None
     assert not found.likely_unseen
+
+
+def test_readings_are_judged_once_for_one_person_and_anew_for_another(
+    cast: Cast, fuel_pump: Revision, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    judged = []
+
+    def judging(circuit, lines):
+        judged.append(lines)
+        return judge_lines(circuit, lines)
+
+    monkeypatch.setattr(query, "judge_lines", judging)
+    asked = readings("prime\nTP1 12.36\nTP2 6.81")
+    for words in ("pump", "pump whines", ""):
+        search_cases(
+            user=cast.technician, at=MONDAY, revision=fuel_pump, readings=asked, words=words
+        )
+    assert len(judged) == 1
+    search_cases(user=cast.outsider, at=MONDAY, revision=fuel_pump, readings=asked)
+    assert len(judged) == 2
+    other = readings("prime\nTP1 12.36\nTP2 6.82")
+    search_cases(user=cast.technician, at=MONDAY, revision=fuel_pump, readings=other)
+    assert len(judged) == 3

@@ -31,6 +31,7 @@ from circuits.engine import (
 )
 from tests.circuits.reference_networks import reference_circuit
 from tests.engine.drawing import battery, coil, network, resistor, switch, volts_place
+from tests.fresh import seed_of_this_code
 from tests.judges.corpus import stored_circuits
 from tests.judges.plain import plain_circuit
 from tests.judges.severity_grid import SeverityGrid, members_in_full, moves_one_thing
@@ -135,7 +136,7 @@ def is_straight(drawn: Network) -> bool:
 
 @pytest.mark.parametrize("key", STRAIGHT_KEYS)
 def test_intervals_hold_the_severities_that_plain_solves_allow(key: str) -> None:
-    dice = np.random.default_rng()
+    dice = np.random.default_rng(seed_of_this_code())
 
     compared = compare(reference_circuit(key).network, dice, SUITE_SUSPECTS, SUITE_POINTS)
     for _ in range(MORE_DRAWS):
@@ -156,7 +157,7 @@ def test_intervals_hold_the_severities_that_plain_solves_allow(key: str) -> None
 
 def test_a_suspect_that_moves_several_things_has_the_intervals_that_plain_solves_allow() -> None:
     """Wipers that shift, returns fitted elsewhere and compounds, each drawn fault by fault."""
-    dice = np.random.default_rng()
+    dice = np.random.default_rng(seed_of_this_code())
     compared = Compared()
     kinds: set[FaultKind] = set()
 

@@ -19,6 +19,7 @@ from circuits.engine import (
     suspects,
     with_fault,
 )
+from tests.fresh import DrawsSeed, fresh_seeds
 from tests.judges.agreement import needs_ngspice
 from tests.judges.drawn_circuits import draw_circuit
 from tests.judges.rigged import Asked, rigged_against_ngspice
@@ -100,9 +101,12 @@ def test_an_instrument_shows_in_drawn_circuits_what_ngspice_makes_of_it(instrume
     assert not found, "\n".join(found[:20])
 
 
-def test_a_voltmeter_behind_an_open_shows_what_ngspice_makes_of_it() -> None:
+@fresh_seeds
+def test_a_voltmeter_behind_an_open_shows_what_ngspice_makes_of_it(
+    draw_seed: DrawsSeed,
+) -> None:
     """What blocks or stands off may be the only way left for its current: some of 1.2 microamps."""
-    dice = random.SystemRandom()
+    dice = random.Random(draw_seed())
     found: list[str] = []
     asked: list[Asked] = []
 

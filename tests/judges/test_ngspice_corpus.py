@@ -24,6 +24,7 @@ from circuits.engine import (
     Switch,
     suspects,
 )
+from tests.fresh import DrawsSeed, fresh_seeds
 from tests.judges import ngspice
 from tests.judges.agreement import differences, differing_places, needs_ngspice
 from tests.judges.corpus import CIRCUITS, follow, stored_circuits
@@ -92,8 +93,9 @@ def test_the_stored_circuits_hold_every_kind_of_part_and_fault() -> None:
 
 
 @needs_ngspice
-def test_fresh_circuits_read_as_ngspice_reads_them() -> None:
-    first_seed = random.SystemRandom().randrange(10**6, 10**9)
+@fresh_seeds
+def test_fresh_circuits_read_as_ngspice_reads_them(draw_seed: DrawsSeed) -> None:
+    first_seed = draw_seed()
     drawn = [draw_circuit(seed) for seed in range(first_seed, first_seed + FRESH_CIRCUITS)]
     followed = [(circuit, pair) for circuit in drawn for pair in follow(circuit)]
     answers = ngspice.solve_all([case for _, (_, case) in followed])
@@ -128,8 +130,9 @@ def pairs_on_one_part(network: Network, dice: random.Random) -> Iterator[Faults]
 
 
 @needs_ngspice
-def test_two_faults_of_one_part_read_as_ngspice_reads_them() -> None:
-    first_seed = random.SystemRandom().randrange(10**6, 10**9)
+@fresh_seeds
+def test_two_faults_of_one_part_read_as_ngspice_reads_them(draw_seed: DrawsSeed) -> None:
+    first_seed = draw_seed()
     drawn = []
     for seed in range(first_seed, first_seed + PAIRED_CIRCUITS):
         network = draw_circuit(seed).network

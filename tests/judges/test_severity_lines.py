@@ -7,7 +7,6 @@ of every relay, rule and chatter and the same volts, but within 1e-9 of a cut.
 """
 
 import math
-import random
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
@@ -20,6 +19,7 @@ from circuits.engine.phases import PhaseRun
 from circuits.engine.stage import Trials
 from circuits.engine.wiring import Situation
 from tests.circuits.reference_networks import reference_circuit
+from tests.fresh import DrawsSeed, fresh_seeds, seed_of_this_code
 from tests.judges import phase_grid
 from tests.judges.corpus import stored_circuits
 from tests.judges.drawn_circuits import draw_circuit
@@ -163,7 +163,9 @@ def test_a_reference_circuit_has_at_every_severity_the_state_that_a_plain_solve_
     key: str,
 ) -> None:
     points_each = math.ceil(POINTS_IN_THE_SUITE / ALL_LINES)
-    compared = compare_circuit(reference_circuit(key).network, points_each, np.random.default_rng())
+    compared = compare_circuit(
+        reference_circuit(key).network, points_each, np.random.default_rng(seed_of_this_code())
+    )
 
     assert compared.points >= points_each * lines_of(key)
     assert not compared.differences, "\n".join(compared.differences[:20])
@@ -215,8 +217,11 @@ def test_a_grid_that_looks_for_every_point_slowly_finds_the_same(
     assert wipers >= 4
 
 
-def test_a_fresh_circuit_has_at_every_severity_the_state_that_a_plain_solve_finds() -> None:
-    seed = random.SystemRandom().randrange(10**6, 10**9)
+@fresh_seeds
+def test_a_fresh_circuit_has_at_every_severity_the_state_that_a_plain_solve_finds(
+    draw_seed: DrawsSeed,
+) -> None:
+    seed = draw_seed()
     found: list[str] = []
     points = circuits = 0
 

@@ -6,12 +6,11 @@ Where several contacts ask at once the order of the parts decides; every other o
 well, and the engine's state must be one in which some order ends.
 """
 
-import random
-
 import pytest
 
 from circuits.engine import Fault, FaultKind, Suspect, suspects
 from tests.circuits.reference_networks import reference_circuit, reference_keys
+from tests.fresh import DrawsSeed, fresh_seeds
 from tests.judges.corpus import Followed, follow
 from tests.judges.drawn_circuits import DrawnCircuit, draw_circuit
 from tests.judges.plain_faults import Faults
@@ -69,8 +68,9 @@ def test_contacts_of_the_reference_circuits_rest_where_they_must(key: str) -> No
     assert not found, "\n".join(found[:20])
 
 
-def test_contacts_of_fresh_circuits_rest_where_they_must() -> None:
-    first_seed = random.SystemRandom().randrange(10**6, 10**9)
+@fresh_seeds
+def test_contacts_of_fresh_circuits_rest_where_they_must(draw_seed: DrawsSeed) -> None:
+    first_seed = draw_seed()
     found: list[str] = []
     judged = moved = 0
 

@@ -151,12 +151,13 @@ class Factor:
         self.response[rows] = self.inverse[:, amps_index].T
         self.drive[rows] = emf_volts - (volts_factor * volts - amps_ohms * unmoved[amps_index])
         self.stiffness[rows] = 1 + self.feel[rows, amps_index]
-        split = (np.abs(self.stiffness[rows]) < NO_WAY_ROUND) & (
-            np.abs(self.drive[rows]) < NO_DRIVE
-        )
+        # What is left of the stiffness there is rounding, and its sign would say which way the
+        # volts of a forced current run off.
+        no_way_round = np.abs(self.stiffness[rows]) < NO_WAY_ROUND
+        self.stiffness[rows[no_way_round]] = 0.0
+        split = no_way_round & (np.abs(self.drive[rows]) < NO_DRIVE)
         self.splits[rows] = split
         self.drive[rows[split]] = 0.0
-        self.stiffness[rows[split]] = 0.0
 
     def _apply_paths(self, laws: FloatArray) -> None:
         moves = self.moves

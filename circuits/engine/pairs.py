@@ -140,9 +140,11 @@ class PairTable:
         force = self._forces_of(state, move, plus, minus)
         drive = drive_volts - felt.of_rows(states.unmoved, state)
         stiffness = np.where(works, 0.0, 1.0) + self._felt_of_own(felt, plus, minus, force)
-        splits = (moves.branch[move] >= 0) & (np.abs(stiffness) < NO_WAY_ROUND)
-        splits &= np.abs(drive) < NO_DRIVE
-        drive[splits] = stiffness[splits] = 0.0
+        # What is left of a stiffness there is rounding, see `factors`.
+        no_way_round = (moves.branch[move] >= 0) & (np.abs(stiffness) < NO_WAY_ROUND)
+        stiffness[no_way_round] = 0.0
+        splits = no_way_round & (np.abs(drive) < NO_DRIVE)
+        drive[splits] = 0.0
         thins = moves.opens[move] & (felt.volts_factor != 0.0)
         self._pair_of.rows[state, move] = np.arange(len(self), len(self) + len(move))
         self._state.add(state)

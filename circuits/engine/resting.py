@@ -53,11 +53,13 @@ def _rest(watch: Watch, trials: IntArray) -> IntArray:
     if not restless.size:
         return restless
     piece = watch.piece(restless, watch.quick)
-    wrong = watch.wanted(restless, watch.quick, piece, CORNER_GAP) != piece
-    return np.asarray(restless[wrong.any(axis=1)], dtype=np.intp)
+    never = np.isin(restless, _turn_at_once(watch, restless, CORNER_GAP))
+    restless, piece = restless[never], piece[never]
+    watch.stand(restless, watch.quick, piece, watch.piece(restless, watch.quick))
+    return restless
 
 
-def _turn_at_once(watch: Watch, restless: IntArray) -> IntArray:
+def _turn_at_once(watch: Watch, restless: IntArray, gap: float = NO_MEMORY_GAP) -> IntArray:
     """Give all controls without memory what they ask for; return who is not at rest by then.
 
     Who comes back to where it stood would go round for ever: it is spared the rounds that are
@@ -66,7 +68,7 @@ def _turn_at_once(watch: Watch, restless: IntArray) -> IntArray:
     trail = [watch.piece(restless, watch.quick)]
     going_round = []
     for _ in range(SIMULTANEOUS_ROUNDS):
-        there = watch.wanted(restless, watch.quick, trail[-1], NO_MEMORY_GAP)
+        there = watch.wanted(restless, watch.quick, trail[-1], gap)
         turns = watch.stand(restless, watch.quick, there, trail[-1])
         for first, then in enumerate(trail[:-1]):
             again = turns & (there == then).all(axis=1)

@@ -21,15 +21,13 @@ from tests.judges.elements import MOST_PIECES, Floats, Joint, Moved, Straight
 from tests.judges.plain import PlainCircuit, path_ends, plain_circuit, reached_from
 from tests.judges.plain_faults import PLACE_FAULTS, weakened
 from tests.judges.plain_parts import elements_of
-from tests.judges.settling import solve_still, straight_pieces
+from tests.judges.settling import IDLE_AMPS, solve_still, straight_pieces
 
 Ints = NDArray[np.intp]
 
 QUICK_ROUNDS = 10
 # A piece that meets its bend exactly, as a diode that carries nothing, may be in either.
 AT_BEND_VOLTS = 1e-12
-# Amps that a diode which ties nothing carries by rounding alone.
-IDLE_AMPS = 1e-9
 # Holds a place that hangs loose, while a current that is forced into it runs its volts off.
 HOLD_SIEMENS = 1e-7
 # A joint without ohms, where a fault adds some to it: less than any that count.

@@ -34,6 +34,8 @@ STEP_VOLTS = 30.0
 # A part this flat ties nothing: a tenth of the leakage of a gigaohm.
 LEAST_SLOPE_SIEMENS = 1e-10
 CLOSE_VOLTS = 1e-9
+# Amps that a diode which ties nothing carries by rounding alone.
+IDLE_AMPS = 1e-9
 MOST_ROUNDS = 200
 MOST_CUTS = 4
 MOST_POWER_ROUNDS = 3000
@@ -152,7 +154,19 @@ class _StillCircuit:
         by_root[self.circuit.zero] = 0.0
         by_node = {node: by_root[root] for node, root in self.stands_for.items()}
         pieces = {**straight_pieces(self.circuit, by_node), **self.passed}
-        return Point(by_node, frozenset(self.circuit.tied_nodes(pieces, by_node)))
+        ties = {**pieces, **self._idle_pieces(pieces, by_node)}
+        return Point(by_node, frozenset(self.circuit.tied_nodes(ties, by_node)))
+
+    def _idle_pieces(self, pieces: Mapping[str, int], volts: Mapping[str, float]) -> dict[str, int]:
+        """Return the blocking pieces of diodes that stand at their bend: they tie nothing there."""
+        found = {}
+        for element in self.circuit.straight:
+            piece = pieces[element.name]
+            if piece and not element.siemens_of_piece[piece - 1]:
+                amps = element.amps(volts[element.first] - volts[element.second])
+                if abs(amps) < IDLE_AMPS:
+                    found[element.name] = piece - 1
+        return found
 
     def _from_above(self, volts: Floats) -> Floats:
         first = len(self.straight)

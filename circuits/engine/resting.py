@@ -6,7 +6,9 @@ from circuits.engine.watching import Watch
 from circuits.engine.wiring import IntArray
 
 # Controls without memory meet at their threshold; this keeps rounding from turning them about.
-NO_MEMORY_GAP = 1e-9
+NO_MEMORY_GAP = 1e-10
+# A diode this little beyond its bend carries what rounding makes of nothing.
+IDLE_GAP = 1e-9
 # Where two of them turn at one severity, rounding may keep them from resting; they are then this
 # near to it.
 CORNER_GAP = 1e-6
@@ -31,7 +33,7 @@ def _let_go(watch: Watch, trials: IntArray) -> None:
     quick = watch.quick
     piece = watch.piece(trials, quick)
     idle = (piece == 1) & watch.is_diode
-    idle &= watch.watched(trials, quick) <= quick.rising[0, trials] + NO_MEMORY_GAP
+    idle &= watch.watched(trials, quick) <= quick.rising[0, trials] + IDLE_GAP
     idling = idle.any(axis=1)
     if not idling.any():
         return

@@ -104,7 +104,7 @@ from circuits.engine.verdict import (
 )
 
 #: Raised whenever a verdict could come out differently.
-ENGINE_VERSION = "10"
+ENGINE_VERSION = "11"
 
 __all__ = [
     "AS_IT_STANDS",

@@ -6,7 +6,7 @@ import pytest
 from cases.search.scope import scope_of
 from cases.search.segments import all_rooms, build_segment
 from cases.search.similar import find_similar
-from tests.judges import ngspice
+from tests.judges.agreement import needs_ngspice
 from tests.search_world.loading import NOW, Loader
 from tests.search_world.unseen import area_under_curve, judged_cars, unseen_faults, without
 from tests.search_world.world import World
@@ -19,7 +19,7 @@ CASE_SEED, FAULT_SEED, CAR_SEED = 1501, 1502, 150_300
 
 @pytest.mark.long
 @pytest.mark.django_db
-@pytest.mark.skipif(not ngspice.is_there(), reason="ngspice is not here")
+@needs_ngspice
 def test_a_fault_that_nobody_had(capsys: pytest.CaptureFixture[str]) -> None:
     world = World(CASE_SEED)
     unseen = unseen_faults(world, np.random.default_rng(FAULT_SEED))

@@ -3,6 +3,7 @@
 CaseError
 ├── Forbidden             the person may see the thing but not do this
 │   ├── NotYourCase           only the shop that did the repair may do this
+│   ├── NotYours              only the person whose own this is may do this
 │   ├── NotAMember            the person does not belong to the shop
 │   ├── OwnersOnly            only an owner of the shop may do this
 │   └── TrainersOnly          only a trainer of the shop may do this
@@ -49,6 +50,14 @@ class NotYourCase(Forbidden):
     def __init__(self, deed: str) -> None:
         self.deed = deed
         super().__init__(f"Only the shop that did the repair can {deed}.")
+
+
+class NotYours(Forbidden):
+    """Only the person whose own this is may do this."""
+
+    def __init__(self, deed: str) -> None:
+        self.deed = deed
+        super().__init__(f"Only the person who keeps it can {deed}.")
 
 
 class NotAMember(Forbidden):

@@ -45,6 +45,7 @@ class OneInstrument(APIView):
         "Forget an instrument; readings keep what they were taken with", answer=None, status=204
     )
     def delete(self, request: Request, pk: int) -> Response:
-        own = OwnInstrument.objects.visible_to(signed_in(request))
-        remove_instrument(instrument=get_object_or_404(own, pk=pk))
+        user = signed_in(request)
+        own = OwnInstrument.objects.visible_to(user)
+        remove_instrument(instrument=get_object_or_404(own, pk=pk), by=user)
         return Response(status=status.HTTP_204_NO_CONTENT)

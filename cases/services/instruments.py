@@ -6,7 +6,7 @@ from datetime import datetime
 from django.contrib.auth.models import User
 
 from cases.documents.readings import Instrument, NewReading
-from cases.errors import BadFact
+from cases.errors import BadFact, NotYours
 from cases.models import OwnInstrument
 
 MOST_INSTRUMENTS = 50
@@ -40,12 +40,17 @@ def instrument_names(of: User) -> list[str]:
 
 def instrument_called(name: str, *, of: User) -> Instrument:
     """Return a person's instrument of this name, or a common one. Asks the database."""
-    saved = OwnInstrument.objects.visible_to(of).filter(name=name).first() if name else None
-    return instrument_document(saved) if saved is not None else COMMON
+    # Compared here and not in the database: a name from outside may hold what that cannot store.
+    for saved in OwnInstrument.objects.visible_to(of) if name else ():
+        if saved.name == name:
+            return instrument_document(saved)
+    return COMMON
 
 
-def remove_instrument(*, instrument: OwnInstrument) -> None:
-    """Forget an instrument; readings keep what they were taken with."""
+def remove_instrument(*, instrument: OwnInstrument, by: User) -> None:
+    """Forget a person's own instrument; readings keep what they were taken with."""
+    if instrument.owner_id != by.pk:
+        raise NotYours("remove it")
     instrument.delete()
 
 

@@ -3,10 +3,11 @@
 from datetime import datetime
 
 from django.contrib.auth.models import User
+from django.core.exceptions import TooManyFieldsSent
 from django.db.models import QuerySet
 from django.http import QueryDict
 
-from cases.errors import BadFact, NotYourCase
+from cases.errors import BadFact, NotYours
 from cases.models import SavedSearch
 
 LONGEST_NAME = 80
@@ -20,13 +21,18 @@ def searches_of(user: User) -> QuerySet[SavedSearch]:
 
 
 def keep(*, name: str, asked: str, by: User, at: datetime) -> SavedSearch:
-    """Keep a search; one of the same name is replaced."""
-    # Written anew, so that what comes back as an address is one.
-    name, asked = name.strip(), QueryDict(asked.lstrip("?")).urlencode()
+    """Keep a search; one of the same name is replaced.
+
+    Raises
+    ------
+    BadFact
+        It has no name, asks for nothing or too much, or too many are kept.
+    """
+    name, asked = name.strip(), _as_address(asked)
     if not 1 <= len(name) <= LONGEST_NAME or not name.isprintable():
         raise BadFact("name", f"give the search a name of up to {LONGEST_NAME} characters.")
-    if not asked or len(asked) > LONGEST_SEARCH:
-        raise BadFact("search", "search for something first, then keep it.")
+    if not asked:
+        raise BadFact("asked", "search for something first, then keep it.")
     others = searches_of(by).exclude(name=name)
     if others.count() >= MOST_KEPT:
         raise BadFact("name", f"{MOST_KEPT} searches are kept already; forget one first.")
@@ -36,8 +42,22 @@ def keep(*, name: str, asked: str, by: User, at: datetime) -> SavedSearch:
     return kept
 
 
+def _as_address(asked: str) -> str:
+    """Return a search written anew, so that what comes back as an address is one."""
+    too_much = BadFact(
+        "asked", f"a search of up to {LONGEST_SEARCH} characters can be kept; ask for less."
+    )
+    try:
+        address = QueryDict(asked.lstrip("?")).urlencode()
+    except TooManyFieldsSent:
+        raise too_much from None
+    if len(address) > LONGEST_SEARCH:
+        raise too_much
+    return address
+
+
 def forget(*, search: SavedSearch, by: User) -> None:
     """Forget a search that this person kept."""
     if search.owner_id != by.pk:
-        raise NotYourCase("forget it")
+        raise NotYours("forget it")
     search.delete()

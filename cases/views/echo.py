@@ -5,6 +5,7 @@ from django.contrib.auth.models import User
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
+from pydantic import ValidationError
 
 from cases.circuit import CaseCircuit, circuit_of
 from cases.documents.readings import Instrument, Rig
@@ -140,11 +141,15 @@ def _statistic(typed: str) -> Statistic:
 def _rig(typed: dict[str, str]) -> Rig:
     unplugged = typed.get("unplugged", "")
     lamp = _above_nought(_typed_in("W", typed.get("lamp", "")))
-    return Rig(
-        unplugged=(unplugged,) if unplugged else (),
-        lamp_watts=lamp,
-        power_removed="power_removed" in typed,
-    )
+    power_removed = "power_removed" in typed
+    try:
+        return Rig(
+            unplugged=(unplugged,) if unplugged else (),
+            lamp_watts=lamp,
+            power_removed=power_removed,
+        )
+    except ValidationError:  # told at its own field
+        return Rig(power_removed=power_removed)
 
 
 def _lines(user: User, case_pk: str, revision: Revision) -> list[Line]:

@@ -33,6 +33,7 @@ def instrument_list(request: HttpRequest) -> HttpResponse:
 @require_POST
 def remove(request: HttpRequest, pk: int) -> HttpResponse:
     """Forget an instrument."""
-    own = OwnInstrument.objects.visible_to(signed_in(request))
-    remove_instrument(instrument=get_object_or_404(own, pk=pk))
+    user = signed_in(request)
+    own = OwnInstrument.objects.visible_to(user)
+    remove_instrument(instrument=get_object_or_404(own, pk=pk), by=user)
     return redirect("cases:instruments")

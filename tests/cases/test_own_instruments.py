@@ -11,9 +11,9 @@ from django.test import Client
 from django.urls import reverse
 
 from cases.documents.readings import Instrument, NewReading
-from cases.errors import BadRows
+from cases.errors import BadRows, NotYours
 from cases.models import Case, LoggedReading, OwnInstrument
-from cases.services.instruments import instrument_names, save_instrument
+from cases.services.instruments import instrument_names, remove_instrument, save_instrument
 from cases.services.readings import add_readings, correct_reading
 from cases.services.sharing import shared_view
 from tests.api.rest import at, program_of
@@ -163,6 +163,8 @@ def test_the_page_keeps_an_instrument_as_its_booklet_has_it(cast: Cast, db: None
     assert saved.input_ohms == 11e6
     assert "0.8 % + 3 counts" in words
     assert nameless.status_code == 422
+    with pytest.raises(NotYours):
+        remove_instrument(instrument=saved, by=cast.owner)
     browser.post(reverse("cases:remove-instrument", args=[saved.pk]))
     assert not OwnInstrument.objects.exists()
 

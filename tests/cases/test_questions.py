@@ -7,6 +7,7 @@ practice, no source.
 
 import re
 from html import unescape
+from itertools import product
 from urllib.parse import urlencode
 
 import pytest
@@ -276,3 +277,17 @@ def test_a_dip_is_no_impossible_figure_and_a_peak_still_is() -> None:
 
     assert dip == ""
     assert "No fault of the drawing gives 14.90 V here" in peak
+
+
+@pytest.mark.django_db
+def test_whatever_is_typed_is_answered(cast: Cast, client) -> None:
+    beside = "statistic stage lamp unplugged instrument supply_volts celsius meter_ohms clamp_floor"
+    fields = ("text", "place", "phase", "lead_ohms", *beside.split())
+    odd_ones = ("\x00", "1e999", "nan", "-1", "9" * 400, "'; --", "\u221e")
+    revision = publish("fuel_pump.txt", by=cast.technician)
+    client.force_login(cast.technician, backend="django.contrib.auth.backends.ModelBackend")
+    at = reverse("cases:echo", args=(revision.pk,))
+    for field, odd, text in product(fields, odd_ones, ("12.3", "")):
+        typed = {"r-place": "TP2", "r-phase": "prime", "r-text": text, f"r-{field}": odd}
+        assert client.get(at, typed).status_code == 200, (field, odd)
+        assert client.get(at, {**typed, "slips": "1"}).status_code == 200, (field, odd)

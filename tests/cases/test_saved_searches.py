@@ -2,7 +2,7 @@
 
 import pytest
 
-from cases.errors import BadFact, NotYourCase
+from cases.errors import BadFact, NotYours
 from cases.models import SavedSearch
 from cases.services.saved_searches import MOST_KEPT, forget, keep, searches_of
 from tests.cast import MONDAY, Cast
@@ -16,24 +16,27 @@ def test_a_search_is_kept_once_under_its_name_and_seen_by_its_owner_alone(cast: 
 
     assert [(kept.name, kept.asked) for kept in searches_of(cast.technician)] == [("pumps", ASKED)]
     assert not searches_of(cast.outsider).exists()
-    with pytest.raises(NotYourCase):
+    with pytest.raises(NotYours):
         forget(search=SavedSearch.objects.get(), by=cast.outsider)
     forget(search=SavedSearch.objects.get(), by=cast.technician)
     assert not SavedSearch.objects.exists()
 
 
 @pytest.mark.parametrize(
-    ("name", "asked"),
+    ("name", "asked", "says"),
     [
-        ("", ASKED),
-        ("x" * 81, ASKED),
-        ("a\x00b", ASKED),
-        ("pumps", ""),
-        ("pumps", "words=" + "x" * 4000),
+        ("", ASKED, "name: give the search a name"),
+        ("x" * 81, ASKED, "name: give the search a name"),
+        ("a\x00b", ASKED, "name: give the search a name"),
+        ("pumps", "", "asked: search for something first"),
+        ("pumps", "words=" + "x" * 4000, "asked: a search of up to 4000 characters"),
+        ("pumps", "a=1&" * 1500, "asked: a search of up to 4000 characters"),
+        # Short enough, and longer as an address.
+        ("pumps", "a&" * 900 + "b=" + "ü" * 1000, "asked: a search of up to 4000 characters"),
     ],
 )
-def test_what_cannot_be_kept_says_why(cast: Cast, name: str, asked: str) -> None:
-    with pytest.raises(BadFact):
+def test_what_cannot_be_kept_says_why(cast: Cast, name: str, asked: str, says: str) -> None:
+    with pytest.raises(BadFact, match=says):
         keep(name=name, asked=asked, by=cast.technician, at=MONDAY)
 
     assert not SavedSearch.objects.exists()

@@ -33,6 +33,8 @@ def about(folder: Path) -> dict[str, object]:
         query = """SELECT current_setting('is_superuser'), datlocprovider::text, datlocale
                    FROM pg_database WHERE datname = 'copperlog'"""
         [(superuser, provider, locale)] = connection.execute(query).fetchall()
+        # one at a time: two that find no table both try to make it, IF NOT EXISTS or not
+        connection.execute("SELECT pg_advisory_xact_lock(1)")
         count = "CREATE TABLE IF NOT EXISTS visit (at timestamptz DEFAULT now())"
         connection.execute(count)
         connection.execute("INSERT INTO visit DEFAULT VALUES")

@@ -15,6 +15,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable, Iterator
+from contextlib import ExitStack
 from pathlib import Path
 
 import pytest
@@ -378,10 +379,9 @@ def test_a_pid_file_that_names_a_living_stranger_does_not_matter_to_us_or_the_st
 
 def test_four_starts_at_once_on_an_empty_folder_share_one_server(person) -> None:
     folder = person.empty_folder()
-    programs = [person.uses(folder) for _ in range(4)]
-    answers = [program.answer() for program in programs]
-    for program in programs:
-        program.__exit__()
+    with ExitStack() as running:
+        programs = [running.enter_context(person.uses(folder)) for _ in range(4)]
+        answers = [program.answer() for program in programs]
 
     assert len({answer["server"] for answer in answers}) == 1
     assert sorted(answer["visits"] for answer in answers) == [1, 2, 3, 4]

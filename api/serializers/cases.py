@@ -128,7 +128,7 @@ class ReadingShown(Shown):
     value: float | None
     over_range: bool
     rig: Rig
-    is_loaded: bool
+    is_loaded: bool = Field(validation_alias=AliasPath("rig", "is_loaded"))
     statistic: str
     symptom_present: str
     stage: str

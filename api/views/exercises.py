@@ -181,22 +181,12 @@ def the_exercise(request: Request, pk: int) -> Exercise:
 
 def visible_exercises(request: Request) -> QuerySet[Exercise]:
     """Return the exercises that this person may work on, with what a task shows of the case."""
-    exercises = Exercise.objects.visible_to(signed_in(request))
-    return exercises.select_related(
-        "shop", "case__shop", "case__vehicle", "case__author", "case__revision__circuit"
-    )
+    return Exercise.objects.visible_to(signed_in(request)).with_task()
 
 
 def the_attempt(request: Request, pk: int) -> Attempt:
     """Return one of this person's own attempts."""
-    attempts = Attempt.objects.visible_to(signed_in(request)).select_related(
-        "exercise__shop",
-        "exercise__case__shop",
-        "exercise__case__vehicle",
-        "exercise__case__author",
-        "exercise__case__revision__circuit",
-    )
-    return get_object_or_404(attempts, pk=pk)
+    return get_object_or_404(Attempt.objects.visible_to(signed_in(request)).with_task(), pk=pk)
 
 
 def _rows(request: Request, exercises: Sequence[Exercise]) -> list[dict[str, Any]]:

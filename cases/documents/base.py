@@ -45,3 +45,9 @@ class Document(BaseModel):
         """Return the document as JSON holds it; infinities are texts, which databases can keep."""
         data: dict[str, Any] = json.loads(self.model_dump_json())
         return data
+
+
+class NamedDocument(Document):
+    """A document of its own: it says which form it has under `schema`."""
+
+    model_config = ConfigDict(validate_by_name=True, serialize_by_alias=True)

@@ -8,7 +8,6 @@ from enum import StrEnum
 from typing import Annotated, Any, Final, Literal, Self
 
 from pydantic import (
-    ConfigDict,
     Field,
     StringConstraints,
     model_validator,
@@ -17,6 +16,7 @@ from pydantic import (
 from cases.documents.base import (
     Document,
     Moment,
+    NamedDocument,
     Short,
     Stored,
     Text,
@@ -182,7 +182,7 @@ class Origin(Document):
     number: int | None = None
 
 
-class CaseDocument(CaseFacts):
+class CaseDocument(CaseFacts, NamedDocument):
     """A whole case, as it goes out to a file or a program and comes back."""
 
     schema_name: Annotated[Literal["copperlog-case/1"], Field(alias="schema")] = CASE_SCHEMA
@@ -196,11 +196,3 @@ class CaseDocument(CaseFacts):
     opened_at: Moment | None = None
     repaired_at: Moment | None = None
     closed_at: Moment | None = None
-
-    model_config = ConfigDict(
-        frozen=True,
-        extra="forbid",
-        ser_json_inf_nan="strings",
-        populate_by_name=True,
-        serialize_by_alias=True,
-    )

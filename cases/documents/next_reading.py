@@ -2,9 +2,9 @@
 
 from typing import Annotated, Final, Literal
 
-from pydantic import ConfigDict, Field
+from pydantic import Field
 
-from cases.documents.base import Document
+from cases.documents.base import Document, NamedDocument
 from cases.documents.readings import Rig
 
 NEXT_SCHEMA: Final = "copperlog-next/1"
@@ -52,7 +52,7 @@ class ProposedReading(Document):
     cautions: tuple[str, ...] = ()
 
 
-class NextReadings(Document):
+class NextReadings(NamedDocument):
     """How likely each suspect is by now, and the readings that would tell most for their minutes.
 
     `outside` is how likely it is something that the drawing does not hold.
@@ -63,7 +63,3 @@ class NextReadings(Document):
     outside: float
     readings: tuple[ProposedReading, ...]
     precedence: str
-
-    model_config = ConfigDict(
-        frozen=True, extra="forbid", populate_by_name=True, serialize_by_alias=True
-    )

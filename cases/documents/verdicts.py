@@ -4,12 +4,12 @@ from typing import Annotated, Final, Literal
 
 from pydantic import (
     BeforeValidator,
-    ConfigDict,
     Field,
 )
 
 from cases.documents.base import (
     Document,
+    NamedDocument,
     OutcomeWord,
 )
 from cases.documents.codes import CodeEvidence, CodeSet
@@ -212,7 +212,7 @@ class Judgement(Document):
         return self.nothing_fits and self.pairs is None
 
 
-class VerdictDocument(Document):
+class VerdictDocument(NamedDocument):
     """What the circuit says about a case.
 
     `before` judges the readings from before the repair against every fault, `after` those from
@@ -236,14 +236,6 @@ class VerdictDocument(Document):
     code_set: CodeSet | None = None
     look_at: tuple[LookAt, ...] = ()
     own: "VerdictDocument | None" = None
-
-    model_config = ConfigDict(
-        frozen=True,
-        extra="forbid",
-        ser_json_inf_nan="strings",
-        populate_by_name=True,
-        serialize_by_alias=True,
-    )
 
 
 class AnswerDocument(Document):

@@ -2,7 +2,6 @@
 
 import json
 import sys
-import traceback
 from argparse import ArgumentParser
 from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
@@ -13,10 +12,7 @@ from django.core.management.base import BaseCommand
 from cases.errors import CaseError
 from cases.services.files import CaseFile, read_case_file
 from circuits.engine import EngineError
-
-DONE = 0
-BAD_INPUT = 2
-OUR_BUG = 70
+from circuits.management.answering import DONE, answering, in_columns
 
 
 class CaseCommand(BaseCommand):
@@ -29,16 +25,9 @@ class CaseCommand(BaseCommand):
         parser.add_argument("--json", action="store_true", help="JSON for programs")
 
     def handle(self, *args: Any, **options: Any) -> None:
-        try:
+        with answering(self.stderr, (CaseError, EngineError)):
             case = read_case_file(Path(options["case_file"]))
             status, data, lines = self.answer(case, options)
-        except (CaseError, EngineError) as error:
-            self.stderr.write(str(error))
-            sys.exit(BAD_INPUT)
-        except Exception:
-            self.stderr.write(traceback.format_exc())
-            self.stderr.write("This is a mistake of ours; please report it with the lines above.")
-            sys.exit(OUR_BUG)
         self.stdout.write(json.dumps(data, indent=1) if options["json"] else "\n".join(lines))
         if status != DONE:
             sys.exit(status)
@@ -51,8 +40,5 @@ class CaseCommand(BaseCommand):
 
 
 def columns(rows: Sequence[Sequence[str]]) -> Iterator[str]:
-    """Return rows as lines with their cells under each other."""
-    widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
-    for row in rows:
-        cells = (cell.ljust(width) for cell, width in zip(row, widths, strict=True))
-        yield f"  {'  '.join(cells)}".rstrip()
+    """Return rows as lines with their cells under each other, as wide as the widest."""
+    return in_columns(rows, [max(map(len, column)) for column in zip(*rows, strict=True)])

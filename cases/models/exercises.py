@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
 #: A case that is still shared, so that a class may know of it.
 _USABLE = Q(case__shared_at__isnull=False, case__withdrawn_at__isnull=True)
+#: What a task shows of the case, all of it read at once.
+_TASK = ("shop", "case__shop", "case__vehicle", "case__author", "case__revision__circuit")
 
 
 class ExerciseQuerySet(models.QuerySet["Exercise"]):
@@ -31,6 +33,10 @@ class ExerciseQuerySet(models.QuerySet["Exercise"]):
     def trained_by(self, user: User | AnonymousUser) -> "ExerciseQuerySet":
         """Return the exercises of the classes that this person trains, also those closed."""
         return self.filter(_USABLE, shop__in=Shop.objects.trained_by(user))
+
+    def with_task(self) -> "ExerciseQuerySet":
+        """Read what a task shows of the case along with each exercise."""
+        return self.select_related(*_TASK)
 
 
 class Exercise(models.Model):
@@ -78,6 +84,10 @@ class AttemptQuerySet(models.QuerySet["Attempt"]):
             exercise__case__shared_at__isnull=False, exercise__case__withdrawn_at__isnull=True
         )
         return self.filter(usable, learner=user)
+
+    def with_task(self) -> "AttemptQuerySet":
+        """Read the exercise, and what its task shows of the case, along with each attempt."""
+        return self.select_related(*(f"exercise__{each}" for each in _TASK))
 
 
 class Attempt(models.Model):

@@ -120,13 +120,6 @@ class LoggedReading(models.Model):
         return f"{self.case_id}: {self.place_key} {self.phase_key} {self.text}"
 
     @property
-    def is_loaded(self) -> bool:
-        """Whether current could flow where the reading was taken: nothing out, or a lamp across."""
-        if self.power_removed:
-            return False
-        return not self.unplugged or self.lamp_watts is not None
-
-    @property
     def can_be_judged(self) -> bool:
         """Whether there is a number, or an open on the ohmmeter, for or against a fault."""
         shows = self.value is not None or (self.over_range and self.power_removed)

@@ -60,7 +60,6 @@ class ReadingView:
     value: float | None
     over_range: bool
     rig: Rig
-    is_loaded: bool
     statistic: Statistic
     symptom_present: SymptomPresent
     stage: Stage
@@ -351,7 +350,6 @@ def _reading_views(
             value=reading.value,
             over_range=reading.over_range,
             rig=rig_of(reading),
-            is_loaded=reading.is_loaded,
             statistic=Statistic(reading.statistic),
             symptom_present=SymptomPresent(reading.symptom_present),
             stage=Stage(reading.stage),

@@ -5,7 +5,7 @@ from typing import Any
 from django import forms
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
@@ -42,9 +42,7 @@ CLOSED_SHOWN = 25
 def exercise_list(request: HttpRequest) -> HttpResponse:
     """List what is set for this person, and what they did with it."""
     user = signed_in(request)
-    exercises = Exercise.objects.visible_to(user).select_related(
-        "case__vehicle", "case__shop", "case__author", "case__revision__circuit", "shop"
-    )
+    exercises = Exercise.objects.visible_to(user).with_task()
     # Of what a summary holds the page shows what was known before the first reading.
     known_of_each = summaries([each.case for each in exercises], user, at=timezone.now())
     attempts = Attempt.objects.visible_to(user).select_related("exercise")
@@ -89,10 +87,7 @@ def set_exercise(request: HttpRequest, pk: int) -> HttpResponse:
 def class_answers(request: HttpRequest, pk: int) -> HttpResponse:
     """Show a trainer what the class made of an exercise, without names."""
     user = signed_in(request)
-    exercises = Exercise.objects.trained_by(user).select_related(
-        "shop", "case__shop", "case__vehicle", "case__author", "case__revision__circuit"
-    )
-    exercise = get_object_or_404(exercises, pk=pk)
+    exercise = get_object_or_404(Exercise.objects.trained_by(user).with_task(), pk=pk)
     task = task_of(exercise)
     context = {
         "here": "exercises",
@@ -177,17 +172,7 @@ def name(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _attempt(request: HttpRequest, pk: int) -> Attempt:
-    attempts = Attempt.objects.visible_to(signed_in(request)).select_related(
-        "exercise__shop",
-        "exercise__case__shop",
-        "exercise__case__vehicle",
-        "exercise__case__author",
-        "exercise__case__revision__circuit",
-    )
-    found = get_object_or_404(attempts, pk=pk)
-    if not found.exercise.case.is_shared:
-        raise Http404("Its shop has taken the case back.")
-    return found
+    return get_object_or_404(Attempt.objects.visible_to(signed_in(request)).with_task(), pk=pk)
 
 
 def _working(

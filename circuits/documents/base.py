@@ -20,6 +20,12 @@ class Document(BaseModel):
     model_config = ConfigDict(frozen=True, ser_json_inf_nan="strings")
 
 
+class NamedDocument(Document):
+    """A document of its own: it says which form it has under `schema`."""
+
+    model_config = ConfigDict(validate_by_name=True, serialize_by_alias=True)
+
+
 class CircuitName(Document):
     """Which circuit it is."""
 

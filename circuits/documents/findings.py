@@ -4,10 +4,10 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import Annotated, Final, Literal
 
-from pydantic import ConfigDict, Field
+from pydantic import Field
 
 from circuits.acceptances import FindingLine
-from circuits.documents.base import CircuitName, Document
+from circuits.documents.base import CircuitName, Document, NamedDocument
 from circuits.sheet import Sheet
 
 INSPECTION_SCHEMA: Final = "copperlog-inspection/1"
@@ -37,12 +37,8 @@ class FindingShown(Document):
     accepted: AcceptanceShown | None = None
 
 
-class InspectionDocument(Document):
+class InspectionDocument(NamedDocument):
     """What the inspection of a circuit finds, the gravest first."""
-
-    model_config = ConfigDict(
-        frozen=True, validate_by_name=True, validate_by_alias=True, serialize_by_alias=True
-    )
 
     schema_name: Annotated[Literal["copperlog-inspection/1"], Field(alias="schema")] = (
         INSPECTION_SCHEMA

@@ -3,9 +3,9 @@
 from collections.abc import Iterator, Sequence
 from typing import Annotated, Final, Literal
 
-from pydantic import ConfigDict, Field
+from pydantic import Field
 
-from circuits.documents.base import CircuitName, Document, Unbounded
+from circuits.documents.base import CircuitName, Document, NamedDocument, Unbounded
 from circuits.engine import Fault
 from circuits.on_vehicles.open_rules import OpenRule
 from circuits.on_vehicles.seen import Seen
@@ -103,18 +103,6 @@ class PredictedPlace(Document):
     shown_unit: str
     not_computed: str = ""
     readings: tuple[PredictedPhase, ...] = ()
-
-
-class NamedDocument(Document):
-    """A document of its own: it says which form it has under `schema`."""
-
-    model_config = ConfigDict(
-        frozen=True,
-        ser_json_inf_nan="strings",
-        validate_by_name=True,
-        validate_by_alias=True,
-        serialize_by_alias=True,
-    )
 
 
 class PredictionDocument(NamedDocument):

@@ -7,8 +7,9 @@ from cases.documents.next_reading import NextReadings, OutcomeSide, ProposedRead
 from cases.judging.codes import twins_left
 from cases.judging.next_reading import what_to_measure
 from cases.judging.verdict import judge_lines
-from cases.management.case_command import DONE, CaseCommand, columns
+from cases.management.case_command import CaseCommand, columns
 from cases.services.files import CaseFile
+from circuits.management.answering import DONE
 from circuits.units import format_in
 
 

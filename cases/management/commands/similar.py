@@ -8,12 +8,13 @@ from django.contrib.auth.models import User
 from django.utils import timezone
 
 from cases.errors import BadFact
-from cases.management.case_command import DONE, CaseCommand
+from cases.management.case_command import CaseCommand
 from cases.search.query import query_for_readings
 from cases.search.results import FaultGroup, Hit, SearchResult
 from cases.search.scope import Scope, scope_of, shared_scope
 from cases.search.similar import DEFAULT_LIMIT, find_similar, parted
 from cases.services.files import CaseFile
+from circuits.management.answering import DONE
 
 SCHEMA = "copperlog-similar/1"
 

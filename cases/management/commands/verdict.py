@@ -12,11 +12,12 @@ from cases.judging.blind_spots import TAKE_ANOTHER, chatter_words, unseen_words
 from cases.judging.meant import meant_words, named
 from cases.judging.pairs import explained_words, grouped
 from cases.judging.verdict import DOES_NOT_FIT, FITS, judge_lines
-from cases.management.case_command import DONE, CaseCommand, columns
+from cases.management.case_command import CaseCommand, columns
 from cases.management.code_lines import code_lines
 from cases.management.look_lines import look_lines
 from cases.models import HEALTHY
 from cases.services.files import CaseFile
+from circuits.management.answering import DONE
 from circuits.units import format_in, format_quantity
 
 NOT_BORNE_OUT = 1

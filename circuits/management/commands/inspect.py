@@ -1,10 +1,8 @@
 """`manage.py inspect`: what should be mended or accepted in a circuit."""
 
 import sys
-import traceback
 from argparse import ArgumentParser
 from collections.abc import Iterator, Sequence
-from pathlib import Path
 from typing import Any
 
 from django.core.management.base import BaseCommand
@@ -12,18 +10,11 @@ from django.core.management.base import BaseCommand
 from circuits.acceptances import FindingLine, finding_lines, findings_of
 from circuits.documents.findings import inspection_document
 from circuits.engine import EngineError
-from circuits.errors import CircuitError
 from circuits.inspection import inspect
-from circuits.services import circuit_by_key, latest_revision, sheet_of
-from circuits.sheet import Sheet, SheetErrors, read_any, to_network
+from circuits.management.answering import CIRCUIT_REFUSALS, answering, given_circuit
+from circuits.sheet import Sheet, to_network
 
 OPEN_FINDINGS = 1
-BAD_INPUT = 2
-OUR_BUG = 70
-
-
-class NoSuchFile(ValueError):
-    """The command was given a path at which there is no file."""
 
 
 class Command(BaseCommand):
@@ -40,15 +31,8 @@ class Command(BaseCommand):
         parser.add_argument("--json", action="store_true", help="JSON for programs")
 
     def handle(self, *args: Any, **options: Any) -> None:
-        try:
+        with answering(self.stderr, (*CIRCUIT_REFUSALS, EngineError)):
             sheet, lines = _inspected(options["circuit"])
-        except (SheetErrors, CircuitError, EngineError, NoSuchFile, OSError) as error:
-            self.stderr.write(str(error))
-            sys.exit(BAD_INPUT)
-        except Exception:
-            self.stderr.write(traceback.format_exc())
-            self.stderr.write("This is a mistake of ours; please report it with the lines above.")
-            sys.exit(OUR_BUG)
         if options["json"]:
             self.stdout.write(inspection_document(sheet, lines).model_dump_json(indent=1))
         else:
@@ -58,16 +42,11 @@ class Command(BaseCommand):
 
 
 def _inspected(circuit: str) -> tuple[Sheet, list[FindingLine]]:
-    path = Path(circuit)
-    if path.is_file():
-        sheet = read_any(path.read_bytes())
-        findings = inspect(sheet, to_network(sheet))
-        return sheet, [FindingLine(finding=finding, acceptance=None) for finding in findings]
-    if path.suffix or len(path.parts) > 1:
-        raise NoSuchFile(f"There is no file '{circuit}'.")
-    stored = circuit_by_key(circuit)
-    revision = latest_revision(stored)
-    return sheet_of(revision), finding_lines(stored, findings_of(revision))
+    sheet, revision = given_circuit(circuit)
+    if revision is not None:
+        return sheet, finding_lines(revision.circuit, findings_of(revision))
+    findings = inspect(sheet, to_network(sheet))
+    return sheet, [FindingLine(finding=finding, acceptance=None) for finding in findings]
 
 
 # ------------------------------------------------------------------------------------- form

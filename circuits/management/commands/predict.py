@@ -1,7 +1,5 @@
 """`manage.py predict`: what a meter shows at every place of a circuit."""
 
-import sys
-import traceback
 from argparse import ArgumentParser
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -12,9 +10,8 @@ from django.core.management.base import BaseCommand
 
 from circuits.documents.predictions import all_faults_document, prediction_document
 from circuits.engine import AS_IT_STANDS, EngineError, Fault, Network, Rig
-from circuits.errors import CircuitError
 from circuits.faults import named_fault
-from circuits.models import Revision
+from circuits.management.answering import CIRCUIT_REFUSALS, answering, given_circuit, in_columns
 from circuits.on_vehicles.open_rules import rules_to_settle
 from circuits.on_vehicles.references import references_at
 from circuits.predicting.curve_picture import Here, Panel, draw_curves
@@ -27,12 +24,9 @@ from circuits.predicting.tables import (
     predicted_table,
     tables_of_all_faults,
 )
-from circuits.services import circuit_by_key, latest_revision, sheet_of
-from circuits.sheet import Sheet, SheetErrors, engine_places, read_any, to_network
+from circuits.sheet import Sheet, engine_places, to_network
 from circuits.units import UnitError, parse_quantity
 
-BAD_INPUT = 2
-OUR_BUG = 70
 PRECEDENCE = (
     "Typical values of this drawing, not a specification: the maker's procedure comes first."
 )
@@ -85,16 +79,9 @@ class Command(BaseCommand):
         )
 
     def handle(self, *args: Any, **options: Any) -> None:
-        try:
+        with answering(self.stderr, (*CIRCUIT_REFUSALS, EngineError, UnitError, BadRequest)):
             asked = _asked(options)
             written = _written(asked, options)
-        except (SheetErrors, CircuitError, EngineError, UnitError, BadRequest, OSError) as error:
-            self.stderr.write(str(error))
-            sys.exit(BAD_INPUT)
-        except Exception:
-            self.stderr.write(traceback.format_exc())
-            self.stderr.write("This is a mistake of ours; please report it with the lines above.")
-            sys.exit(OUR_BUG)
         self.stdout.write(written)
 
 
@@ -115,7 +102,7 @@ class Asked:
 
 
 def _asked(options: dict[str, Any]) -> Asked:
-    whole, stored = _sheet(options["circuit"])
+    whole, stored = given_circuit(options["circuit"])
     network = to_network(whole)
     _known("phase", options["phase"], whole.phase_keys)
     _known("place", options["place"], [place.key for place in whole.places])
@@ -139,17 +126,6 @@ def _asked(options: dict[str, Any]) -> Asked:
         places_named=bool(named),
         references=references_at(stored) if stored is not None else NO_REFERENCES,
     )
-
-
-def _sheet(circuit: str) -> tuple[Sheet, Revision | None]:
-    """Return the sheet, and the revision it is where it is a stored one."""
-    path = Path(circuit)
-    if path.is_file():
-        return read_any(path.read_bytes()), None
-    if path.suffix or len(path.parts) > 1:
-        raise BadRequest(f"There is no file '{circuit}'.")
-    stored = latest_revision(circuit_by_key(circuit))
-    return sheet_of(stored), stored
 
 
 def _known(what: str, named: list[str], known: list[str] | tuple[str, ...]) -> None:
@@ -239,7 +215,7 @@ def _columns(table: PredictedTable, phase: str) -> Iterator[str]:
     full = [row for row in rows if len(row) == len(head)]
     widths = [max(len(row[column]) for row in full) for column in range(len(head))]
     widths[1] = max(len(row[1]) for row in rows)
-    yield from _in_columns(rows, widths)
+    yield from in_columns(rows, widths)
 
 
 def _all_faults_lines(
@@ -261,7 +237,7 @@ def _all_faults_lines(
         rows.append(["healthy", *_row(healthy, phase.key)])
         rows += [[table.fault_words, *_row(table, phase.key)] for table in tables]
         widths = [max(len(row[column]) for row in rows) for column in range(len(rows[0]))]
-        yield from _in_columns(rows, widths)
+        yield from in_columns(rows, widths)
     yield ""
     yield PRECEDENCE
 
@@ -271,12 +247,6 @@ def _row(table: PredictedTable, phase: str) -> Iterator[str]:
         if line.cells:
             cell = line.in_phase(phase)
             yield f"{(cell.faulty or cell.healthy).words}{' *' if cell.tells_apart else ''}"
-
-
-def _in_columns(rows: list[list[str]], widths: list[int]) -> Iterator[str]:
-    for row in rows:
-        cells = [cell.ljust(width) for cell, width in zip(row, widths, strict=False)]
-        yield f"  {'  '.join(cells)}".rstrip()
 
 
 # ----------------------------------------------------------------------------------- picture

@@ -1,4 +1,4 @@
-"""What holds for every test."""
+"""What holds for every test, and the people and the circuit that many share."""
 
 import shutil
 import tempfile
@@ -9,6 +9,8 @@ import pytest
 from django.conf import settings
 
 from api.database import locks
+from circuits.models import Revision
+from tests.cast import Cast, call_cast, publish
 
 BROWSER_TESTS = Path(__file__).parent / "pages" / "browser"
 
@@ -41,3 +43,13 @@ def open_home() -> Iterator[Path]:
     for lock in home.rglob("server.lock"):
         assert not locks.is_held(lock), f"a server of {lock.parent} was left behind"
     shutil.rmtree(home)
+
+
+@pytest.fixture
+def cast(db: None) -> Cast:
+    return call_cast()
+
+
+@pytest.fixture
+def fuel_pump(cast: Cast) -> Revision:
+    return publish("fuel_pump.txt", by=cast.technician)

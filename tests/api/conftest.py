@@ -1,4 +1,4 @@
-"""The cast, the circuit, and a program for each person of the cast."""
+"""A program for each person of the cast, and cases to ask for."""
 
 import pytest
 from rest_framework.test import APIClient
@@ -6,17 +6,7 @@ from rest_framework.test import APIClient
 from cases.models import Case
 from circuits.models import Revision
 from tests.api.rest import program_of
-from tests.cast import FEED_FAULT, FEED_READINGS, Cast, call_cast, logged, publish
-
-
-@pytest.fixture
-def cast(db: None) -> Cast:
-    return call_cast()
-
-
-@pytest.fixture
-def fuel_pump(cast: Cast) -> Revision:
-    return publish("fuel_pump.txt", by=cast.technician)
+from tests.cast import FEED_FAULT, FEED_READINGS, Cast, logged
 
 
 @pytest.fixture

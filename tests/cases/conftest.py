@@ -1,4 +1,4 @@
-"""The cast and the circuit that the tests of cases share."""
+"""Cases that many tests of cases share."""
 
 import pytest
 
@@ -10,20 +10,8 @@ from tests.cast import (
     GROUND_FAULT,
     GROUND_READINGS,
     Cast,
-    call_cast,
     logged,
-    publish,
 )
-
-
-@pytest.fixture
-def cast(db: None) -> Cast:
-    return call_cast()
-
-
-@pytest.fixture
-def fuel_pump(cast: Cast) -> Revision:
-    return publish("fuel_pump.txt", by=cast.technician)
 
 
 @pytest.fixture

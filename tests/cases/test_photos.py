@@ -9,14 +9,9 @@ from cases.errors import BadFact, NotAMember
 from cases.models import Photo
 from cases.services.photos import add_photo, photos_of, remove_photo, tag_photo
 from tests.cases.photographs import photographed, telephone_jpeg
-from tests.cast import MONDAY, call_cast, publish
+from tests.cast import MONDAY, publish
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def cast():
-    return call_cast()
 
 
 @pytest.fixture

@@ -13,7 +13,7 @@ from circuits.acceptances import (
 from circuits.errors import NotAccepted, ReasonMissing, UnknownFinding
 from circuits.models import Acceptance
 from circuits.services import import_text
-from tests.cast import MONDAY, Cast, call_cast
+from tests.cast import MONDAY, Cast
 from tests.circuits.drawn import drawn_text
 
 FUSED = "F1 fuse BP - A 10 A, cold 7.7 mOhm\nW1 wire A - L 1.5 mm2, 1 m"
@@ -26,11 +26,6 @@ def text(feed):
     return drawn_text(
         f"B1 battery BP - BN 12.6 V, 11 mOhm | measured\n{feed}\nH1 lamp L - BN 21 W | base"
     )
-
-
-@pytest.fixture
-def cast(db) -> Cast:
-    return call_cast()
 
 
 @pytest.fixture

@@ -18,7 +18,7 @@ from circuits.sheet import (
     to_network,
     write_text,
 )
-from tests.cast import Cast, call_cast, publish
+from tests.cast import Cast, publish
 
 LAMP = """\
 [vehicle]
@@ -109,11 +109,6 @@ def test_named_faults_of_two_people_are_put_together() -> None:
         "old-battery: battery at the end of its days  | low-volts:B1 0,6 V; resistance:B1 40 mOhm"
         " became battery at the end of its days  | low-volts:B1 0,6 V; resistance:B1 60 mOhm"
     ]
-
-
-@pytest.fixture
-def cast(db: None) -> Cast:
-    return call_cast()
 
 
 def test_a_published_circuit_keeps_its_named_faults_in_rows(cast: Cast) -> None:

@@ -11,21 +11,11 @@ from circuits.on_vehicles.confirmations import (
     tick_pins,
     ticks_of,
 )
-from tests.cast import MONDAY, Cast, call_cast, publish
+from tests.cast import MONDAY
 from tests.redrawn import COIL_WIRE, LATER, redrawn
 
 #: The inertia switch hangs between two other pins than was drawn first.
 SWITCH_MOVED = ("INERT    switch     INa - INb", "INERT    switch     C40a - INb")
-
-
-@pytest.fixture
-def cast(db: None) -> Cast:
-    return call_cast()
-
-
-@pytest.fixture
-def fuel_pump(cast: Cast):
-    return publish("fuel_pump.txt", by=cast.technician)
 
 
 def test_a_confirmation_names_the_kind_of_vehicle_and_who_saw_it(cast, fuel_pump) -> None:

@@ -29,20 +29,10 @@ from circuits.on_vehicles.references import (
 from circuits.on_vehicles.seen import SeenReading, narrowed_by, student_t
 from circuits.services import import_text, latest_revision, sheet_of
 from circuits.sheet import SheetErrors, exchanged, open_rules, read_text, write_text
-from tests.cast import MONDAY, Cast, call_cast, publish
+from tests.cast import MONDAY
 from tests.circuits.test_editor_table import typed_anew
 from tests.measuring import OR_TAIL, QB, keep, with_alternative
 from tests.redrawn import LATER, POOR_JOINTS, redrawn
-
-
-@pytest.fixture
-def cast(db: None) -> Cast:
-    return call_cast()
-
-
-@pytest.fixture
-def fuel_pump(cast: Cast):
-    return publish("fuel_pump.txt", by=cast.technician)
 
 
 @pytest.fixture

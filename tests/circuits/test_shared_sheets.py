@@ -9,20 +9,10 @@ import pytest
 from circuits.services import import_text, sheet_of
 from circuits.shared_sheets import complaints_elsewhere, ends_of_sheet, other_sheets
 from circuits.sheet import SheetErrors, read_text, sharers, write_text
-from tests.cast import LIBRARY, MONDAY, Cast, call_cast, publish
+from tests.cast import LIBRARY, MONDAY, publish
 from tests.redrawn import PUMP
 
 GROUND_LEAD = "resistance:Wg"
-
-
-@pytest.fixture
-def cast(db: None) -> Cast:
-    return call_cast()
-
-
-@pytest.fixture
-def fuel_pump(cast: Cast):
-    return publish("fuel_pump.txt", by=cast.technician)
 
 
 def with_lines(lines: str) -> str:

@@ -5,10 +5,7 @@ Python and NumPy only. All other code imports the names below from here.
 
 from circuits.engine.ambient import at_ambient
 from circuits.engine.charge import inner_ohms_factor, rest_volts
-from circuits.engine.chi_square import chi_square_limit
-from circuits.engine.closure import Closure, closure_of
 from circuits.engine.copper import mm2_from_awg, ohms_per_metre, temperature_factor
-from circuits.engine.detectable import least_seen
 from circuits.engine.drawn_faults import with_fault
 from circuits.engine.errors import (
     BadPart,
@@ -20,15 +17,12 @@ from circuits.engine.errors import (
 )
 from circuits.engine.faults import Fault, Suspect, format_ohms
 from circuits.engine.instruments import AmpsRange, Ohmmeter, amps_from_drop, reading_bound
-from circuits.engine.intermittent import Heard, heard_of
-from circuits.engine.intervals import (
-    Interval,
-    PreparedCircuit,
-    severity_intervals,
-)
-from circuits.engine.judge import judge
-from circuits.engine.listing import UnknownSuspect, find_suspect, suspects
-from circuits.engine.monitors import (
+from circuits.engine.judging.chi_square import chi_square_limit
+from circuits.engine.judging.closure import Closure, closure_of
+from circuits.engine.judging.detectable import least_seen
+from circuits.engine.judging.intermittent import Heard, heard_of
+from circuits.engine.judging.judge import judge
+from circuits.engine.judging.monitors import (
     CodeChances,
     Monitor,
     SetCondition,
@@ -37,8 +31,21 @@ from circuits.engine.monitors import (
     code_chances,
     is_of_kind,
 )
+from circuits.engine.judging.next_reading import Candidate, NextReading, Side, next_readings
+from circuits.engine.judging.ranking import Hypotheses, prior_weight, weigh_suspects
+from circuits.engine.judging.slips import MendedCase, SlipKind, could_be_sound, possible_slips
+from circuits.engine.judging.verdict import (
+    DoubleFinding,
+    Explains,
+    Finding,
+    Outcome,
+    Parting,
+    Slip,
+    Twins,
+    Verdict,
+)
+from circuits.engine.listing import UnknownSuspect, find_suspect, suspects
 from circuits.engine.network import Compound, KeyState, Network, Phase
-from circuits.engine.next_reading import Candidate, NextReading, Side, next_readings
 from circuits.engine.parts import (
     HIGHEST_VOLTS,
     KINDS,
@@ -86,22 +93,21 @@ from circuits.engine.parts import (
     Wire,
 )
 from circuits.engine.parts.part import COLDEST_CELSIUS, HOTTEST_CELSIUS
-from circuits.engine.ranking import Hypotheses, prior_weight, weigh_suspects
-from circuits.engine.readings import AS_IT_STANDS, Bound, Meter, Place, Reading, Rig
-from circuits.engine.severity_lines import NoClosedForm
-from circuits.engine.slips import MendedCase, SlipKind, could_be_sound, possible_slips
-from circuits.engine.solve import PhaseSolution, Prediction, ohms_on_live_parts, predict, solve
-from circuits.engine.sweeping import States, Sweep, Sweeper, sweep
-from circuits.engine.verdict import (
-    DoubleFinding,
-    Explains,
-    Finding,
-    Outcome,
-    Parting,
-    Slip,
-    Twins,
-    Verdict,
+from circuits.engine.predicting.intervals import (
+    Interval,
+    PreparedCircuit,
+    severity_intervals,
 )
+from circuits.engine.predicting.severity_lines import NoClosedForm
+from circuits.engine.predicting.solve import (
+    PhaseSolution,
+    Prediction,
+    ohms_on_live_parts,
+    predict,
+    solve,
+)
+from circuits.engine.predicting.sweeping import States, Sweep, Sweeper, sweep
+from circuits.engine.readings import AS_IT_STANDS, Bound, Meter, Place, Reading, Rig
 
 #: Raised whenever a verdict could come out differently.
 ENGINE_VERSION = "11"

@@ -12,7 +12,7 @@ from datetime import datetime
 from django.contrib.auth.models import User
 
 from circuits.engine import Meter, Place, Reading
-from circuits.engine.supply import shift_supply
+from circuits.engine.judging.supply import shift_supply
 from circuits.errors import NoOpenRule, NotMeasuredHere, RuleUnsettled, UnknownPlace
 from circuits.models import Circuit, Revision
 from circuits.part_sheets.allowed import NoTestSheet, refuse_dangerous

@@ -32,9 +32,9 @@ from circuits.engine import (
     predict,
     suspects,
 )
-from circuits.engine.phases import PhaseRun
-from circuits.engine.stage import Trials
-from circuits.engine.wiring import Situation
+from circuits.engine.equations.stage import Trials
+from circuits.engine.equations.wiring import Situation
+from circuits.engine.settling.phases import PhaseRun
 from circuits.sheet import engine_places, read_text, to_network
 from tests.judges.elements import Floats
 from tests.judges.ngspice import Case

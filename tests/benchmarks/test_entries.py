@@ -10,7 +10,7 @@ from pathlib import Path
 
 import numpy as np
 
-from circuits.engine.phases import PhaseRun
+from circuits.engine.settling.phases import PhaseRun
 from tests.benchmarks import report
 from tests.benchmarks.reference import (
     EntryTable,

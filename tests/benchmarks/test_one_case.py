@@ -5,8 +5,8 @@ from itertools import combinations, islice
 import numpy as np
 
 from circuits.engine import PreparedCircuit, judge
-from circuits.engine.phases import PhaseRun
-from circuits.engine.stage import Trials
+from circuits.engine.equations.stage import Trials
+from circuits.engine.settling.phases import PhaseRun
 from tests.benchmarks import report
 from tests.benchmarks.reference import HALFWAY, drawn_suspects, one_case, reference, seats
 

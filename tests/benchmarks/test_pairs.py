@@ -1,9 +1,9 @@
 """Where no single fault fits: all pairs of one case, both severities free."""
 
 from circuits.engine import suspects
-from circuits.engine.bench import Bench
-from circuits.engine.doubles import double_findings
-from circuits.engine.verdict import DoubleFinding
+from circuits.engine.judging.bench import Bench
+from circuits.engine.judging.doubles import double_findings
+from circuits.engine.judging.verdict import DoubleFinding
 from tests.benchmarks import report
 from tests.benchmarks.reference import logged, reference
 

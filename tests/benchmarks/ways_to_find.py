@@ -28,11 +28,11 @@ from circuits.engine import (
     sweep,
     weigh_suspects,
 )
+from circuits.engine.equations.wiring import IntArray
 from circuits.engine.instruments import meter_bound
+from circuits.engine.judging.next_reading import AMPS_STEP, PICKED_UP_VOLTS, VOLTS_STEP
 from circuits.engine.laws import FloatArray
-from circuits.engine.next_reading import AMPS_STEP, PICKED_UP_VOLTS, VOLTS_STEP
 from circuits.engine.readings import Meter
-from circuits.engine.wiring import IntArray
 
 REACHED_SHARE = 0.95
 #: Of each fault's severities between its ends so many stand for all, at these quantiles.

@@ -5,7 +5,7 @@ import math
 import pytest
 
 from circuits.engine import chi_square_limit
-from circuits.engine.chi_square import chi_square_below
+from circuits.engine.judging.chi_square import chi_square_below
 
 # Critical values as in every statistics handbook, for instance NIST/SEMATECH e-Handbook of
 # Statistical Methods, 1.3.6.7.4.

@@ -10,12 +10,12 @@ import numpy as np
 import pytest
 
 from circuits.engine import suspects
-from circuits.engine.moves import BoolArray, Moved
-from circuits.engine.phases import PhaseRun, Went
-from circuits.engine.settle import Settled
-from circuits.engine.stage import Crowded, Stage, Trials
-from circuits.engine.tolerances import sensitivities, watched_sensitivities
-from circuits.engine.wiring import Situation
+from circuits.engine.equations.moves import BoolArray, Moved
+from circuits.engine.equations.stage import Crowded, Stage, Trials
+from circuits.engine.equations.wiring import Situation
+from circuits.engine.settling.phases import PhaseRun, Went
+from circuits.engine.settling.settle import Settled
+from circuits.engine.settling.tolerances import sensitivities, watched_sensitivities
 from tests.circuits.reference_networks import ReferenceCircuit, reference_circuit
 
 METER_OHMS = 10e6

@@ -19,8 +19,8 @@ from circuits.engine import (
     predict,
     suspects,
 )
-from circuits.engine.bench import Bench
-from circuits.engine.stage import Trials
+from circuits.engine.equations.stage import Trials
+from circuits.engine.judging.bench import Bench
 from tests.circuits.reference_networks import reference_circuit
 from tests.engine.drawing import battery, network, resistor, volts_place
 from tests.engine.verdicts import table_readings

@@ -23,10 +23,10 @@ from circuits.engine import (
     suspects,
     with_fault,
 )
-from circuits.engine.phases import PhaseRun
-from circuits.engine.settle import Settled
-from circuits.engine.stage import Stage, Trials
-from circuits.engine.wiring import Situation
+from circuits.engine.equations.stage import Stage, Trials
+from circuits.engine.equations.wiring import Situation
+from circuits.engine.settling.phases import PhaseRun
+from circuits.engine.settling.settle import Settled
 from tests.circuits.reference_networks import ReferenceCircuit, reference_circuit, reference_keys
 
 METER_OHMS = 10e6

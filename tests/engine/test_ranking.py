@@ -20,7 +20,7 @@ from circuits.engine import (
     suspects,
     weigh_suspects,
 )
-from circuits.engine.ranking import HEALTHY_SHARE, OUTSIDE_SHARE, Hypotheses
+from circuits.engine.judging.ranking import HEALTHY_SHARE, OUTSIDE_SHARE, Hypotheses
 from tests.circuits.reference_networks import reference_circuit
 from tests.engine.drawing import battery, network, resistor
 

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from circuits.engine import Bound, Fault, Reading, judge, predict, suspects
-from circuits.engine.screening import Screen
+from circuits.engine.judging.screening import Screen
 from tests.circuits.reference_networks import reference_circuit
 
 # Straight, with relays and a module; with filaments and motors, whose laws are curved.

@@ -61,7 +61,7 @@ def test_a_row_of_faults_shows_what_each_shows_alone(key: str, rig: Rig) -> None
 def test_a_long_row_goes_through_in_portions(monkeypatch: pytest.MonkeyPatch) -> None:
     severities = [0.1, 1.0, 67.3, 67.6, 1e4, math.inf]
     whole = swept(RELAY, severities, "resistance:W1")
-    monkeypatch.setattr("circuits.engine.sweeping.MOST_ELEMENTS", 20)
+    monkeypatch.setattr("circuits.engine.predicting.sweeping.MOST_ELEMENTS", 20)
     portions = swept(RELAY, severities, "resistance:W1")
 
     assert portions.values == pytest.approx(whole.values)

@@ -28,7 +28,7 @@ from circuits.engine import (
     judge,
     predict,
 )
-from circuits.engine.ranges import COVERAGE_FACTOR
+from circuits.engine.settling.ranges import COVERAGE_FACTOR
 from tests.circuits.reference_networks import reference_circuit
 from tests.engine.drawing import battery, network, resistor, volts_place
 

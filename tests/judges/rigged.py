@@ -21,9 +21,9 @@ from circuits.engine import (
     Resistor,
     Rig,
 )
-from circuits.engine.phases import PhaseRun
-from circuits.engine.stage import Trials
-from circuits.engine.wiring import Situation
+from circuits.engine.equations.stage import Trials
+from circuits.engine.equations.wiring import Situation
+from circuits.engine.settling.phases import PhaseRun
 from tests.judges import ngspice
 from tests.judges.agreement import close_volts
 from tests.judges.elements import Straight

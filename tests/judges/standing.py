@@ -7,12 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from circuits.engine import FaultKind, Network, Part, Place
+from circuits.engine.equations.moves import BoolArray
+from circuits.engine.equations.stage import Stage, Trials
+from circuits.engine.equations.wiring import Situation
 from circuits.engine.laws import FloatArray
-from circuits.engine.moves import BoolArray
-from circuits.engine.phases import PhaseRun
-from circuits.engine.settle import Settled
-from circuits.engine.stage import Stage, Trials
-from circuits.engine.wiring import Situation
+from circuits.engine.settling.phases import PhaseRun
+from circuits.engine.settling.settle import Settled
 from tests.judges.ngspice import Case
 from tests.judges.plain import plain_circuit
 from tests.judges.plain_faults import Faults, single_faults

@@ -14,10 +14,10 @@ import numpy as np
 import pytest
 
 from circuits.engine import FaultKind, Network, Potentiometer, Suspect, suspects
-from circuits.engine.chart import Chart
-from circuits.engine.phases import PhaseRun
-from circuits.engine.stage import Trials
-from circuits.engine.wiring import Situation
+from circuits.engine.equations.stage import Trials
+from circuits.engine.equations.wiring import Situation
+from circuits.engine.settling.chart import Chart
+from circuits.engine.settling.phases import PhaseRun
 from tests.circuits.reference_networks import reference_circuit
 from tests.fresh import DrawsSeed, fresh_seeds, seed_of_this_code
 from tests.judges import phase_grid

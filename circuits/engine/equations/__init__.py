@@ -1,0 +1,1 @@
+"""A circuit's equations: compiled once, factorised once, and solved for many faults together."""

@@ -1,0 +1,467 @@
+"""Try every suspect at every severity against the readings of one case."""
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import partial
+
+import numpy as np
+
+from circuits.engine.ambient import at_ambient, noted_celsius
+from circuits.engine.equations.moves import BoolArray
+from circuits.engine.equations.stage import Trials
+from circuits.engine.equations.wiring import IntArray, Situation, unbent_input_ohms
+from circuits.engine.faults import Scales, Suspect, format_ohms
+from circuits.engine.instruments import compared_value, meter_variance, ohmmeter_of
+from circuits.engine.judging.chi_square import chi_square_limit
+from circuits.engine.judging.verdict import HEALTHY, Finding, Outcome, Slip
+from circuits.engine.judging.weighing import Columns, Weighed, weigh
+from circuits.engine.laws import FloatArray
+from circuits.engine.network import Network
+from circuits.engine.readings import Bound, Place, Reading
+from circuits.engine.settling.chart import Chart
+from circuits.engine.settling.phases import PhaseRun, Went
+from circuits.engine.settling.ranges import COVERAGE_FACTOR
+from circuits.engine.settling.settle import Settled
+from circuits.engine.settling.tolerances import sensitivities
+
+#: Says of trials, by their numbers (A,) and those of some readings (q,), by what they show of these
+#: and half the span of a chatter (A, q), which fit (A,).
+Fits = Callable[[IntArray, IntArray, FloatArray, FloatArray], BoolArray]
+
+# What a wire that hangs loose shows is what the meter picks up. Common practice, no source.
+PICKED_UP_VOLTS = 0.05
+REFINING_ROUNDS = 3
+# With fewer readings, leaving one out leaves too little to say anything.
+FEWEST_FOR_A_SLIP = 3
+REFINING_POINTS = 9
+# Where in a stretch between two changes of state to try, besides the common grid.
+STRETCH_PARTS = (0.001, 0.5, 0.999)
+EDGE_ROUNDS = 2
+EDGE_POINTS = 5
+# Severities closer than this ratio are one.
+LEAST_GAP = 1.0005
+MINIMA_TO_REFINE = 2
+AT_ITS = {Bound.EXACT: "", Bound.FROM_BELOW: " at its lowest", Bound.FROM_ABOVE: " at its highest"}
+# Misfits that differ by no more, as a share, are the same: the mildest severity is told.
+SAME_MISFIT = 1e-9
+# A misfit so many times its limit is mended by no finer severity. On a logarithmic scale a Moebius
+# curve climbs by a quarter of its span per e-fold at most, so half a grid step moves a reading by
+# 7 % of its whole effect: some 30 standard uncertainties where 12 V are read to 30 mV.
+HOPELESS = 2000.0
+# How many numbers a stack of covariances may hold at once.
+MOST_ELEMENTS = 4_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class Tried:
+    """Trials of one suspect each with their severities and what came of them."""
+
+    move: IntArray  # (E,)
+    severity: FloatArray  # (E,)
+    misfit: FloatArray  # (E,)
+    predicted: FloatArray  # (E, m)
+    uncertainty: FloatArray  # (E, m), standard, of logged less predicted
+    distance: FloatArray  # (E, m)
+    weight: FloatArray  # (E, m), what each reading adds to the misfit
+    without: FloatArray  # (E, m), the misfit of the others when a reading is left out
+    log_precision: FloatArray  # (E,), of the determinant of the joint covariance's inverse
+    half_span: FloatArray  # (E, m), of a chatter
+
+    def joined(self, other: "Tried") -> "Tried":
+        return Tried(
+            *(
+                np.concatenate([getattr(self, name), getattr(other, name)])
+                for name in self.__slots__
+            )
+        )
+
+
+class Sitting:
+    """The readings taken at one temperature, with the circuit as it is then."""
+
+    def __init__(self, network: Network, suspects: Sequence[Suspect | None]) -> None:
+        self.run = PhaseRun(network, suspects)
+        self.readers: dict[Situation, list[tuple[Place, float]]] = {}
+        self.chart: Chart | None = None
+
+    def seat(self, reading: Reading) -> tuple[Situation, int]:
+        """Return in which situation a reading is taken, and as which of its places."""
+        situation = Situation.of_reading(reading)
+        seats = self.readers.setdefault(situation, [])
+        seat = (reading.place, unbent_input_ohms(reading.meter.input_ohms))
+        if seat not in seats:
+            seats.append(seat)
+        return situation, seats.index(seat)
+
+    def draw_chart(self) -> None:
+        self.chart = self.run.chart(self.readers)
+
+    def settle(self, trials: Trials) -> Went:
+        """Return where trials come to rest in the situations of these readings."""
+        if self.chart is None or trials.suspect.shape[1] > 1:
+            return self.run.go(trials, self.readers)
+        return self.run.read_charted(self.chart, trials, self.readers)
+
+
+class Bench:
+    """Tries suspects at severities against the readings of one case."""
+
+    def __init__(
+        self, network: Network, readings: Sequence[Reading], listed: Sequence[Suspect]
+    ) -> None:
+        self.network = network
+        self.readings = tuple(readings)
+        self.suspects = (None, *listed)
+        self.scales = Scales(self.suspects)
+        self.sittings: dict[float | None, Sitting] = {}
+        self.where: list[tuple[Sitting, Situation, int]] = []
+        for reading in readings:
+            celsius = noted_celsius(network, reading)
+            if celsius not in self.sittings:
+                self.sittings[celsius] = Sitting(at_ambient(network, celsius), self.suspects)
+            sitting = self.sittings[celsius]
+            self.where.append((sitting, *sitting.seat(reading)))
+        self.logged = np.array([compared_value(reading) for reading in readings])
+        self.meter_variance = np.array([meter_variance(reading) for reading in readings])
+        self.limit = chi_square_limit(len(self.readings))
+        #: (m,) which way the steady figure may lie off a least or a most without limit
+        self.open_side = np.array([reading.bound.open_side for reading in self.readings])
+        # Ohms follow the severity itself: half a grid step moves them by a third, whatever else.
+        in_ohms = any(reading.place.reads_ohms for reading in readings)
+        self.hopeless = np.inf if in_ohms else HOPELESS * self.limit
+        for sitting in self.sittings.values():
+            sitting.draw_chart()
+        #: What came of the single faults, once `findings` has tried them.
+        self.tried: Tried | None = None
+        self._columns: Columns | None = None
+
+    def findings(self) -> tuple[Finding, list[Finding]]:
+        """Return what the readings say of healthy and of every suspect."""
+        move, severity = self.grid()
+        tried = self._try(move, severity)
+        for _ in range(REFINING_ROUNDS):
+            move, severity = self._closer(tried)
+            if not move.size:
+                break
+            tried = tried.joined(self._try(move, severity))
+        for _ in range(EDGE_ROUNDS):
+            move, severity = self._edges(tried)
+            if not move.size:
+                break
+            tried = tried.joined(self._try(move, severity))
+        self.tried = tried
+        healthy_row = int(np.flatnonzero(tried.move == 0)[0])
+        healthy = self._finding(tried, np.array([healthy_row]), None)
+        findings = []
+        for number, rows in enumerate(self._by_severity(tried)):
+            if self.suspects[number] is not None:
+                findings.append(self._finding(tried, rows, healthy))
+        return healthy, findings
+
+    def grid(self) -> tuple[IntArray, FloatArray]:
+        """Return the severities that are tried of each suspect at first, and of whom each is."""
+        grids = [
+            np.array([0.0]) if suspect is None else suspect.severity_grid()
+            for suspect in self.suspects
+        ]
+        of_grids = np.repeat(np.arange(len(grids)), [len(grid) for grid in grids])
+        of_stretches, in_stretches = self._stretch_severities()
+        return (
+            np.concatenate([of_grids, of_stretches]),
+            np.concatenate([*grids, in_stretches]),
+        )
+
+    def _stretch_severities(self) -> tuple[IntArray, FloatArray]:
+        """Return severities inside every stretch, so that no short one is missed, and of whom."""
+        charts = [sitting.chart for sitting in self.sittings.values() if sitting.chart is not None]
+        moves, severities = [np.zeros(0, dtype=np.intp)], [np.zeros(0)]
+        for stretches in (chart.stretches for chart in charts):
+            for part in STRETCH_PARTS:
+                share = stretches.low + part * (stretches.high - stretches.low)
+                severity = self.scales.severities(stretches.suspect, share)
+                usable = np.isfinite(severity) & (severity > 0)
+                usable &= self.scales.can_be(stretches.suspect, severity)
+                moves.append(stretches.suspect[usable])
+                severities.append(severity[usable])
+        return np.concatenate(moves), np.concatenate(severities)
+
+    def _by_severity(self, tried: Tried) -> list[IntArray]:
+        """Return what was tried of each suspect, as rows of rising severity."""
+        order = np.lexsort((tried.severity, tried.move))
+        first = np.searchsorted(tried.move[order], np.arange(len(self.suspects)))
+        return np.split(order, first[1:])
+
+    def _graded(self, tried: Tried) -> Iterator[tuple[int, FloatArray, FloatArray]]:
+        """Yield each suspect with the finite severities tried of it, rising, and their misfits."""
+        for number, rows in enumerate(self._by_severity(tried)):
+            severity = tried.severity[rows]
+            usable = np.isfinite(severity) & (severity > 0)
+            if self.suspects[number] is not None:
+                yield number, severity[usable], tried.misfit[rows[usable]]
+
+    def _closer(self, tried: Tried) -> tuple[IntArray, FloatArray]:
+        """Return finer severities around the best ones of each suspect."""
+        gaps = []
+        for number, severity, misfit in self._graded(tried):
+            if misfit.min(initial=np.inf) > self.hopeless:
+                continue
+            padded = np.pad(misfit, 1, constant_values=np.inf)
+            minima = np.flatnonzero((misfit <= padded[:-2]) & (misfit <= padded[2:]))
+            for minimum in minima[np.argsort(misfit[minima])][:MINIMA_TO_REFINE]:
+                low = severity[max(minimum - 1, 0)]
+                high = severity[min(minimum + 1, len(severity) - 1)]
+                gaps.append((number, low, high))
+        return _fill(gaps, REFINING_POINTS)
+
+    def _edges(self, tried: Tried) -> tuple[IntArray, FloatArray]:
+        """Return severities between one that passes and its neighbour that does not."""
+        gaps = []
+        for number, severity, misfit in self._graded(tried):
+            passes = misfit <= self.limit
+            for edge in np.flatnonzero(passes[1:] != passes[:-1]):
+                gaps.append((number, severity[edge], severity[edge + 1]))
+        return _fill(gaps, EDGE_POINTS)
+
+    @property
+    def most_at_once(self) -> int:
+        """Return how many trials may be weighed at once."""
+        count = len(self.readings)
+        return max(1, MOST_ELEMENTS // (count * (count + 80)))
+
+    def _try(self, move: IntArray, severity: FloatArray) -> Tried:
+        most = self.most_at_once
+        parts = [
+            self._try_some(move[begin : begin + most], severity[begin : begin + most])
+            for begin in range(0, len(move), most)
+        ]
+        tried = parts[0]
+        for part in parts[1:]:
+            tried = tried.joined(part)
+        return tried
+
+    def _try_some(self, move: IntArray, severity: FloatArray) -> Tried:
+        weighed = self.weigh(Trials.of_singles(move, *self.scales.shares(move, severity)))
+        return Tried(
+            move=move,
+            severity=severity,
+            misfit=weighed.misfit,
+            predicted=weighed.predicted,
+            uncertainty=weighed.uncertainty,
+            distance=weighed.distance,
+            weight=weighed.weight,
+            without=weighed.without,
+            log_precision=weighed.log_precision,
+            half_span=weighed.half_span,
+        )
+
+    def weigh(self, trials: Trials) -> Weighed:
+        """Return how the readings stand to what trials predict."""
+        went = {sitting: sitting.settle(trials) for sitting in self.sittings.values()}
+        predicted, half_span = self._shown(went)
+        spread, variance = self._spread(trials, went)
+        return weigh(self.logged, self.open_side, predicted, half_span, spread, variance)
+
+    def allowed(self, miss: FloatArray, readings: IntArray) -> FloatArray:
+        """Return misses of some readings (E, q) without what a bound leaves open."""
+        return np.where(self.open_side[readings] * miss < 0, 0.0, miss)
+
+    def show(self, trials: Trials) -> tuple[FloatArray, FloatArray]:
+        """Return what trials show for each reading (E, m), and half the span of a chatter."""
+        return self._shown({sitting: sitting.settle(trials) for sitting in self.sittings.values()})
+
+    def expect(
+        self, move: IntArray, severity: FloatArray
+    ) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Return what faults show for each reading (E, m), half a chatter's span, the variance.
+
+        That is what tolerances and loose wires give it, without the meter.
+        """
+        trials = Trials.of_singles(move, *self.scales.shares(move, severity))
+        went = {sitting: sitting.settle(trials) for sitting in self.sittings.values()}
+        predicted, half_span = self._shown(went)
+        spread, variance = self._spread(trials, went)
+        variance += np.einsum("emp,emp->em", spread, spread) / 3 - self.meter_variance
+        return predicted, half_span, variance
+
+    def sift(self, trials: Trials, fits: Fits) -> tuple[IntArray, FloatArray, FloatArray]:
+        """Return the trials (indices) of which each reading says that it fits, and what they show.
+
+        What no longer fits is taken through no further phases. The last two are those of `show`.
+        """
+        number = np.arange(len(trials))
+        went: dict[Sitting, Went] = {}
+        for sitting in self.sittings.values():
+            stays = partial(self._stay, sitting, fits, number)
+            kept, there = sitting.run.sift(trials.take(number), sitting.readers, stays)
+            number = number[kept]
+            went = {each: _taken(earlier, kept) for each, earlier in went.items()}
+            went[sitting] = there
+        return number, *self._shown(went)
+
+    def _stay(
+        self,
+        sitting: Sitting,
+        fits: Fits,
+        number: IntArray,
+        situation: Situation,
+        settled: Settled,
+        own: IntArray,
+    ) -> BoolArray:
+        """Return which trials (A,) fit the readings that are taken in a situation."""
+        readings = [n for n, there in enumerate(self.where) if there[:2] == (sitting, situation)]
+        seats = [self.where[reading][2] for reading in readings]
+        low, high = settled.low[:, seats], settled.high[:, seats]
+        return fits(number[own], np.array(readings), (low + high) / 2, (high - low) / 2)
+
+    def _shown(self, went: Mapping[Sitting, Went]) -> tuple[FloatArray, FloatArray]:
+        low, high = (
+            np.stack(
+                [
+                    getattr(went[sitting][situation][1], end)[:, seat]
+                    for sitting, situation, seat in self.where
+                ],
+                axis=1,
+            )
+            for end in ("low", "high")
+        )
+        return (low + high) / 2, (high - low) / 2
+
+    def _spread(
+        self, trials: Trials, went: Mapping[Sitting, Went]
+    ) -> tuple[FloatArray, FloatArray]:
+        """Return how far tolerances move each reading (E, m, P), and what meters add (E, m)."""
+        if self._columns is None:
+            self._columns = Columns(
+                (situation, stage)
+                for settled in went.values()
+                for situation, (stage, _) in settled.items()
+            )
+        variance = np.repeat(self.meter_variance[None], len(trials), axis=0)
+        spread = np.zeros((*variance.shape, len(self._columns)))
+        moved: dict[int, FloatArray] = {}
+        for number, (sitting, situation, seat) in enumerate(self.where):
+            stage, outcome = went[sitting][situation]
+            if id(stage) not in moved:
+                moved[id(stage)] = sensitivities(stage, trials, outcome)
+            share = self.readings[number].tolerance_share
+            self._columns.put(spread[:, number], stage, moved[id(stage)][:, seat], share)
+            variance[outcome.floating[:, seat], number] += PICKED_UP_VOLTS**2
+        return spread, variance
+
+    # ------------------------------------------------------------------------- findings
+
+    def slips(self) -> tuple[Slip, ...]:
+        """Return the readings without which something fits, where nothing fits them all."""
+        tried, count = self.tried, len(self.readings)
+        if tried is None or count < FEWEST_FOR_A_SLIP or (tried.misfit <= self.limit).any():
+            return ()
+        limit = chi_square_limit(count - 1)
+        found = []
+        for number in range(count):
+            rows = np.flatnonzero(tried.without[:, number] <= limit)
+            if not rows.size:
+                continue
+            rows = rows[np.argsort(tried.without[rows, number])]
+            listed = dict.fromkeys(self.suspects[move] for move in tried.move[rows].tolist())
+            found.append(
+                Slip(
+                    reading=number,
+                    fits=tuple(each.id if each is not None else HEALTHY for each in listed),
+                    predicted=float(tried.predicted[rows[0], number]),
+                )
+            )
+        return tuple(found)
+
+    def _finding(self, tried: Tried, rows: IntArray, healthy: Finding | None) -> Finding:
+        suspect = self.suspects[int(tried.move[rows[0]])]
+        least = float(tried.misfit[rows].min())
+        best_ones = rows[tried.misfit[rows] <= least + SAME_MISFIT * (1 + least)]
+        best = int(best_ones[-1 if suspect is not None and suspect.is_path else 0])
+        passing = rows[tried.misfit[rows] <= self.limit]
+        outcome = Outcome.DOES_NOT_FIT
+        if passing.size:
+            undecided = healthy is not None and healthy.passes
+            outcome = Outcome.CANNOT_SAY if undecided else Outcome.FITS
+        severity = low = high = None
+        if suspect is not None:
+            severity = float(tried.severity[best])
+            if passing.size:
+                low, high = float(tried.severity[passing[0]]), float(tried.severity[passing[-1]])
+        deciding = self._deciding(tried.weight[best], outcome, healthy)
+        return Finding(
+            suspect=suspect,
+            outcome=outcome,
+            misfit=float(tried.misfit[best]),
+            misfit_limit=self.limit,
+            severity=severity,
+            severity_low=low,
+            severity_high=high,
+            predicted=tuple(tried.predicted[best].tolist()),
+            distance=tuple(tried.distance[best].tolist()),
+            deciding=deciding,
+            because=self._because(tried, best, outcome, deciding, healthy),
+            model_reach=tuple(self._model_reach(tried, best).tolist()),
+        )
+
+    def _model_reach(self, tried: Tried, row: int) -> FloatArray:
+        """Return how far tolerances move what one trial predicts (m,), without the meter."""
+        variance = np.maximum(tried.uncertainty[row] ** 2 - self.meter_variance, 0.0)
+        reach = COVERAGE_FACTOR * np.sqrt(variance) + tried.half_span[row]
+        return np.asarray(reach, dtype=np.float64)
+
+    def _deciding(
+        self, weight: FloatArray, outcome: Outcome, healthy: Finding | None
+    ) -> int | None:
+        """Return the reading that excludes the suspect, or that excludes healthy in its favour."""
+        if outcome is Outcome.DOES_NOT_FIT:
+            return int(np.argmax(weight))
+        if outcome is Outcome.FITS and healthy is not None:
+            return int(np.argmax(np.abs(healthy.distance)))
+        return None
+
+    def _because(
+        self,
+        tried: Tried,
+        row: int,
+        outcome: Outcome,
+        deciding: int | None,
+        healthy: Finding | None,
+    ) -> str:
+        if outcome is Outcome.CANNOT_SAY:
+            return (
+                "a healthy circuit reads the same, so these readings neither support nor exclude it"
+            )
+        if deciding is None:
+            return "every reading lies where a healthy circuit would put it"
+        reading = self.readings[deciding]
+        logged = _show(reading.value, reading) + AT_ITS[reading.bound]
+        at = f"{reading.place.key} in '{reading.phase}'"
+        predicted = _show(float(tried.predicted[row, deciding]), reading)
+        if outcome is Outcome.DOES_NOT_FIT:
+            return f"{at} was logged as {logged}; at its best it would read {predicted}"
+        assert healthy is not None
+        sound = _show(healthy.predicted[deciding], reading)
+        return f"{at} was logged as {logged}; it would read {predicted}, a healthy circuit {sound}"
+
+
+def _taken(went: Went, kept: IntArray) -> Went:
+    return {each: (stage, settled.take(kept)) for each, (stage, settled) in went.items()}
+
+
+def _fill(gaps: Sequence[tuple[int, float, float]], points: int) -> tuple[IntArray, FloatArray]:
+    """Return severities inside gaps, evenly on a logarithmic scale, with their suspects."""
+    wide = [(number, low, high) for number, low, high in gaps if high / low > LEAST_GAP]
+    moves = np.repeat(np.array([number for number, _, _ in wide], dtype=np.intp), points)
+    low, high = (np.array([gap[end] for gap in wide]) for end in (1, 2))
+    finer = np.geomspace(low, high, points + 2, axis=1)[:, 1:-1] if wide else np.zeros((0, points))
+    return moves, finer.ravel()
+
+
+def _show(value: float, reading: Reading) -> str:
+    unit = reading.place.unit
+    if unit == "ohm":
+        beyond = value >= ohmmeter_of(reading).most_ohms
+        return "OL" if beyond else f"{'-' if value < 0 else ''}{format_ohms(abs(value))}"
+    if abs(value) < 0.1 and (value or reading.step < 0.01):
+        return f"{value * 1000:.3g} m{unit}"
+    return f"{value:.2f} {unit}" if abs(value) < 100 else f"{value:.1f} {unit}"

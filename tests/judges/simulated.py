@@ -1,14 +1,17 @@
-"""Cases as ngspice gives them: parts, severity and meter drawn at random, some with two faults.
+"""Cases as ngspice gives them: parts, severity and meter drawn at random, some outside the model.
 
 A case is a car whose parts lie anywhere within their tolerances, with one fault that the drawing
-knows, or none, or (outside what a single fault can explain) two. ngspice says what its places read;
+knows, or none; or, outside what a single fault of the drawing can explain, with two, or with a path
+between two connections that no drawing has. ngspice says what its places read;
 a meter with an error of its own shows that, and a technician writes down a few of them. Where
 modules watch places, they set their codes by what ngspice says there; now and then a code tells of
 something else, an earlier repair say.
 """
 
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+import itertools
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -19,6 +22,7 @@ from circuits.engine import (
     Network,
     Place,
     Reading,
+    Resistor,
     SetCondition,
     ToldCode,
     weigh_suspects,
@@ -28,6 +32,10 @@ from tests.judges import ngspice
 from tests.judges.standing import Standings
 
 OUTSIDE_SHARE = 0.05
+# Half of what is outside are two faults, the other half a path that the drawing does not know.
+STRANGE_PATH_SHARE = 0.5
+STRANGE_PATH = "a path that no drawing has"
+LEAST_PATH_OHMS, MOST_PATH_OHMS = 0.1, 1000.0
 STEP_VOLTS = 0.01
 FEWEST, MOST = 2, 5
 # How often a code tells nothing of the fault, and how often one that is not set is told to have had
@@ -36,23 +44,26 @@ CODE_DOUBT = 0.05
 TOLD_PASSED_SHARE = 0.7
 
 DrawsCar = Callable[[Network, dict[tuple[str, str], float]], Network]
+NamesTolerances = Callable[[Network], Iterable[tuple[str, str]]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SimulatedCase:
     """What was wrong with the car, and what was read: `faults` is empty for a sound one.
 
-    `codes` are those that were set, and those whose monitors are known to have run and passed.
+    `is_strange`: it has a path that no drawing has, and no fault. `codes` are those that were set,
+    and those whose monitors are known to have run and passed.
     """
 
     faults: tuple[Fault, ...]
     readings: tuple[Reading, ...]
     codes: tuple[ToldCode, ...] = ()
+    is_strange: bool = False
 
     @property
     def truth(self) -> str:
-        """The id of the one fault; empty for a sound car, 'outside' for two."""
-        if len(self.faults) > 1:
+        """The id of the one fault; empty for a sound car, 'outside' for what no fault explains."""
+        if self.is_strange or len(self.faults) > 1:
             return "outside"
         return self.faults[0].suspect.id if self.faults else ""
 
@@ -66,60 +77,90 @@ def simulated_cases(
     count: int,
     sound: bool = False,
     drawn: DrawsCar = drawn_car,
+    may_be_off: NamesTolerances = tolerances,
     monitors: Sequence[Monitor] = (),
 ) -> list[SimulatedCase]:
     """Return cases, fewer than asked by those without a steady state; all `sound` where asked.
 
-    `drawn` draws one car, each part off by so much of its tolerance. `monitors` watch volts alone:
-    their codes are set by what ngspice says of these.
+    `drawn` draws one car, each part off by so much of the tolerances that `may_be_off` names.
+    `monitors` watch volts alone: their codes are set by what ngspice says of these.
     """
     random = np.random.default_rng(seed)
-    drawn_cars = _sound_cars if sound else _cars
-    cars = list(drawn_cars(network, random, count, drawn))
+    cars = _sound_cars if sound else _cars
+    phases = [phase.name for phase in network.phases]
     asked: list[ngspice.Case] = []
-    steady = []
-    for car, faults in cars:
-        standings = Standings(car, [faults])
-        phases = [phase.name for phase in network.phases]
-        if any(standings.standing(0, phase).chatters for phase in phases):
-            continue
-        steady.append((faults, len(asked)))
-        asked.extend(standings.case(0, phase) for phase in phases)
+    steady: list[_Car] = []
+    for car in cars(network, random, count, drawn, may_be_off):
+        standings = Standings(car.network, [car.faults])
+        if not any(standings.standing(0, phase).chatters for phase in phases):
+            steady.append(car)
+            asked.extend(standings.case(0, phase) for phase in phases)
     answers = ngspice.solve_all(asked)
-    shown = ((faults, answers[begin : begin + len(network.phases)]) for faults, begin in steady)
-    cases = [
-        SimulatedCase(
-            faults=faults,
-            readings=tuple(_readings(network, places, supply, each, random)),
-            codes=tuple(_codes(network, monitors, each, random)),
+    cases = []
+    for number, car in enumerate(steady):
+        shown = answers[number * len(phases) : (number + 1) * len(phases)]
+        cases.append(
+            SimulatedCase(
+                faults=car.faults,
+                readings=tuple(_readings(network, places, supply, shown, random)),
+                codes=tuple(_codes(network, monitors, shown, random)),
+                is_strange=car.is_strange,
+            )
         )
-        for faults, each in shown
-    ]
     # With every place loose there is nothing to read.
     return [case for case in cases if case.readings]
 
 
+class _Car(NamedTuple):
+    network: Network
+    faults: tuple[Fault, ...] = ()
+    is_strange: bool = False
+
+
 def _cars(
-    network: Network, random: np.random.Generator, count: int, drawn: DrawsCar
-) -> Iterator[tuple[Network, tuple[Fault, ...]]]:
+    network: Network,
+    random: np.random.Generator,
+    count: int,
+    drawn: DrawsCar,
+    may_be_off: NamesTolerances,
+) -> Iterator[_Car]:
     prior = weigh_suspects(network)
     shares = prior.probability / prior.probability.sum()
-    names = list(tolerances(network))
-    for _ in range(count):
-        off = {name: float(random.uniform(-1, 1)) for name in names}
-        car = drawn(network, off)
-        wanted = 2 if random.uniform() < OUTSIDE_SHARE else 1
+    for car in _sound_cars(network, random, count, drawn, may_be_off):
+        chance = random.uniform()
+        if chance < OUTSIDE_SHARE * STRANGE_PATH_SHARE:
+            yield _with_strange_path(car.network, random)
+            continue
+        wanted = 2 if chance < OUTSIDE_SHARE else 1
         some = [prior.faults[number] for number in random.choice(len(shares), wanted, p=shares)]
         faults = {fault.suspect.target: fault for fault in some if fault is not None}
-        yield car, tuple(faults.values())
+        yield _Car(car.network, tuple(faults.values()))
 
 
 def _sound_cars(
-    network: Network, random: np.random.Generator, count: int, drawn: DrawsCar
-) -> Iterator[tuple[Network, tuple[Fault, ...]]]:
-    names = list(tolerances(network))
+    network: Network,
+    random: np.random.Generator,
+    count: int,
+    drawn: DrawsCar,
+    may_be_off: NamesTolerances,
+) -> Iterator[_Car]:
+    names = list(may_be_off(network))
     for _ in range(count):
-        yield drawn(network, {name: float(random.uniform(-1, 1)) for name in names}), ()
+        yield _Car(drawn(network, {name: float(random.uniform(-1, 1)) for name in names}))
+
+
+def _with_strange_path(car: Network, random: np.random.Generator) -> _Car:
+    """Return a car with a path between two connections that no fault of the drawing joins.
+
+    Paths to ground, to the supply and across a part are faults that the drawing knows.
+    """
+    nodes = [node for node in car.nodes if node not in (car.zero, car.supply)]
+    joined = {frozenset((part.first, part.second)) for part in car.parts}
+    pairs = [pair for pair in itertools.combinations(nodes, 2) if frozenset(pair) not in joined]
+    first, second = pairs[int(random.integers(len(pairs)))]
+    ohms = float(np.exp(random.uniform(np.log(LEAST_PATH_OHMS), np.log(MOST_PATH_OHMS))))
+    path = Resistor(name=STRANGE_PATH, first=first, second=second, ohms=ohms)
+    return _Car(replace(car, parts=(*car.parts, path)), is_strange=True)
 
 
 def _readings(

@@ -104,20 +104,27 @@ def _next_number(
     if newest.digest == digest or sheet_of(newest) == sheet:
         raise NothingNew(circuit.key, newest.number)
     if base is not None and base != newest.number:
-        raise _moved_on(circuit, newest, sheet, base)
+        raise moved_on(newest=newest, base=_base_of(circuit, newest, base), mine=sheet)
     return circuit, newest.number + 1
 
 
-def _moved_on(
-    circuit: Circuit, newest: Revision, mine: Sheet, base: int
-) -> RevisionMovedOn | UnknownRevision:
-    began_with = circuit.revisions.filter(number=base).first() if base else newest
-    if began_with is None:
-        return UnknownRevision(circuit.key, base, newest.number)
-    base_sheet, theirs = sheet_of(began_with), sheet_of(newest)
+def _base_of(circuit: Circuit, newest: Revision, number: int) -> Revision:
+    """Return the revision that a sheet was made from; one from elsewhere meets the newest."""
+    base = circuit.revisions.filter(number=number).first() if number else newest
+    if base is None:
+        raise UnknownRevision(circuit.key, number, newest.number)
+    return base
+
+
+def moved_on(*, newest: Revision, base: Revision, mine: Sheet) -> RevisionMovedOn:
+    """Return what the newest revision and a sheet each changed in the base, and both together.
+
+    Where the base is the newest itself, the sheet came from elsewhere.
+    """
+    base_sheet, theirs = sheet_of(base), sheet_of(newest)
     return RevisionMovedOn(
-        circuit.key,
-        base=base,
+        newest.circuit.key,
+        base=base.number if base != newest else 0,
         newest=newest.number,
         theirs=differences(base_sheet, theirs),
         mine=differences(base_sheet, mine),

@@ -16,7 +16,6 @@ from circuits.editor.starts import (
     start_named,
     title_of,
 )
-from circuits.errors import RevisionMovedOn
 from circuits.models import WORDS_LENGTH, Circuit, Draft, Revision
 from circuits.services import (
     circuit_by_key,
@@ -25,7 +24,6 @@ from circuits.services import (
     latest_revision,
     sheet_of,
 )
-from circuits.sheet import write_text
 
 MOST_DRAFTS = 100
 LONGEST_KEY = 60
@@ -165,23 +163,6 @@ def publish_draft(*, draft: Draft, by: User, at: datetime) -> Revision:
     )
     kept.delete()
     return revision
-
-
-@transaction.atomic
-def join_newest(*, draft: Draft, conflict: RevisionMovedOn, by: User, at: datetime) -> Draft:
-    """Put what others published meanwhile into a draft of a revision.
-
-    Where both changed the same thing the draft's own words stay; the conflict lists those.
-    """
-    kept = Draft.objects.visible_to(by).select_for_update().get(pk=draft.pk)
-    if kept.circuit is None:
-        raise conflict
-    kept.base = kept.circuit.revisions.get(number=conflict.newest)
-    kept.text, kept.table = write_text(conflict.merged.sheet), None
-    kept.version += 1
-    kept.changed_at = at
-    kept.save()
-    return kept
 
 
 def throw_away_draft(*, draft: Draft, by: User) -> None:

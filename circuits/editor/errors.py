@@ -1,9 +1,10 @@
 """What the editor refuses.
 
 CircuitError
-├── DraftMovedOn    a draft was kept from another window meanwhile
-├── TooManyDrafts   a person has as many drafts as one may have
-└── UnknownStart    there is nothing of this name to begin from
+├── DraftMovedOn        a draft was kept from another window meanwhile
+├── NothingToTakeBack   a draft changes no such entry
+├── TooManyDrafts       a person has as many drafts as one may have
+└── UnknownStart        there is nothing of this name to begin from
 """
 
 from datetime import datetime
@@ -21,6 +22,13 @@ class DraftMovedOn(CircuitError):
             f"This draft was changed in another window at {at:%H:%M} UTC. Take what is there, or "
             "keep what is here; until then neither is lost."
         )
+
+
+class NothingToTakeBack(CircuitError):
+    """A draft has this entry as the revision has it that it began from, or neither has it."""
+
+    def __init__(self, name: str) -> None:
+        super().__init__(f"'{name}' is as in the revision already; nothing was changed.")
 
 
 class TooManyDrafts(CircuitError):

@@ -10,5 +10,6 @@ urlpatterns = [
     path("write/<slug:draft>/keep/", views.keep, name="keep"),
     path("write/<slug:draft>/seen/", views.seen, name="seen"),
     path("write/<slug:draft>/inspected/", views.inspected, name="inspected"),
+    path("write/<slug:draft>/changed/", views.changed, name="changed"),
     path("write/<slug:draft>/pins/", views.device_rows, name="device-rows"),
 ]

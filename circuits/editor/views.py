@@ -1,5 +1,6 @@
 """The pages on which a circuit is written. A draft is seen by the person who writes it."""
 
+from itertools import groupby
 from typing import Any, TypeVar
 
 from django.contrib import messages
@@ -8,17 +9,24 @@ from django.contrib.auth.models import User
 from django.db.models import Q
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 from pydantic import BaseModel, ValidationError
 
 from circuits.drawing import draw
+from circuits.editor.changing import (
+    changes_of,
+    join_newest,
+    published_since,
+    take_back,
+    what_moved_on,
+)
 from circuits.editor.drafts import (
     begin_copy,
     begin_empty,
     begin_from_start,
     begin_revision,
-    join_newest,
     keep_draft,
     publish_draft,
     throw_away_draft,
@@ -36,9 +44,11 @@ from circuits.inspection import inspect
 from circuits.models import Circuit, Draft
 from circuits.predicting.tables import predicted_table
 from circuits.sheet import Flaw, SheetErrors
-from circuits.views.revisions import sections_of
+from circuits.views.revisions import sections_of, title_of
 
 MOST_LISTED = 12
+#: What a button says that takes one entry of a draft back: `take back parts W1`.
+TAKE_BACK = "take back "
 ModelT = TypeVar("ModelT", bound=BaseModel)
 
 
@@ -98,7 +108,7 @@ def _begun(origin: str, *, by: User) -> Draft:
 
 @login_required
 def write(request: HttpRequest, draft: str) -> HttpResponse:
-    """Show a draft as a table and as text; keep, publish or throw it away without a script."""
+    """Show a draft as a table and as text; do what its buttons say, with or without a script."""
     here = _draft(request, draft)
     if request.method != "POST":
         return _page(request, here, DraftForm(initial=_initial(here)))
@@ -117,9 +127,15 @@ def write(request: HttpRequest, draft: str) -> HttpResponse:
         form.add_error(None, str(error))
         return _page(request, here, form, status=409)
     sent["version"] = str(here.version)
-    if form.errors or doing != "publish":
-        return _page(request, here, form, status=422 if form.errors else 200)
-    return _published(request, here, form)
+    if form.errors:
+        return _page(request, here, form, status=422)
+    if doing == "join":
+        return _joined(request, here, form)
+    if doing.startswith(TAKE_BACK):
+        return _taken_back(request, here, form, entry=doing.removeprefix(TAKE_BACK))
+    if doing == "publish":
+        return _published(request, here, form)
+    return _page(request, here, form)
 
 
 def _kept(form: DraftForm, draft: Draft, *, by: User) -> Draft:
@@ -153,6 +169,29 @@ def _published(request: HttpRequest, draft: Draft, form: DraftForm) -> HttpRespo
     return redirect("circuits:circuit", key=revision.circuit.key)
 
 
+def _joined(request: HttpRequest, draft: Draft, form: DraftForm) -> HttpResponse:
+    try:
+        conflict = what_moved_on(draft)
+    except SheetErrors as error:
+        return _page(request, draft, form, flaws=error.flaws, status=422)
+    if conflict is None:
+        return redirect("circuits:write", draft=draft.key)
+    joined = join_newest(draft=draft, conflict=conflict, by=_person(request), at=timezone.now())
+    form = DraftForm(initial=_initial(joined))
+    return _page(request, joined, form, conflict=conflict, was_asked=True)
+
+
+def _taken_back(request: HttpRequest, draft: Draft, form: DraftForm, *, entry: str) -> HttpResponse:
+    section, _, name = entry.partition(" ")
+    try:
+        take_back(draft=draft, section=section, name=name, by=_person(request), at=timezone.now())
+    except SheetErrors as error:
+        return _page(request, draft, form, flaws=error.flaws, status=422)
+    except CircuitError as error:
+        messages.warning(request, str(error))
+    return redirect(f"{reverse('circuits:write', args=[draft.key])}#changes")
+
+
 def _initial(draft: Draft) -> dict[str, Any]:
     return {"version": draft.version, "text": draft.text, "note": draft.note}
 
@@ -164,13 +203,18 @@ def _page(
     *,
     flaws: tuple[Flaw, ...] = (),
     conflict: RevisionMovedOn | None = None,
+    was_asked: bool = False,
     status: int = 200,
 ) -> HttpResponse:
     table = Table.model_validate(draft.table) if draft.table else split_text(draft.text)
     judgement = judge_table(table)
+    since = published_since(draft)
     context = {
         "here": "circuits",
         "draft": draft,
+        "since": since,
+        "since_sections": list(sections_of(since.changed)) if since is not None else [],
+        "was_asked": was_asked,
         "form": form,
         "flaws": flaws,
         "conflict": conflict,
@@ -213,6 +257,22 @@ def inspected(request: HttpRequest, draft: str) -> HttpResponse:
     if judgement.sheet is not None and judgement.network is not None:
         found = inspect(judgement.sheet, judgement.network)
     return render(request, "circuits/editor/_inspected.html", {"found": found})
+
+
+@login_required
+@require_safe
+def changed(request: HttpRequest, draft: str) -> HttpResponse:
+    """Show what a draft changes in the revision it began from."""
+    here = _draft(request, draft)
+    sheet = judge_text(here.text).sheet
+    changes = None
+    if sheet is not None:
+        by_title = groupby(
+            changes_of(here, sheet), key=lambda change: title_of(change.difference.section)
+        )
+        changes = [{"title": title, "rows": list(rows)} for title, rows in by_title]
+    context = {"changes": changes, "base": here.base.number if here.base is not None else 0}
+    return render(request, "circuits/editor/_changed.html", context)
 
 
 @login_required

@@ -7,11 +7,11 @@ from circuits.sheet.alternatives import (
     with_part,
     without_alternative,
 )
-from circuits.sheet.differences import Difference, differences
+from circuits.sheet.differences import SECTIONS, Difference, differences
 from circuits.sheet.errors import Flaw, SheetErrors
 from circuits.sheet.exchange import json_schema, read_any, read_data, read_json, to_data, to_json
 from circuits.sheet.kinds import KINDS
-from circuits.sheet.merging import Clash, Merged, merge
+from circuits.sheet.merging import Clash, Merged, merge, with_entry_of
 from circuits.sheet.model import (
     OHM_UNITS,
     SCHEMA,
@@ -48,6 +48,7 @@ __all__ = [
     "KINDS",
     "OHM_UNITS",
     "SCHEMA",
+    "SECTIONS",
     "Cavity",
     "Clash",
     "CodeEntry",
@@ -94,6 +95,7 @@ __all__ = [
     "to_data",
     "to_json",
     "to_network",
+    "with_entry_of",
     "with_part",
     "without_alternative",
     "write_text",

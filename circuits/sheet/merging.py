@@ -56,6 +56,16 @@ def merge(*, base: Sheet, theirs: Sheet, mine: Sheet) -> Merged:
     return Merged(sheet=sheet, clashes=tuple(merging.clashes))
 
 
+def with_entry_of(other: Sheet, sheet: Sheet, section: str, name: str) -> Sheet:
+    """Return a sheet with one entry, which either has, as the other has it, or without it."""
+    theirs, mine = named_entries(other, section), named_entries(sheet, section)
+    entries = {**mine, **({name: theirs[name]} if name in theirs else {})}
+    if name not in theirs:
+        del entries[name]
+    order = _order([each for each in theirs if each in entries], [e for e in mine if e in entries])
+    return sheet.model_copy(update={section: tuple(entries[each] for each in order)})
+
+
 class _Merging:
     """Puts entries together and keeps what clashes."""
 

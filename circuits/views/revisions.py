@@ -60,8 +60,13 @@ def compare(request: HttpRequest, key: str) -> HttpResponse:
 
 def sections_of(found: Sequence[Difference]) -> Iterator[Section]:
     """Yield the differences by the sections of the sheet, which they come ordered by."""
-    for title, rows in groupby(found, key=lambda difference: _TITLES[difference.section]):
+    for title, rows in groupby(found, key=lambda difference: title_of(difference.section)):
         yield Section(title=title, rows=tuple(rows))
+
+
+def title_of(section: str) -> str:
+    """Return what a section of the sheet is called on a page."""
+    return _TITLES[section]
 
 
 def _chosen(revisions: Sequence[Revision], text: str, *, otherwise: int) -> Revision:

@@ -24,12 +24,14 @@ PHASES = """
 off   on  seat heater off
 warm  on  seat heater on
 """
-#: Copied from a spreadsheet: name, unit, red, black, words.
+#: Copied from a spreadsheet with its headings, which stand in an order of their own.
 PLACES = (
-    "TP1\tV\tBP\tBN\tbattery posts\n"
-    "TP2\tV\tPAD+\tPAD-\tat the pad\n"
-    "TP3\tA\tthrough W2\t\tclamp on the pad's feed\n"
+    "Unit\tName\tIn words\tRed lead\tBlack lead\n"
+    "V\tTP1\tbattery posts\tBP\tBN\n"
+    "V\tTP2\tat the pad\tPAD+\tPAD-\n"
 )
+#: Copied without headings: name, unit, clamp, nothing, words.
+ANOTHER_PLACE = "TP3\tA\tthrough W2\t\tclamp on the pad's feed\n"
 
 
 def lines(printed: str, cells: int) -> list[list[str]]:
@@ -109,6 +111,8 @@ def test_a_circuit_is_typed_in_from_a_printed_table_inspected_and_solved(
     page.keyboard.type("op")  # finished by itself
     page.get_by_label("Name, place 1", exact=True).focus()
     paste(page, PLACES)
+    page.get_by_label("Name, place 3", exact=True).focus()
+    paste(page, ANOTHER_PLACE)
     expect(page.locator("[data-clean]")).to_be_visible()
     read = page.locator("[data-seen] .predicted")
     expect(read.get_by_role("row", name="TP2")).to_contain_text("12.43 V")
@@ -205,6 +209,80 @@ def test_a_name_that_was_changed_is_written_wherever_it_is_meant(
     assert "\n".join(written(page, "parts", "values")) == before.replace("K1.coil", "K9.coil")
     page.locator("[data-undo]").click()
     assert "\n".join(written(page, "parts", "values")) == before
+
+
+def test_a_pasted_block_is_told_cell_by_cell_what_is_wrong_and_goes_and_comes_as_one_step(
+    bench: Bench, open_page: Open
+) -> None:
+    page = open_page(bench.cast.technician).page
+    begin(page, "Empty sheet")
+    page.get_by_label("Name, part 1", exact=True).focus()
+    paste(
+        page,
+        "Name\tKind\tFrom\tTo\tValues\n"
+        "F5\tfuse\tBP\tF5b\t7,5 A\n"
+        "W20\twire\tF5b\tS9a\t1.5 m2, 1.6 m\n"
+        'H7\tlamp\tS9a\tCH\t"21 X"\n',
+    )
+
+    assert written(page, "parts", "name") == ["F5", "W20", "H7"]
+    for part, told in (("W20", "m2"), ("H7", "21 X")):
+        flaw = findings(page).filter(has_text=f"Parts · {part} · Values")
+        expect(flaw).to_contain_text(told)
+    expect(findings(page).filter(has_text="F5 · Values")).to_have_count(0)
+    page.keyboard.press("Control+z")
+    assert written(page, "parts", "name") == []
+    page.keyboard.press("Control+y")
+    assert written(page, "parts", "values") == ["7,5 A", "1.5 m2, 1.6 m", "21 X"]
+
+
+@pytest.mark.slow
+def test_of_two_who_write_at_once_the_second_sees_what_differs_and_publishes_both(
+    bench: Bench, open_page: Open
+) -> None:
+    first = open_page(bench.cast.owner).page
+    watched = open_page(bench.cast.technician, viewport=PHONE, has_touch=True)
+    second = watched.page
+    for page in (first, second):
+        page.goto("/circuits/fuel-pump/")
+        page.get_by_role("button", name="Change it in a table").click()
+        expect(page.get_by_role("tab", name="Table")).to_be_visible()
+
+    def change(page: Page, part: str, cell: str, text: str) -> None:
+        row = page.locator(".cells-parts tbody tr").nth(written(page, "parts", "name").index(part))
+        row.locator('[data-cell="name"]').click()
+        row.locator(f'[data-cell="{cell}"]').fill(text)
+
+    def publish_it(page: Page) -> None:
+        page.get_by_label("What changed, and why").fill("measured")
+        page.get_by_label("Yes, drawn at the vehicle").check()
+        page.get_by_role("button", name="Publish it").click()
+
+    change(first, "W3", "values", "1.5 mm2, 3.1 m, joints 3 mOhm")
+    change(first, "W4", "remark", "seen on the car")
+    change(second, "W3", "values", "1.5 mm2, 3.1 m, joints 9 mOhm")
+    change(second, "W5", "remark", "runs under the carpet")
+    publish_it(first)
+    first.wait_for_url("**/circuits/fuel-pump/")
+    publish_it(second)
+
+    told = second.locator("#problems")
+    expect(told).to_be_focused()
+    expect(told).to_contain_text("revision 2 came in between")
+    expect(told.get_by_role("row", name="W3")).to_contain_text("joints 3 mOhm")
+    changes = second.locator("#changes")
+    expect(changes.get_by_role("row", name="W3")).to_contain_text("joints 9 mOhm")
+    watched.wrongs.clear()  # the browser says that it was answered 409
+    watched.check()
+    changes.get_by_role("row", name="W3").get_by_role("button").click()
+    expect(changes.get_by_role("row", name="W5")).to_contain_text("runs under the carpet")
+    expect(changes.get_by_role("row", name="W3")).to_have_count(0)
+    publish_it(second)
+    second.wait_for_url("**/circuits/fuel-pump/")
+
+    parts = {part.name: part for part in Circuit.objects.get().revisions.get(number=3).parts.all()}
+    assert parts["W4"].remark == "seen on the car"
+    assert parts["W5"].remark == "runs under the carpet"
 
 
 def test_a_circuit_of_four_phases_fits_a_phone(bench: Bench, open_page: Open) -> None:

@@ -28,7 +28,7 @@ const sheet = new Sheet(settings.columns, Object.keys(settings.vehicle));
 const grid = new Grid(panels.table, sheet, settings);
 const offers = new Offers(document.querySelector("[data-prompt]"), sheet, settings);
 const findings = new Findings(document.querySelector(".desk-side"), settings);
-const view = new View(document.querySelector(".desk-side"));
+const view = new View(desk);
 const keeper = new Keeper({
   address: desk.dataset.keep,
   token,
@@ -117,6 +117,10 @@ keeper.addEventListener("moved", ({ detail }) => {
 
 // ---- what this device kept
 
+const moment = (at) => new Date(at).toLocaleString("en-GB", {
+  day: "numeric", month: "short", hour: "2-digit", minute: "2-digit",
+});
+
 function ask(words, answers) {
   offer.querySelector("[data-offer-words]").textContent = words;
   offer.querySelector(".actions").replaceChildren(
@@ -150,7 +154,7 @@ function offerUnsent() {
     return;
   }
   ask(
-    `On this device there is something from ${new Date(stored.at).toLocaleString()} that the server never got.`,
+    `On this device there is something from ${moment(stored.at)} that the server never got. Taken, it stands in place of what is below; Undo brings that back.`,
     [["Take it", () => takeBack(stored)], ["Leave it", () => keeper.forget()]],
   );
 }

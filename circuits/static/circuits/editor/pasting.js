@@ -26,6 +26,16 @@ function quotedCells(text) {
   return lines;
 }
 
+/** Return the keys of the columns that a line names, or null if it is no line of headings. */
+function headings(line, columns) {
+  const keys = line.map((cell) => {
+    const said = cell.toLowerCase();
+    return columns.find(({ label }) =>
+      said && [said, `${said},`].includes(label.toLowerCase().slice(0, said.length + 1)))?.key;
+  });
+  return keys.length > 1 && keys.every(Boolean) ? keys : null;
+}
+
 export function takePastes(root, sheet, settings) {
   root.addEventListener("paste", (event) => {
     const { section, row, cell } = event.target.dataset ?? {};
@@ -33,9 +43,16 @@ export function takePastes(root, sheet, settings) {
     const block = cutBlock(event.clipboardData.getData("text/plain"));
     if (!block) return;
     event.preventDefault();
-    const cells = cell.startsWith("states.")
+    const isState = cell.startsWith("states.");
+    const columns = settings.columns[section];
+    const named = isState ? null : headings(block[0], columns);
+    if (named) {
+      sheet.fill(section, row, named, block.slice(1));
+      return;
+    }
+    const cells = isState
       ? [...sheet.phases().map((phase) => `states.${phase.id}`), "states.otherwise"]
-      : settings.columns[section].map((column) => column.key);
+      : columns.map((column) => column.key);
     sheet.fill(section, row, cells.slice(cells.indexOf(cell)), block);
   });
 }

@@ -1,12 +1,14 @@
 // Shows what the circuit makes beside the table: its drawing, what its places read, what an
-// inspection finds. Each is asked for once the typing rests, and an older question is dropped.
+// inspection finds, what it changes in the revision it began from. Each is asked for once the
+// typing rests, and an older question is dropped.
 
 export class View {
   constructor(root) {
     this.panels = [
       [root.querySelector("[data-seen]"), "seen"],
       [root.querySelector("[data-inspected]"), "inspected"],
-    ];
+      [root.querySelector("[data-changed]"), "changed"],
+    ].filter(([panel]) => panel);
     this.stale = root.querySelector("[data-stale]");
     this.asking = null;
     this.hasShown = false;

@@ -67,7 +67,7 @@ def _sizes(sheet: Sheet) -> Iterator[Flaw]:
         if found < least:
             yield Flaw(
                 subject=section,
-                problem=f"there {'is' if least == 1 else 'are'} no {section}.",
+                problem=f"there {'is only one of the' if found else 'are no'} {section}.",
                 mend=f"Add the lines of [{section}].",
             )
         if found > most:
@@ -246,7 +246,7 @@ def _parts(sheet: Sheet) -> Iterator[Flaw]:
         named = [key for setting in part.settings for key in setting.phases if key != OTHERWISE]
         unknown = list(_phase_flaws(sheet, named, part.name, entry))
         yield from unknown
-        if part.kind in KINDS and not unknown and sheet.phases:
+        if part.kind in KINDS and not unknown:
             yield from _value_flaws(sheet, part, entry)
 
 
@@ -273,7 +273,8 @@ def _end_flaws(part: PartEntry, entry: tuple[str, int]) -> Iterator[Flaw]:
 
 
 def _value_flaws(sheet: Sheet, part: PartEntry, entry: tuple[str, int]) -> Iterator[Flaw]:
-    variants, refused = read_variants(part, KINDS[part.kind], sheet.phase_keys)
+    # Values are looked at as soon as they are written, whether or not phases are there by then.
+    variants, refused = read_variants(part, KINDS[part.kind], sheet.phase_keys or ("on",))
     for refusal in refused:
         yield Flaw(
             subject=part.name,

@@ -21,6 +21,7 @@ from circuits.sheet import (
     to_network,
     write_text,
 )
+from tests.circuits.drawn import drawn_text
 from tests.circuits.sheets import sheets
 from tests.circuits.small import SMALL, flaws_of
 
@@ -245,7 +246,13 @@ def test_a_flaw_points_at_the_word_that_is_meant():
 def test_a_missing_section_is_named():
     flaws = flaws_of(SMALL.partition("[parts]")[0])
 
-    assert any("there is no parts" in flaw.problem for flaw in flaws)
+    assert any("there are no parts" in flaw.problem for flaw in flaws)
+
+
+def test_a_value_that_cannot_be_read_is_told_before_there_is_any_phase():
+    text = drawn_text("B1 battery BP - BN 12.6 V, 11 mOhm\nH1 lamp BP - BN 21 X", phases="")
+
+    assert {flaw.subject for flaw in flaws_of(text)} == {"phases", "H1"}
 
 
 def test_an_empty_text_is_told_what_to_begin_with():

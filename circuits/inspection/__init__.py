@@ -6,7 +6,7 @@ Each kind of finding is a small function of its own; the list comes out gravest 
 from collections.abc import Callable, Iterator
 
 from circuits.engine import Network
-from circuits.inspection import telling, wiring
+from circuits.inspection import nets, telling, wiring
 from circuits.inspection.drawing import Drawing
 from circuits.inspection.findings import GRAVITY_WORDS, Finding, FindingKind, Gravity
 from circuits.sheet import Sheet
@@ -14,6 +14,7 @@ from circuits.sheet import Sheet
 __all__ = ["GRAVITY_WORDS", "Finding", "FindingKind", "Gravity", "inspect"]
 
 _RULES: tuple[Callable[[Drawing], Iterator[Finding]], ...] = (
+    nets.high_nets,
     wiring.fuses,
     wiring.back_feeds,
     wiring.without_return,
@@ -31,7 +32,7 @@ _RULES: tuple[Callable[[Drawing], Iterator[Finding]], ...] = (
 def inspect(sheet: Sheet, network: Network) -> tuple[Finding, ...]:
     """Return what should be mended or accepted in a circuit, the gravest first.
 
-    Volts above what this program deals with are no finding: such a sheet is refused as it is read.
+    More than 60 V is no finding: such a sheet is refused as it is read.
     """
     drawing = Drawing(sheet=sheet, network=network)
     order = list(FindingKind)

@@ -28,6 +28,7 @@ GRAVITY_WORDS: Mapping[Gravity, str] = MappingProxyType(
 class FindingKind(StrEnum):
     """What can be wrong with a circuit on paper, in the order in which it is listed."""
 
+    NET_TOO_HIGH = "net-too-high"
     NO_FUSE = "no-fuse"
     FUSE_TOO_LARGE = "fuse-too-large"
     BACK_FEED = "back-feed"
@@ -49,6 +50,7 @@ class FindingKind(StrEnum):
 
 _GRAVITY: Mapping[FindingKind, Gravity] = MappingProxyType(
     {
+        FindingKind.NET_TOO_HIGH: Gravity.DANGER,
         FindingKind.NO_FUSE: Gravity.DANGER,
         FindingKind.FUSE_TOO_LARGE: Gravity.DANGER,
         FindingKind.BACK_FEED: Gravity.DANGER,

@@ -21,6 +21,7 @@ from circuits.engine import KeyState
 WIRE_SOURCE = "DIN VDE 0298-4, one conductor in free air at 30 °C; IEC 60364-4-43, 433.1"
 DROP_SOURCE = "usual limit of the trade, no standard"
 COPPER_SOURCE = "copper by IEC 60028"
+NET_SOURCE = "ISO 16750-2, highest supply volts in normal running"
 
 # mm2 -> amps, see [1].
 WIRE_AMPS = {
@@ -47,6 +48,10 @@ FUSE_RATINGS_AMPS = (
     *(1.0, 2.0, 3.0, 4.0, 5.0, 7.5, 10.0, 15.0, 20.0, 25.0, 30.0, 40.0, 50.0, 60.0, 70.0, 80.0),
     *(100.0, 125.0, 150.0, 175.0, 200.0, 225.0, 250.0, 300.0),
 )
+# Nominal volts of a vehicle -> the most that its net holds, see [5].
+MOST_NET_VOLTS = {12: 16.0, 24: 32.0}
+# Above this it is the net of no 12 or 24 V vehicle.
+MOST_LOW_NET_VOLTS = max(MOST_NET_VOLTS.values())
 # A stub this short between a post and its fuse is let pass. Common practice, no source.
 SHORT_STUB_METRES = 0.2
 

@@ -3,11 +3,11 @@
 from circuits.cautions import off_limits
 from circuits.drawing.plan import boxes_of
 from circuits.engine import Network, solve
+from circuits.inspection.limits import MOST_LOW_NET_VOLTS
+from circuits.inspection.nets import span_volts
 from circuits.paths import CONDUCTORS
 from circuits.sheet import HazardKind, Sheet
 
-# Above this a net is no 12 or 24 V net any more (ISO 16750-2: at most 32 V on a 24 V vehicle).
-MOST_NET_VOLTS = 32.0
 _FORBIDDEN_WORDS = ("airbag", "pretensioner", "belt tensioner", "pyrotechnic", "orange cable")
 REFERRAL = "Follow the maker's procedure, and leave it to a person trained and licensed for it."
 
@@ -44,12 +44,10 @@ def refuse_dangerous(sheet: Sheet, network: Network) -> None:
     for word in _FORBIDDEN_WORDS:
         if word in said:
             raise NoTestSheet(f"The drawing speaks of '{word}'. {REFERRAL}")
-    for solution in solve(network):
-        known = [volts for volts in solution.volts.values() if volts is not None]
-        if max(known) - min(known) > MOST_NET_VOLTS:
-            raise NoTestSheet(
-                f"It holds more than {MOST_NET_VOLTS:g} V: a 48 V net, which arcs. {REFERRAL}"
-            )
+    if any(span_volts(solution) > MOST_LOW_NET_VOLTS for solution in solve(network)):
+        raise NoTestSheet(
+            f"It holds more than {MOST_LOW_NET_VOLTS:g} V: a 48 V net, which arcs. {REFERRAL}"
+        )
 
 
 def subjects(sheet: Sheet) -> tuple[str, ...]:

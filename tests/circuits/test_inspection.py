@@ -371,6 +371,44 @@ def test_a_rule_above_all_volts_there_are_never_closes():
     assert of_kind(right, FindingKind.RULE_NEVER_MOVES) == []
 
 
+# ------------------------------------------------------------------------------ volts of the net
+
+
+def net_of(source, **sections):
+    return found(drawn(f"{source}\nR1 resistor BP - BN 100 Ohm, within 5 %", **sections))
+
+
+def test_a_48_volt_supply_is_named_as_dangerous_and_sent_to_the_maker_and_a_licensed_person():
+    """ISO 16750-2: at most 16 V on a 12 V vehicle, 32 V on one of 24 V (values from memory)."""
+    for volts, most in ((12, "16 V"), (24, "32 V")):
+        finding = net_of("DC48 supply BP - BN 48 V, 20 mOhm", volts=volts)["net-too-high:DC48"]
+
+        assert finding.gravity == "danger"
+        assert finding.problem == (
+            f"48.0 V in 'switched on', where a {volts} V vehicle holds at most {most}."
+        )
+        assert "no test sheet" in finding.why
+        assert "maker's procedure" in finding.mend
+        assert "licensed" in finding.mend
+
+
+def test_the_mend_of_a_net_too_high_is_the_vehicle_s_own_volts():
+    assert of_kind(net_of("B1 battery BP - BN 12.6 V, 11 mOhm"), FindingKind.NET_TOO_HIGH) == []
+    assert of_kind(net_of("G1 supply BP - BN 15.2 V, 9 mOhm"), FindingKind.NET_TOO_HIGH) == []
+    assert (
+        of_kind(net_of("G1 supply BP - BN 28.4 V, 9 mOhm", volts=24), FindingKind.NET_TOO_HIGH)
+        == []
+    )
+
+
+def test_two_batteries_in_series_in_a_vehicle_said_to_have_12_volts_are_a_slip_of_its_volts():
+    findings = net_of("B1 battery BM - BN 12.6 V, 11 mOhm\nB2 battery BP - BM 12.6 V, 11 mOhm")
+
+    finding = findings["net-too-high:B2"]
+    assert "25.2 V" in finding.problem
+    assert "write 'volts: 24 V'" in finding.mend
+
+
 # ------------------------------------------------------------------------- tolerances, volts, order
 
 

@@ -10,6 +10,7 @@ from cases.circuit import CaseCircuit
 from cases.documents.readings import Rig
 from cases.forms.fields import QuantityField
 from cases.spots import BENCH
+from circuits.cautions import BRIDGES
 
 _BETWEEN_PAIRS = re.compile(r"\s*[;,]\s*")
 _BETWEEN_ENDS = re.compile(r"\s+(?:-|–|−|to)\s+|\s*[–−]\s*")
@@ -35,7 +36,9 @@ class RigForm(forms.Form):
         help_text="Names of parts, with commas between.",
     )
     bridged = forms.CharField(
-        required=False, max_length=200, help_text="Two connections, such as K30 - K87."
+        required=False,
+        max_length=200,
+        help_text=f"Two connections, such as K30 - K87. {BRIDGES}",
     )
 
     power_removed = forms.BooleanField(

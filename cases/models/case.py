@@ -56,9 +56,6 @@ class CaseQuerySet(models.QuerySet["Case"]):
     def for_circuit(self, circuit: "Circuit") -> "CaseQuerySet":
         return self.filter(revision__circuit=circuit)
 
-    def for_vehicle(self, make: str, model: str) -> "CaseQuerySet":
-        return self.filter(vehicle__make__iexact=make, vehicle__model__iexact=model)
-
     def verified(self) -> "CaseQuerySet":
         """Return the cases whose after-readings prove the repair."""
         return self.filter(earned_standing__in=VERIFIED_AND_UP)

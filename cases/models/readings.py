@@ -21,9 +21,6 @@ class ReadingQuerySet(models.QuerySet["LoggedReading"]):
     def before_repair(self) -> "ReadingQuerySet":
         return self.filter(stage=Stage.BEFORE)
 
-    def after_repair(self) -> "ReadingQuerySet":
-        return self.filter(stage=Stage.AFTER)
-
 
 class LoggedReading(models.Model):
     """One line of the log: digits as typed, where, in which phase, with what in or out.

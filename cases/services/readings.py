@@ -20,7 +20,7 @@ from cases.errors import (
     UnreadableReading,
 )
 from cases.judging.live_ohms import refuse_live_ohms
-from cases.models import Case, LoggedReading, Stage
+from cases.models import Case, LoggedReading
 from cases.services.after_work import reopen_undone
 from cases.services.instruments import remember_used, with_own_instruments
 from cases.services.record import instrument_of, locked_for, settle_record
@@ -87,18 +87,6 @@ def add_readings(
     reopen_undone(case, rows)
     settle_record(case, at=at)
     return rows
-
-
-def record_after_reading(
-    *, case: Case, reading: NewReading, by: User, at: datetime
-) -> LoggedReading:
-    """Log a reading taken after the repair.
-
-    It counts as a proof where it was taken at the place, in the phase and with the rig of a
-    reading from before; anywhere else it is simply a new reading.
-    """
-    after = reading.model_copy(update={"stage": Stage.AFTER})
-    return add_reading(case=case, reading=after, by=by, at=at)
 
 
 @transaction.atomic

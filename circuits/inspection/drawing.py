@@ -27,7 +27,6 @@ from circuits.sheet import Comparison, Sheet, engine_places
 BoolArray = npt.NDArray[np.bool_]
 #: How finely severities are tried: an end and every decade tell what a fault can show at all.
 POINTS_PER_DECADE = 1
-ELECTRIC_UNITS = ("V", "mV", "A", "mA")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -36,12 +36,6 @@ models.CharField.register_lookup(Length)
 class CircuitQuerySet(models.QuerySet["Circuit"]):
     """Circuits; everyone may see all of them."""
 
-    def for_system(self, system: str) -> "CircuitQuerySet":
-        return self.filter(system__iexact=system)
-
-    def for_vehicle(self, make: str, model: str) -> "CircuitQuerySet":
-        return self.filter(make__iexact=make, model__iexact=model)
-
     def with_latest(self) -> "CircuitQuerySet":
         """Fetch `latest_number` and `latest_at`, the newest revision's number and moment."""
         newest = Revision.objects.filter(circuit=models.OuterRef("pk")).order_by("-number")

@@ -115,9 +115,3 @@ class LoggedReading(models.Model):
 
     def __str__(self) -> str:
         return f"{self.case_id}: {self.place_key} {self.phase_key} {self.text}"
-
-    @property
-    def can_be_judged(self) -> bool:
-        """Whether there is a number, or an open on the ohmmeter, for or against a fault."""
-        shows = self.value is not None or (self.over_range and self.power_removed)
-        return shows and self.symptom_present != SymptomPresent.NO

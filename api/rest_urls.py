@@ -97,6 +97,7 @@ urlpatterns = [
         "cases/<int:pk>/next-readings/", next_readings.NextReading.as_view(), name="next-readings"
     ),
     path("cases/<int:pk>/pairs/", pairs.Pairs.as_view(), name="pairs"),
+    path("cases/<int:pk>/rejudging/", rejudgements.RejudgingOfCase.as_view(), name="rejudging"),
     path("cases/<int:pk>/verdicts/", readings.Verdicts.as_view(), name="verdicts"),
     path(
         "cases/<int:pk>/verdicts/<int:verdict_pk>/", readings.OneVerdict.as_view(), name="verdict"

@@ -21,6 +21,7 @@ CaseError
     ├── CircuitNotKnown       no circuit is chosen, so no place and no fault can be named
     ├── NothingToJudge        no reading that could be judged
     ├── NoPairsWanted         pairs of faults are there, or are being looked for
+    ├── NoRejudgingWanted     the case is not to be judged once more, or is on its way
     ├── AlreadyCorrected      the reading has been corrected already
     ├── SentBefore            the same sending was taken already with other readings
     ├── CaseWithdrawn         the case was withdrawn
@@ -219,6 +220,15 @@ class NoPairsWanted(OutOfTurn):
     def __init__(self) -> None:
         super().__init__(
             "Pairs of faults are there already, or are being looked for. Open the case again."
+        )
+
+
+class NoRejudgingWanted(OutOfTurn):
+    """A case need not be judged once more, or is about to be."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            "The case has been judged once more already, or is about to be. Open it again."
         )
 
 

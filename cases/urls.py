@@ -63,6 +63,7 @@ urlpatterns = [
     path("<int:pk>/", pages.case_page, name="case"),
     path("<int:pk>/next/", next_reading.next_reading, name="next-reading"),
     path("<int:pk>/pairs/", pairs.look_again, name="look-again-for-pairs"),
+    path("<int:pk>/rejudge/", rejudged.try_again, name="rejudge-again"),
     path("<int:pk>/similar/", pages.similar, name="similar"),
     path("<int:pk>/file/", exchange.case_file, name="file"),
     path("<int:pk>/readings/file/", exchange.readings_file, name="readings-file"),

@@ -8,6 +8,7 @@ from pydantic import AliasPath, Field
 from api.serializers.documents import Shown
 from cases.documents.base import Document
 from cases.documents.verdicts import VerdictDocument
+from cases.services.rejudging_queue import Rejudging
 
 
 class RejudgementRow(Shown):
@@ -46,6 +47,12 @@ class RejudgementShown(RejudgementRow):
     """A case that was judged once more, with the whole verdict."""
 
     result: VerdictDocument | None
+
+
+class RejudgingShown(Document):
+    """Whether a case waits to be judged once more."""
+
+    state: Rejudging
 
 
 class SettlementAsked(Document):

@@ -6,18 +6,25 @@ from django.db.models import QuerySet
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
 from django_filters import rest_framework as filters
-from rest_framework import generics
+from rest_framework import generics, status
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from api.schema import operation
-from api.serializers.documents import read_document
-from api.serializers.rejudgements import RejudgementRow, RejudgementShown, SettlementAsked
-from api.views.finding import signed_in
+from api.serializers.documents import as_json, read_document
+from api.serializers.rejudgements import (
+    RejudgementRow,
+    RejudgementShown,
+    RejudgingShown,
+    SettlementAsked,
+)
+from api.views.finding import signed_in, the_case
 from cases.models import Rejudgement
 from cases.models.rejudgements import RejudgementQuerySet
 from cases.services.rejudging import leave_as_it_was, take_over
+from cases.services.rejudging_queue import rejudge_again, rejudging_of
+from cases.services.shops import require_member
 
 
 class RejudgementFilters(filters.FilterSet):
@@ -88,3 +95,31 @@ def _found(request: Request, pk: int) -> Rejudgement:
 
 def _shown(request: Request, pk: int) -> dict[str, Any]:
     return RejudgementShown.of(_found(request, pk))
+
+
+class RejudgingOfCase(APIView):
+    """Whether a case waits to be judged once more."""
+
+    @operation(
+        "How far a case is with being judged once more",
+        answer=RejudgingShown,
+        words="`state` is `not due` where nothing newer is there or it was judged already, `on its"
+        " way` while the background judges, `no worker` where nobody works there, `given up` where"
+        " five tries failed. For the shop of the case alone.",
+    )
+    def get(self, request: Request, pk: int) -> Response:
+        case = the_case(request, pk)
+        require_member(case.shop, signed_in(request))
+        return Response(as_json(RejudgingShown(state=rejudging_of(case))))
+
+    @operation(
+        "Judge a case once more, where that was given up or has no worker",
+        answer=RejudgingShown,
+        status=202,
+        refusals=(409,),
+        words="Given up, it is queued once more. Without a worker it is judged before the answer"
+        " comes.",
+    )
+    def post(self, request: Request, pk: int) -> Response:
+        state = rejudge_again(case=the_case(request, pk), by=signed_in(request), at=timezone.now())
+        return Response(as_json(RejudgingShown(state=state)), status=status.HTTP_202_ACCEPTED)

@@ -7,13 +7,11 @@ drawing better, so its verdict counts at once, and the shop is told where it dif
 
 from collections.abc import Iterator
 from datetime import datetime
-from enum import StrEnum
 
 from django.contrib.auth.models import User
 from django.db import transaction
-from django.db.models import Exists, OuterRef, Q, QuerySet, Subquery
+from django.db.models import Exists, OuterRef, QuerySet, Subquery
 from procrastinate.contrib.django import app as queue
-from procrastinate.contrib.django.models import ProcrastinateJob
 from procrastinate.types import JSONValue
 
 from cases.circuit import circuit_of
@@ -33,7 +31,6 @@ from cases.services.record import (
     require_room,
     settle_record,
 )
-from cases.services.worker import ON_ITS_WAY, has_worker
 from cases.standing import standing_of
 from circuits.engine import ENGINE_VERSION
 from circuits.models import Revision
@@ -82,38 +79,6 @@ def _queue(pairs: Iterator[tuple[int, int]]) -> int:
     for start in range(0, len(jobs), JOBS_AT_ONCE):
         task.batch_defer(*jobs[start : start + JOBS_AT_ONCE])
     return len(jobs)
-
-
-class Rejudging(StrEnum):
-    """Whether a case waits in the queue to be judged once more."""
-
-    NOT_DUE = "not due"
-    ON_ITS_WAY = "on its way"
-    NO_WORKER = "no worker"
-
-
-def rejudging_of(case: Case) -> Rejudging:
-    """Return whether this case waits to be judged once more. Queries the queue."""
-    waits = Q(task_name=REJUDGE_CASE, args__case_pk=case.pk)
-    if case.revision is not None:
-        newer = Revision.objects.filter(
-            circuit=case.revision.circuit_id, number__gt=case.revision.number
-        )
-        # A new revision is one job at first; it puts one for each of its cases into the queue.
-        for pk in newer.values_list("pk", flat=True):
-            waits |= Q(task_name=REJUDGE_CIRCUIT, args__revision_pk=pk)
-    return _state_of(waits)
-
-
-def rejudging_anywhere() -> Rejudging:
-    """Return whether any case on this server waits to be judged once more. Queries the queue."""
-    return _state_of(Q(task_name__in=(REJUDGE_CASE, REJUDGE_CIRCUIT)))
-
-
-def _state_of(waits: Q) -> Rejudging:
-    if not ProcrastinateJob.objects.filter(waits, status__in=ON_ITS_WAY).exists():
-        return Rejudging.NOT_DUE
-    return Rejudging.ON_ITS_WAY if has_worker() else Rejudging.NO_WORKER
 
 
 # ---------------------------------------------------------------------------------- judging

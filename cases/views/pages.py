@@ -14,7 +14,7 @@ from cases.documents.cases import AfterKind
 from cases.forms.lists import CaseFilterForm
 from cases.models import Case, Exercise, Rejudgement, Shop
 from cases.services.pairs import pair_search_of
-from cases.services.rejudging import rejudging_of
+from cases.services.rejudging_queue import rejudging_of
 from cases.services.searching import similar_to
 from cases.services.sharing import shared_view, summaries
 from cases.views.case_sheet import CaseSheet

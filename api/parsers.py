@@ -9,7 +9,9 @@ from rest_framework import status
 from rest_framework.exceptions import APIException, ParseError
 from rest_framework.parsers import BaseParser
 
+from cases.services.exchange import LARGEST_CHARACTERS
 from cases.services.older_logs.log_file import LARGEST_BYTES
+from cases.services.photos import LARGEST_BYTES as LARGEST_PICTURE
 
 
 class BodyTooLarge(APIException):
@@ -28,6 +30,8 @@ class JsonParser(BaseParser):
     """Read a JSON object."""
 
     media_type = "application/json"
+    #: What is taken; nothing told is what the settings allow.
+    largest_bytes: int | None = None
 
     def parse(
         self,
@@ -36,7 +40,7 @@ class JsonParser(BaseParser):
         parser_context: Mapping[str, Any] | None = None,
     ) -> Any:
         """Return the object that the JSON holds."""
-        text = _text_of(stream)
+        text = _text_of(stream, self.largest_bytes or settings.DATA_UPLOAD_MAX_MEMORY_SIZE)
         try:
             data = json.loads(text, parse_constant=_refuse_constant)
         except json.JSONDecodeError as error:
@@ -48,6 +52,18 @@ class JsonParser(BaseParser):
         if not isinstance(data, dict):
             raise ParseError("Send one JSON object: names and values in curly brackets.")
         return data
+
+
+class CaseFileParser(JsonParser):
+    """Read the document of a case, which may have photos in it."""
+
+    largest_bytes = LARGEST_CHARACTERS
+
+
+class PictureParser(JsonParser):
+    """Read a JSON object with a picture of the largest kind in base64."""
+
+    largest_bytes = 2 * LARGEST_PICTURE
 
 
 class TextParser(BaseParser):
@@ -62,7 +78,7 @@ class TextParser(BaseParser):
         parser_context: Mapping[str, Any] | None = None,
     ) -> Any:
         """Return the text."""
-        return _text_of(stream)
+        return _text_of(stream, settings.DATA_UPLOAD_MAX_MEMORY_SIZE)
 
 
 class CsvParser(TextParser):
@@ -92,8 +108,8 @@ class JsonLinesParser(LogParser):
     media_type = "application/x-ndjson"
 
 
-def _text_of(stream: IO[Any]) -> str:
-    body = _bytes_of(stream, settings.DATA_UPLOAD_MAX_MEMORY_SIZE)
+def _text_of(stream: IO[Any], limit: int) -> str:
+    body = _bytes_of(stream, limit)
     try:
         return body.decode("utf-8-sig")
     except UnicodeDecodeError as error:

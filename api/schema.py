@@ -36,6 +36,7 @@ TAGS = {
     "rejudgements": "Cases judged once more because their circuit or the engine is a newer one.",
     "instruments": "Your own meters and clamps, and what each may be off by.",
     "photos": "Real parts, tagged at their places; a maker's page never leaves its shop.",
+    "reading-photos": "What a display, a trace or the spot looked like; they stay in the shop.",
     "search": "Past cases that are like a job.",
     "exercises": "Shared cases that a class works through with part and outcome hidden.",
     "attempts": "A learner's own go at an exercise.",

@@ -141,6 +141,7 @@ class ReadingShown(Shown):
     corrects: int | None = Field(description="The line that this one corrects.")
     correction_reason: str
     corrected: bool = Field(description="Whether a newer line takes its place.")
+    photos: tuple[int, ...] = Field(description="Photos of it; none outside the shop.")
     healthy: Unbounded | None
     healthy_distance: Unbounded | None
     claimed: Unbounded | None

@@ -49,6 +49,29 @@ class PhotoWanted(BaseModel):
     picture: Base64Bytes = Field(description="JPEG, PNG or WebP in base64.")
 
 
+class ReadingPhotoWanted(BaseModel):
+    """A photo to be kept with a reading."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    picture: Base64Bytes = Field(description="JPEG, PNG or WebP in base64.")
+
+
+class ReadingPhotoShown(Shown):
+    """A photo of a reading without its bytes."""
+
+    id: int = Field(validation_alias="pk")
+    width: int
+    height: int
+    added_at: datetime
+
+
+class ReadingPhotosShown(Shown):
+    """The photos of a reading; none outside the shop."""
+
+    photos: tuple[ReadingPhotoShown, ...]
+
+
 class PhotoShown(Shown):
     """A photo without its bytes."""
 

@@ -7,6 +7,7 @@ from rest_framework.response import Response
 from rest_framework.reverse import reverse
 from rest_framework.views import APIView
 
+from api.parsers import CaseFileParser
 from api.schema import operation
 from api.serializers.cases import CaseShown
 from api.serializers.documents import as_json, read_document
@@ -32,6 +33,8 @@ class CaseAsDocument(APIView):
 
 class CasesTakenIn(APIView):
     """Cases that come into a shop as documents."""
+
+    parser_classes = (CaseFileParser,)
 
     @operation(
         "Take a case document into a shop, all or nothing",

@@ -39,7 +39,7 @@ class Readings(APIView):
     )
     def get(self, request: Request, pk: int) -> Response:
         document = export_case(
-            the_case(request, pk), by=signed_in(request), at=timezone.now(), with_circuit=False
+            the_case(request, pk), by=signed_in(request), at=timezone.now(), is_whole=False
         )
         if request.accepted_renderer.format == CsvRenderer.format:
             return Response(readings_csv(document.readings))

@@ -3,6 +3,7 @@
 from typing import Annotated
 
 from pydantic import (
+    Base64Bytes,
     Field,
     StringConstraints,
 )
@@ -99,10 +100,14 @@ class NewReading(Document):
 
 
 class ReadingDocument(NewReading):
-    """A logged line. `number` counts the lines of the case from 1; `corrects` names one."""
+    """A logged line. `number` counts the lines of the case from 1; `corrects` names one.
+
+    `photos` are pictures in base64: JPEG as they go out, PNG or WebP too as they come in.
+    """
 
     number: int
     by: Short = ""
     at: Moment | None = None
     corrects: int | None = None
     correction_reason: Text = ""
+    photos: Annotated[tuple[Base64Bytes, ...], Field(max_length=4)] = ()

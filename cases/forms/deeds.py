@@ -12,6 +12,7 @@ from cases.documents.cases import Repair
 from cases.documents.verdicts import VerdictDocument
 from cases.forms.fields import CircuitField, ShopField
 from cases.models import HEALTHY, Outcome
+from cases.services.exchange import LARGEST_CHARACTERS
 from circuits.engine import FaultKind, Suspect
 from circuits.models import Circuit
 from circuits.units import UnitError, parse_quantity
@@ -182,7 +183,9 @@ class FileForm(forms.Form):
 
 
 class BringInForm(FileForm):
-    """A case from a file, and the shop it comes into."""
+    """A case from a file, with the photos of its readings, and the shop it comes into."""
+
+    LARGEST_BYTES = LARGEST_CHARACTERS
 
     shop = ShopField()
 

@@ -26,7 +26,13 @@ from cases.models.evidence import (
 from cases.models.exercises import AskedReading, Attempt, Exercise
 from cases.models.instruments import OwnInstrument
 from cases.models.older_logs import OlderLog, RefusedLine, TakenInCase
-from cases.models.photos import Photo, PhotoQuerySet, PhotoTag
+from cases.models.photos import (
+    Photo,
+    PhotoQuerySet,
+    PhotoTag,
+    ReadingPhoto,
+    ReadingPhotoQuerySet,
+)
 from cases.models.readings import LoggedReading
 from cases.models.rejudgements import Rejudgement, Settlement
 from cases.models.searches import SavedSearch
@@ -60,6 +66,8 @@ __all__ = [
     "Photo",
     "PhotoQuerySet",
     "PhotoTag",
+    "ReadingPhoto",
+    "ReadingPhotoQuerySet",
     "RefusedLine",
     "Rejudgement",
     "Role",

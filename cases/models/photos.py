@@ -1,4 +1,4 @@
-"""Photos of the real part, with tags at the places where a lead goes."""
+"""Photos: of the real part, with tags where a lead goes; of what a meter or scope showed."""
 
 from typing import TYPE_CHECKING
 
@@ -7,6 +7,7 @@ from django.contrib.auth.models import AnonymousUser, User
 from django.db import models
 from django.db.models import Q
 
+from cases.models.readings import LoggedReading
 from cases.models.shops import Shop
 from circuits.models import NAME_LENGTH, WORDS_LENGTH, Circuit
 
@@ -101,3 +102,37 @@ class PhotoTag(models.Model):
     def down_percent(self) -> str:
         """How far from above, to a tenth."""
         return f"{100 * self.down:.1f}"
+
+
+class ReadingPhotoQuerySet(models.QuerySet["ReadingPhoto"]):
+    """Photos of readings, scoped by who asks."""
+
+    def visible_to(self, user: User | AnonymousUser) -> "ReadingPhotoQuerySet":
+        """Return those of this person's shops alone: a plate or a face may be in any of them."""
+        if not user.is_authenticated:
+            return self.none()
+        return self.filter(reading__case__shop__in=Shop.objects.visible_to(user))
+
+
+class ReadingPhoto(models.Model):
+    """What a display, a scope or the spot looked like as a reading was taken.
+
+    It belongs to the line of the log, and it never leaves the shop with a shared case.
+    """
+
+    reading = models.ForeignKey(LoggedReading, on_delete=models.CASCADE, related_name="photos")
+    jpeg = models.BinaryField()
+    width = models.PositiveIntegerField()
+    height = models.PositiveIntegerField()
+    added_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+"
+    )
+    added_at = models.DateTimeField()
+
+    objects = ReadingPhotoQuerySet.as_manager()
+
+    class Meta:
+        ordering = ("reading", "pk")
+
+    def __str__(self) -> str:
+        return f"{self.pk}: {self.reading_id}"

@@ -1,7 +1,8 @@
 """A case as one document, out and in without loss."""
 
 import json
-from collections.abc import Mapping
+from base64 import b64encode
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
@@ -14,7 +15,7 @@ from cases.documents.cases import CaseDocument, CaseFacts, CircuitReference, Cla
 from cases.documents.readings import ReadingDocument
 from cases.errors import BadFact, BadRows, CircuitNotKnown, RowProblem
 from cases.judging.verdict import check_claim
-from cases.models import Case, Shop
+from cases.models import Case, ReadingPhoto, Shop
 from cases.services.cases import log_case
 from cases.services.lines import WrittenLine, keep_lines, members_by_name, told_moment
 from cases.services.record import settle_record
@@ -24,7 +25,7 @@ from circuits.models import Circuit, Revision
 from circuits.services import export_text, publish_revision, revision_saying
 from circuits.sheet import SheetErrors, read_any
 
-LARGEST_CHARACTERS = 4_000_000
+LARGEST_CHARACTERS = 30_000_000
 _REPAIR_FIELDS = tuple(Repair.model_fields)
 _FACT_FIELDS = tuple(CaseFacts.model_fields)
 
@@ -32,16 +33,17 @@ _FACT_FIELDS = tuple(CaseFacts.model_fields)
 # ------------------------------------------------------------------------------------- out
 
 
-def export_case(case: Case, *, by: User, at: datetime, with_circuit: bool = True) -> CaseDocument:
-    """Return a case as this person may see it, with its circuit's text or only its name.
+def export_case(case: Case, *, by: User, at: datetime, is_whole: bool = True) -> CaseDocument:
+    """Return a case as this person may see it, whole with its circuit's text and its photos.
 
-    The case must come from `Case.objects.visible_to(by)`.
+    Photos stay in the shop of the case. The case must come from `Case.objects.visible_to(by)`.
     """
-    return document_of(shared_view(case, by, at=at), with_circuit=with_circuit)
+    return document_of(shared_view(case, by, at=at), is_whole=is_whole)
 
 
-def document_of(view: CaseView, *, with_circuit: bool = True) -> CaseDocument:
+def document_of(view: CaseView, *, is_whole: bool = True) -> CaseDocument:
     """Return the document of a case as it is seen."""
+    pictures = _pictures(view) if is_whole else {}
     values = {field: getattr(view, field) for field in _FACT_FIELDS}
     claim = None
     if view.claim:
@@ -54,8 +56,11 @@ def document_of(view: CaseView, *, with_circuit: bool = True) -> CaseDocument:
     return CaseDocument(
         **values,
         origin=Origin(shop=view.case.shop.slug, number=view.case.number),
-        circuit=_circuit_reference(view.case.revision, with_text=with_circuit),
-        readings=tuple(map(reading_document, view.readings)),
+        circuit=_circuit_reference(view.case.revision, with_text=is_whole),
+        readings=tuple(
+            reading_document(reading, [pictures[pk] for pk in reading.photos if pk in pictures])
+            for reading in view.readings
+        ),
         claim=claim,
         repair=Repair(**{field: getattr(view, field) for field in _REPAIR_FIELDS}),
         after_work=view.after_work,
@@ -66,8 +71,17 @@ def document_of(view: CaseView, *, with_circuit: bool = True) -> CaseDocument:
     )
 
 
-def reading_document(reading: ReadingView) -> ReadingDocument:
-    """Return one logged line as it travels."""
+def _pictures(view: CaseView) -> dict[int, bytes]:
+    """Return the pictures of the photos that are seen, by photo."""
+    wanted = [pk for reading in view.readings for pk in reading.photos]
+    if not wanted:
+        return {}
+    found = ReadingPhoto.objects.filter(pk__in=wanted).values_list("pk", "jpeg")
+    return {pk: bytes(jpeg) for pk, jpeg in found}
+
+
+def reading_document(reading: ReadingView, pictures: Sequence[bytes] = ()) -> ReadingDocument:
+    """Return one logged line as it travels, with these of its photos."""
     return ReadingDocument(
         number=reading.number,
         place=reading.place,
@@ -86,6 +100,7 @@ def reading_document(reading: ReadingView) -> ReadingDocument:
         at=reading.at,
         corrects=reading.corrects,
         correction_reason=reading.correction_reason,
+        photos=tuple(map(b64encode, pictures)),
     )
 
 

@@ -10,6 +10,7 @@ from cases.circuit import circuit_of
 from cases.documents.readings import ReadingDocument
 from cases.errors import BadFact, BadRows, CaseError, CircuitNotKnown, RowProblem
 from cases.models import Case, LoggedReading
+from cases.services.reading_photos import photos_to_keep
 from cases.services.readings import reading_row
 
 
@@ -30,17 +31,27 @@ def keep_lines(
     at: datetime,
     borrowed: bool = False,
 ) -> list[LoggedReading]:
-    """Save lines with their own people and moments, where these are told and known.
+    """Save lines with their own people and moments, where these are told and known, and photos.
 
     Raises
     ------
     BadRows
-        Every line that cannot be taken; then none is.
+        Every line that cannot be taken; then none is, once the transaction around it ends.
     """
     people = members_by_name(case.shop_id)
     rows = rows_of(case, written, people=people, by=by, at=at, borrowed=borrowed)
-    for row in rows:
+    problems = []
+    for row, entry in zip(rows, written, strict=True):
         row.save()
+        try:
+            photos = photos_to_keep(row, entry.reading.photos, by=by, at=at)
+        except BadFact as error:
+            problems.append(RowProblem(entry.line, entry.column, str(error)))
+            continue
+        for photo in photos:
+            photo.save()
+    if problems:
+        raise BadRows(problems)
     return rows
 
 

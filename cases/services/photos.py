@@ -51,7 +51,7 @@ def add_photo(
         raise BadFact(
             "shared", "a maker's page never leaves the shop; share only what you photographed."
         )
-    jpeg, (width, height) = _written_anew(content)
+    jpeg, (width, height) = written_anew(content)
     return Photo.objects.create(
         shop=shop,
         circuit=circuit,
@@ -66,8 +66,14 @@ def add_photo(
     )
 
 
-def _written_anew(content: bytes) -> tuple[bytes, tuple[int, int]]:
-    """Return the picture upright, as a JPEG of its pixels alone, and its size."""
+def written_anew(content: bytes, longest_side: int = LONGEST_SIDE) -> tuple[bytes, tuple[int, int]]:
+    """Return the picture upright, as a JPEG of its pixels alone, and its size.
+
+    Raises
+    ------
+    BadFact
+        It is too large, or no picture that we take.
+    """
     if len(content) > LARGEST_BYTES:
         raise BadFact("picture", f"it has more than {LARGEST_BYTES // 10**6} MB; make it smaller.")
     try:
@@ -79,7 +85,7 @@ def _written_anew(content: bytes) -> tuple[bytes, tuple[int, int]]:
         raise BadFact(
             "picture", "it cannot be read as a picture; send a whole JPEG, PNG or WebP file."
         ) from None
-    upright.thumbnail((LONGEST_SIDE, LONGEST_SIDE))
+    upright.thumbnail((longest_side, longest_side))
     bare = Image.new("RGB", upright.size)
     bare.paste(upright)
     written = io.BytesIO()

@@ -4,7 +4,7 @@
 VIN, plate and people stay in the shop wherever a case turns up.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -22,6 +22,7 @@ from cases.models import (
     Case,
     LoggedReading,
     Membership,
+    ReadingPhoto,
     Role,
     Stage,
     Statistic,
@@ -72,6 +73,8 @@ class ReadingView:
     corrects: int | None
     correction_reason: str
     corrected: bool
+    #: The photos of the line; for the shop of the case alone.
+    photos: tuple[int, ...] = ()
     healthy: float | None = None
     healthy_distance: float | None = None
     claimed: float | None = None
@@ -311,7 +314,7 @@ def _view(case: Case, *, at: datetime, is_own: bool) -> CaseView:
         closed_at=case.closed_at,
         shared_at=case.shared_at,
         withdrawal_reason=voice.text(case.withdrawal_reason),
-        readings=_reading_views(readings, verdict, voice),
+        readings=_reading_views(readings, verdict, voice, _photo_pks(case) if is_own else {}),
         verdict=verdict,
         standing=replace(stands, missing=tuple(map(voice.text, stands.missing))),
         standing_word=case.standing_at(at),
@@ -333,7 +336,10 @@ def claim_words(case: Case) -> str:
 
 
 def _reading_views(
-    readings: list[LoggedReading], verdict: VerdictDocument | None, voice: _Voice
+    readings: list[LoggedReading],
+    verdict: VerdictDocument | None,
+    voice: _Voice,
+    photos: Mapping[int, Sequence[int]],
 ) -> tuple[ReadingView, ...]:
     numbers = {reading.pk: number for number, reading in enumerate(readings, start=1)}
     corrected = {reading.corrects_id for reading in readings}
@@ -362,11 +368,21 @@ def _reading_views(
             corrects=numbers.get(reading.corrects_id) if reading.corrects_id else None,
             correction_reason=voice.text(reading.correction_reason),
             corrected=reading.pk in corrected,
+            photos=tuple(photos.get(reading.pk, ())),
             set_aside=aside.get(reading.pk, ""),
             **beside.get(reading.pk, {}),
         )
         for reading in readings
     )
+
+
+def _photo_pks(case: Case) -> dict[int, list[int]]:
+    """Return the photos of the readings of a case, by reading."""
+    found: dict[int, list[int]] = {}
+    photos = ReadingPhoto.objects.filter(reading__case=case).order_by("pk")
+    for reading_pk, pk in photos.values_list("reading_id", "pk"):
+        found.setdefault(reading_pk, []).append(pk)
+    return found
 
 
 def _beside(verdict: VerdictDocument | None) -> dict[int, dict[str, float]]:

@@ -35,7 +35,7 @@ def case_file(request: HttpRequest, pk: int) -> HttpResponse:
 def readings_file(request: HttpRequest, pk: int) -> HttpResponse:
     """Send the readings of the case as a table."""
     case = visible_case(request, pk)
-    document = export_case(case, by=signed_in(request), at=timezone.now(), with_circuit=False)
+    document = export_case(case, by=signed_in(request), at=timezone.now(), is_whole=False)
     table = readings_csv(document.readings)
     return as_file(table, "text/csv; charset=utf-8", f"{case.key}-readings.csv")
 

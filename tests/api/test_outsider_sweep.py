@@ -23,7 +23,7 @@ from cases.services.sharing import take_back_share
 from cases.services.words import add_word
 from circuits.editor.drafts import begin_empty
 from tests.api.rest import program_of
-from tests.cases.photographs import photographed
+from tests.cases.photographs import photographed, photographed_reading
 from tests.cast import (
     FEED_FAULT,
     FEED_READINGS,
@@ -100,6 +100,7 @@ def hidden(cast: Cast, fuel_pump) -> Hidden:
     take_back_share(case=case, by=cast.technician, at=MONDAY)
     assert case.revision is not None
     photo = {"pk": photographed(cast, case.revision.circuit).pk}
+    reading_photo = {"pk": photographed_reading(cast, case.readings.earliest("pk")).pk}
     token, _ = issue_token(by=cast.technician, name="bench", at=timezone.now())
     log = {"pk": older_log(cast).pk}
     meter = {"pk": save_instrument(instrument=Instrument(name="bench"), by=cast.technician).pk}
@@ -121,6 +122,8 @@ def hidden(cast: Cast, fuel_pump) -> Hidden:
             "cases/attempts/": {"pk": attempt.pk},
             "cases/rejudged/": rejudged,
             "cases/photos/": photo,
+            "cases/reading-photos/": reading_photo,
+            "api/reading-photos/": reading_photo,
             "cases/instruments/": meter,
             "api/instruments/": meter,
             "cases/logs/": log,

@@ -4,8 +4,9 @@ import io
 
 from PIL import Image
 
-from cases.models import Photo
+from cases.models import LoggedReading, Photo, ReadingPhoto
 from cases.services.photos import add_photo
+from cases.services.reading_photos import add_reading_photo
 from circuits.models import Circuit
 from tests.cast import MONDAY, Cast
 
@@ -34,4 +35,11 @@ def photographed(cast: Cast, circuit: Circuit, *, is_shared: bool = False) -> Ph
         is_shared=is_shared,
         by=cast.technician,
         at=MONDAY,
+    )
+
+
+def photographed_reading(cast: Cast, reading: LoggedReading) -> ReadingPhoto:
+    """Return a photo of a reading, by the technician of its shop."""
+    return add_reading_photo(
+        reading=reading, content=telephone_jpeg(), by=cast.technician, at=MONDAY
     )

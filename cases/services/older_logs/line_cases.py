@@ -28,6 +28,9 @@ def told_in_line(entry: Entry) -> ToldCase:
     except ValidationError as error:
         problems = [document_problem(details) for details in error.errors()]
         raise BadRows([replace(problem, line=line.line) for problem in problems]) from None
+    if any(reading.photos for reading in document.readings):
+        problem = "photos of readings come in with one case at a time."
+        raise BadRows([RowProblem(line.line, "readings", problem, "Bring in this one as a file.")])
     data.pop("case", None)
     digest = digest_of(data)
     return ToldCase(

@@ -132,6 +132,7 @@ urlpatterns = [
     path("search/kept/<int:pk>/", searches.OneSearch.as_view(), name="kept-search"),
     path("exercises/", exercises.Exercises.as_view(), name="exercises"),
     path("exercises/<int:pk>/", exercises.OneExercise.as_view(), name="exercise"),
+    path("exercises/<int:pk>/class/", exercises.ClassAnswers.as_view(), name="class-answers"),
     path("exercises/<int:pk>/attempts/", exercises.Attempts.as_view(), name="attempts"),
     path("attempts/<int:pk>/", exercises.OneAttempt.as_view(), name="attempt"),
     path("attempts/<int:pk>/readings/", exercises.AskedReadings.as_view(), name="asked-readings"),

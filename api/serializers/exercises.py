@@ -98,3 +98,44 @@ class AttemptShown(Shown):
     case: CaseShown | None = Field(
         description="The case with part and outcome, as long as it is shared."
     )
+
+
+class NamedShown(Shown):
+    """A fault that somebody named, and what the verdict said of it on their readings."""
+
+    suspect: str
+    people: int
+    fits: int
+    does_not_fit: int
+    cannot_say: int
+    is_the_claim: bool
+    is_a_twin: bool = Field(description="No listed place parts it from what the case found.")
+
+
+class PlaceAskedShown(Shown):
+    """A reading that somebody asked for, and how many did."""
+
+    place: str
+    phase: str
+    rig: Rig
+    people: int
+
+
+class LeftStandingShown(Shown):
+    """A fault that the readings of so many had not excluded when they named another."""
+
+    suspect: str
+    people: int
+
+
+class ClassShown(Shown):
+    """What a class made of an exercise; all below `counted` is about so many people."""
+
+    began: int
+    answered: int
+    counted: int = Field(description="Five at a time, in the order in which they answered.")
+    readings: float = Field(description="How many the person in the middle asked for.")
+    minutes: float = Field(description="What they cost the person in the middle.")
+    named: tuple[NamedShown, ...]
+    asked: tuple[PlaceAskedShown, ...]
+    left_standing: tuple[LeftStandingShown, ...]

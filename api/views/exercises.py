@@ -21,6 +21,7 @@ from api.serializers.exercises import (
     Asking,
     AttemptRow,
     AttemptShown,
+    ClassShown,
     ExerciseRow,
     Naming,
     NewExercise,
@@ -29,6 +30,7 @@ from api.serializers.exercises import (
 from api.views.finding import shop_named, signed_in
 from cases.models import Attempt, Case, Exercise
 from cases.services import exercises as services
+from cases.services.class_results import class_results
 from cases.services.sharing import shared_view, summaries
 
 
@@ -88,6 +90,22 @@ class OneExercise(APIView):
             exercise=the_exercise(request, pk), by=signed_in(request), at=timezone.now()
         )
         return Response(status=status.HTTP_204_NO_CONTENT)
+
+
+class ClassAnswers(APIView):
+    """What a class made of an exercise."""
+
+    @operation(
+        "What the class answered, counted and without names",
+        answer=ClassShown,
+        words="For its trainers and owners alone, after the end too. People are counted by fives,"
+        " in the order in which they answered, each by the first answer: so that nobody can be told"
+        " apart. `counted` says how many of those who answered that is.",
+    )
+    def get(self, request: Request, pk: int) -> Response:
+        user = signed_in(request)
+        exercise = get_object_or_404(Exercise.objects.trained_by(user).with_task(), pk=pk)
+        return Response(ClassShown.of(class_results(exercise=exercise, by=user)))
 
 
 class Attempts(generics.ListAPIView[Attempt]):

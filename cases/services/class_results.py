@@ -1,8 +1,9 @@
 """What a class made of an exercise, counted and without names.
 
 How a learner went about it is for that learner's eyes. A trainer needs to know what the class as a
-whole fell for, so people are counted, from three on, each by their first answer: after it they have
-seen the case.
+whole fell for, so people are counted, each by their first answer: after it they have seen the case.
+They are counted by fives, in the order in which they answered: from a count of three, whoever knows
+two answers has the third, and from two counts that differ by one person, anybody has that one.
 """
 
 from collections import Counter, defaultdict
@@ -18,8 +19,8 @@ from cases.models import AskedReading, Attempt, Exercise
 from cases.services.exercises import rig_of
 from cases.services.shops import require_trainer
 
-#: Of fewer people somebody could be told apart.
-FEWEST_PEOPLE = 3
+#: So many people are added to the counts at once.
+COUNTED_TOGETHER = 5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,20 +58,18 @@ class LeftStanding:
 class ClassResults:
     """A class at an exercise; `readings` and `minutes` are those of the person in the middle.
 
-    All but the first two counts is empty as long as fewer than `FEWEST_PEOPLE` have answered.
+    `counted` of those who answered are in all that stands below it; the others join in once there
+    are `COUNTED_TOGETHER` of them.
     """
 
     began: int
     answered: int
+    counted: int = 0
     readings: float = 0
     minutes: float = 0
     named: tuple[NamedFault, ...] = ()
     asked: tuple[AskedPlace, ...] = ()
     left_standing: tuple[LeftStanding, ...] = ()
-
-    @property
-    def is_told(self) -> bool:
-        return self.answered >= FEWEST_PEOPLE
 
 
 def class_results(*, exercise: Exercise, by: User) -> ClassResults:
@@ -88,13 +87,16 @@ def class_results(*, exercise: Exercise, by: User) -> ClassResults:
     for attempt in attempts:
         if attempt.answered_at is not None:
             first.setdefault(attempt.learner_id, attempt)
-    if len(first) < FEWEST_PEOPLE:
+    in_order = sorted(first.values(), key=lambda attempt: (attempt.answered_at, attempt.pk))
+    counted = in_order[: len(in_order) // COUNTED_TOGETHER * COUNTED_TOGETHER]
+    if not counted:
         return ClassResults(began=len(began), answered=len(first))
-    asked = [list(attempt.asked.all()) for attempt in first.values()]
-    answers = [AnswerDocument.model_validate(attempt.answer) for attempt in first.values()]
+    asked = [list(attempt.asked.all()) for attempt in counted]
+    answers = [AnswerDocument.model_validate(attempt.answer) for attempt in counted]
     return ClassResults(
         began=len(began),
         answered=len(first),
+        counted=len(counted),
         readings=median(map(len, asked)),
         minutes=median(sum(each.minutes for each in row) for row in asked),
         named=tuple(_named(answers)),

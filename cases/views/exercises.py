@@ -12,7 +12,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from cases.forms.exercises import AskForm, NameFaultForm
 from cases.models import Attempt, Exercise, Shop
-from cases.services.class_results import FEWEST_PEOPLE, class_results
+from cases.services.class_results import COUNTED_TOGETHER, class_results
 from cases.services.exercises import (
     answer_of,
     ask_reading,
@@ -94,7 +94,7 @@ def class_answers(request: HttpRequest, pk: int) -> HttpResponse:
         "exercise": exercise,
         "task": task,
         "sheet": ClassSheet(class_results(exercise=exercise, by=user), task.circuit),
-        "fewest": FEWEST_PEOPLE,
+        "together": COUNTED_TOGETHER,
     }
     return render(request, "cases/class_answers.html", context)
 

@@ -1,5 +1,8 @@
 """A trainer sets a shared case; a learner asks for readings, names a fault and is answered."""
 
+import json
+from dataclasses import replace
+
 import pytest
 from django.contrib.auth.models import User
 from django.db import connection
@@ -8,8 +11,10 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from cases.models import Attempt, Case, Exercise, Role
+from cases.services.class_results import class_results
 from cases.services.exercises import ask_reading, name_fault, start_attempt
 from cases.services.shops import add_member
+from tests.api.rest import program_of
 from tests.cast import (
     FEED_FAULT,
     FEED_READINGS,
@@ -152,43 +157,69 @@ def _answers(exercise: Exercise, person: User, places: str, fault: str) -> None:
     name_fault(attempt=attempt, suspect=fault, by=person, at=MONDAY)
 
 
-def test_a_trainer_sees_what_a_class_of_three_answered_and_no_name(
+def _learners(cast: Cast, names: str) -> list[User]:
+    people = [User.objects.create_user(name) for name in names.split()]
+    for person in people:
+        add_member(shop=cast.college, user=person, role=Role.TECHNICIAN, by=cast.trainer, at=MONDAY)
+    return people
+
+
+def test_a_trainer_sees_what_a_class_of_five_answered_and_no_name(
     cast: Cast, lesson: Case, visit
 ) -> None:
-    """Two read at the pump alone, which cannot part feed from ground; the third read both drops.
+    """Four read at the pump alone, which cannot part feed from ground; the fifth read both drops.
     An answer given after the case was seen does not count."""
     exercise = Exercise.objects.get()
-    ida, bert = User.objects.create_user("ida"), User.objects.create_user("bert")
-    for person in (ida, bert):
-        add_member(shop=cast.college, user=person, role=Role.TECHNICIAN, by=cast.trainer, at=MONDAY)
+    ida, bert, cleo, dirk = _learners(cast, "ida bert cleo dirk")
     address = reverse("cases:class-answers", args=[exercise.pk])
     trainer = visit(cast.trainer)
-    _answers(exercise, cast.learner, "TP2", GROUND_FAULT)
-    _answers(exercise, ida, "TP2", GROUND_FAULT)
-    of_two = words_of(trainer.get(address))
-    _answers(exercise, bert, "TP2 TP3 TP4", FEED_FAULT)
+    for person in (cast.learner, ida, bert, cleo):
+        _answers(exercise, person, "TP2", GROUND_FAULT)
+    of_four = words_of(trainer.get(address))
+    _answers(exercise, dirk, "TP2 TP3 TP4", FEED_FAULT)
     _answers(exercise, ida, "TP3", FEED_FAULT)
     page = trainer.get(address)
     words = words_of(page)
+    rest = program_of(cast.trainer).get(f"/api/exercises/{exercise.pk}/class/").data
 
-    assert "2 began, 2 answered." in of_two
-    assert "shown from 3 people on" in of_two
-    assert "W4" not in of_two
+    assert "4 began, 4 answered." in of_four
+    assert "shown 5 people at a time" in of_four
+    assert "W4" not in of_four
     results = page.context["sheet"].results
-    assert (results.began, results.answered) == (3, 3)
+    assert (results.began, results.answered, results.counted) == (5, 5, 5)
     assert (results.readings, results.minutes) == (1, 2)
     assert [(each.suspect, each.people, each.is_the_claim) for each in results.named] == [
-        (GROUND_FAULT, 2, False),
+        (GROUND_FAULT, 4, False),
         (FEED_FAULT, 1, True),
     ]
-    assert {each.place: each.people for each in results.asked} == {"TP2": 3, "TP3": 1, "TP4": 1}
+    assert {each.place: each.people for each in results.asked} == {"TP2": 5, "TP3": 1, "TP4": 1}
     left = {each.suspect: each.people for each in results.left_standing}
-    assert left[FEED_FAULT] == 2
+    assert left[FEED_FAULT] == 4
     assert GROUND_FAULT not in left
     assert "C40: connector with high resistance or open" in words
-    for person in (cast.learner, ida, bert):
+    for person in (cast.learner, ida, bert, cleo, dirk):
         assert person.username not in words
         assert not person.last_name or person.last_name not in words
+        assert person.username not in json.dumps(rest)
+    assert rest["counted"] == 5
+    assert [(row["suspect"], row["people"]) for row in rest["named"]] == [
+        (GROUND_FAULT, 4),
+        (FEED_FAULT, 1),
+    ]
+
+
+def test_whoever_answers_sixth_is_not_told_by_the_difference(cast: Cast, lesson: Case) -> None:
+    """Two counts that differ by one person give that person's answer away."""
+    exercise = Exercise.objects.get()
+    sixth, *others = _learners(cast, "ada ida bert cleo dirk")
+    for person in (cast.learner, *others):
+        _answers(exercise, person, "TP2", GROUND_FAULT)
+    before = class_results(exercise=exercise, by=cast.trainer)
+    _answers(exercise, sixth, "TP3", FEED_FAULT)
+    after = class_results(exercise=exercise, by=cast.trainer)
+
+    assert (before.answered, after.answered) == (5, 6)
+    assert replace(after, began=5, answered=5) == before
 
 
 def test_what_a_class_answered_is_there_for_its_trainers_alone_and_after_the_end_too(
@@ -208,7 +239,10 @@ def test_what_a_class_answered_is_there_for_its_trainers_alone_and_after_the_end
     ended = trainer.post(reverse("cases:end-exercise", args=[exercise.pk]))
     listed = trainer.get(reverse("cases:exercises")).content.decode()
 
+    programs = [program_of(person) for person in (cast.learner, cast.owner, cast.outsider)]
+    told = [each.get(f"/api/exercises/{exercise.pk}/class/").status_code for each in programs]
     assert set(seen.values()) == {404}
+    assert set(told) == {404}
     assert ended["Location"] == address
     assert trainer.get(address).status_code == 200
     assert address in listed

@@ -77,12 +77,6 @@ def hint_for(circuit: CaseCircuit, line: Line, narrowed: Narrowed = NOT_NARROWED
     return f"{healthy} The mildest that shows: {'; '.join(named[:MOST_NAMED])}."
 
 
-def questions_about(circuit: CaseCircuit, lines: Sequence[Line], typed: Line) -> Iterator[str]:
-    """Yield what to ask about a typed reading beside those that were logged."""
-    yield from plain_questions(circuit, lines, typed)
-    yield from slip_questions(circuit, lines, typed)
-
-
 def plain_questions(circuit: CaseCircuit, lines: Sequence[Line], typed: Line) -> Iterator[str]:
     """Yield what is asked at once: whether it is judged at all, adds up, and can be."""
     aside = set_aside(circuit, typed)

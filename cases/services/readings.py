@@ -8,7 +8,7 @@ from django.contrib.auth.models import User
 from django.db import transaction
 
 from cases.circuit import CaseCircuit, circuit_of
-from cases.documents.readings import NewReading
+from cases.documents.readings import Instrument, NewReading
 from cases.errors import (
     AlreadyCorrected,
     BadFact,
@@ -22,7 +22,7 @@ from cases.errors import (
 from cases.judging.live_ohms import refuse_live_ohms
 from cases.models import Case, LoggedReading
 from cases.services.after_work import reopen_undone
-from cases.services.instruments import remember_used, with_own_instruments
+from cases.services.instruments import COMMON, remember_used, with_own_instruments
 from cases.services.record import instrument_of, locked_for, settle_record
 from circuits.units import Quantity, UnitError, base_unit, parse_reading
 
@@ -36,14 +36,9 @@ _OF_THE_SENDING = frozenset({"id", "at", "by", "sent_as"})
 def add_reading(*, case: Case, reading: NewReading, by: User, at: datetime) -> LoggedReading:
     """Log one reading; the verdict and the standing follow from it."""
     case = locked_for(case, by, "add readings")
-    circuit = _circuit(case)
-    (reading,) = with_own_instruments([reading], by=by)
-    understand_to_log(circuit, reading)
-    row = reading_row(case, circuit, reading, by=by, at=at)
-    row.save()
+    row = _row_to_log(case, _circuit(case), reading, by=by, at=at)
     remember_used([reading], by=by, at=at)
-    reopen_undone(case, [row])
-    settle_record(case, at=at)
+    _keep(case, [row], at=at)
     return row
 
 
@@ -69,9 +64,7 @@ def add_readings(
     rows, problems = [], []
     for number, typed in enumerate(readings, start=1):
         try:
-            (reading,) = with_own_instruments([typed], by=by)
-            understand_to_log(circuit, reading)
-            rows.append(reading_row(case, circuit, reading, by=by, at=at))
+            rows.append(_row_to_log(case, circuit, typed, by=by, at=at))
         except CaseError as error:
             problems.append(RowProblem(number, typed.place, str(error)))
     if problems:
@@ -82,10 +75,8 @@ def add_readings(
             return _the_same(logged, rows)
     for row in rows:
         row.sent_as = sent_as
-        row.save()
     remember_used(readings, by=by, at=at)
-    reopen_undone(case, rows)
-    settle_record(case, at=at)
+    _keep(case, rows, at=at)
     return rows
 
 
@@ -100,16 +91,11 @@ def correct_reading(
     reason = reason.strip()
     if not reason:
         raise BadFact("reason", "say in a line why the reading is corrected.")
-    circuit = _circuit(case)
     before = instrument_of(reading)
-    (correction,) = with_own_instruments([correction], by=by, before=before)
-    understand_to_log(circuit, correction)
-    row = reading_row(case, circuit, correction, by=by, at=at)
+    row = _row_to_log(case, _circuit(case), correction, by=by, at=at, before=before)
     row.corrects = reading
     row.correction_reason = reason
-    row.save()
-    reopen_undone(case, [row])
-    settle_record(case, at=at)
+    _keep(case, [row], at=at)
     return row
 
 
@@ -176,6 +162,29 @@ def reading_row(
         by=by,
         at=at,
     )
+
+
+def _row_to_log(
+    case: Case,
+    circuit: CaseCircuit,
+    typed: NewReading,
+    *,
+    by: User,
+    at: datetime,
+    before: Instrument = COMMON,
+) -> LoggedReading:
+    """Return what was typed as a row, with the figures of this person's instrument; or refuse."""
+    (reading,) = with_own_instruments([typed], by=by, before=before)
+    understand_to_log(circuit, reading)
+    return reading_row(case, circuit, reading, by=by, at=at)
+
+
+def _keep(case: Case, rows: Sequence[LoggedReading], *, at: datetime) -> None:
+    """Save new lines of a log, with what follows from them."""
+    for row in rows:
+        row.save()
+    reopen_undone(case, rows)
+    settle_record(case, at=at)
 
 
 def _the_same(logged: list[LoggedReading], rows: Sequence[LoggedReading]) -> list[LoggedReading]:

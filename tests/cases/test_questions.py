@@ -16,7 +16,7 @@ from django.urls import reverse
 from cases.circuit import CaseCircuit, circuit_from_sheet
 from cases.documents.readings import Instrument, Rig
 from cases.judging.lines import Line
-from cases.judging.questions import hint_for, questions_about
+from cases.judging.questions import hint_for, plain_questions, slip_questions
 from cases.models.choices import Statistic
 from cases.services.instruments import save_instrument
 from circuits.sheet import read_text
@@ -53,8 +53,15 @@ def _with(address: str, typed: dict[str, str]) -> str:
 LOGGED = (line("TP1", 12.35), line("TP3", 5.49), line("TP4", 0.07))
 
 
-def asked(typed: Line, *others: Line) -> str:
-    return " ".join(questions_about(PUMP, others or LOGGED, typed))
+def asked(typed: Line, *others: Line, circuit: CaseCircuit = PUMP) -> str:
+    """Return all that is asked, at once and a moment later."""
+    logged_before = others or LOGGED if circuit is PUMP else others
+    return " ".join(
+        [
+            *plain_questions(circuit, logged_before, typed),
+            *slip_questions(circuit, logged_before, typed),
+        ]
+    )
 
 
 def test_what_closes_and_is_possible_asks_nothing() -> None:
@@ -110,10 +117,10 @@ def test_nothing_is_nothing_in_millivolts_as_well() -> None:
 def test_ohms_on_a_live_circuit_are_answered_with_the_drop_test() -> None:
     circuit = circuit_named("horn")
     typed = line("bench: winding K4.coil", None, phase="bench")
-    assert list(questions_about(circuit, (), typed)) == []
+    assert asked(typed, circuit=circuit) == ""
     text = (LIBRARY.parent / "editor" / "starts" / "bus_terminations.txt").read_text("utf-8")
     bus = circuit_from_sheet(read_text(text))
-    words = " ".join(questions_about(bus, (), line("TP4", 60.0, phase="idle")))
+    words = asked(line("TP4", 60.0, phase="idle"), circuit=bus)
 
     assert "power" in words
     assert "drop in volts" in words

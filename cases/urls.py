@@ -44,6 +44,7 @@ urlpatterns = [
     path("search/kept/<int:pk>/forget/", search.forget_search, name="forget-search"),
     path("words/", words.word_list, name="words"),
     path("words/languages/", words.languages, name="languages"),
+    path("words/spelling/", words.spelling, name="spelling"),
     path("words/<int:pk>/remove/", words.remove, name="remove-word"),
     path("instruments/", instruments.instrument_list, name="instruments"),
     path("instruments/<int:pk>/remove/", instruments.remove, name="remove-instrument"),

@@ -13,7 +13,7 @@ from pydantic import ValidationError as DocumentError
 
 from cases.circuit import CaseCircuit
 from cases.documents.cases import CaseFacts, CodeFacts, VainPart, VehicleFacts
-from cases.forms.fields import CircuitField, ShopField
+from cases.forms.fields import CircuitField, ShopField, TextOfTheTrade
 from cases.forms.rigs import phase_choices
 from cases.models import Case, CodeStatus, Symptom
 from cases.models.choices import CODE_LENGTH
@@ -41,18 +41,18 @@ class FactsForm(forms.Form):
     vin = forms.CharField(
         max_length=40, required=False, label="VIN", help_text="Stays in your shop."
     )
-    complaint = forms.CharField(
+    complaint = TextOfTheTrade(
+        rows=3,
         max_length=20_000,
         label="Complaint, in the driver's words",
         help_text="As it was said. No cause here: what it was comes later.",
-        widget=forms.Textarea(attrs={"rows": 3}),
     )
     symptom = forms.ChoiceField(required=False, choices=[("", "Choose…"), *Symptom.choices])
-    conditions = forms.CharField(
+    conditions = TextOfTheTrade(
+        rows=2,
         max_length=20_000,
         required=False,
         label="When, how often, since what",
-        widget=forms.Textarea(attrs={"rows": 2}),
     )
     tries_before = forms.IntegerField(
         min_value=0, max_value=9999, required=False, label="Tried how many times"

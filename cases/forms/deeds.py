@@ -10,7 +10,7 @@ from django.core.exceptions import ValidationError
 from cases.circuit import CaseCircuit
 from cases.documents.cases import Repair
 from cases.documents.verdicts import VerdictDocument
-from cases.forms.fields import CircuitField, ShopField
+from cases.forms.fields import CircuitField, ShopField, TextOfTheTrade
 from cases.models import HEALTHY, Outcome
 from cases.services.exchange import LARGEST_CHARACTERS
 from circuits.engine import FaultKind, Suspect
@@ -119,23 +119,19 @@ class ClaimForm(SuspectForm):
 class RepairForm(forms.Form):
     """What was done, how it ended, and a word for whoever comes next."""
 
-    part_replaced = forms.CharField(
+    part_replaced = TextOfTheTrade(
+        rows=3,
         required=False,
         max_length=20_000,
         label="What was done",
         help_text="The part fitted or mended, and where. A part fitted is no evidence by itself.",
-        widget=forms.Textarea(attrs={"rows": 3}),
     )
     outcome = forms.ChoiceField(choices=Outcome.choices, label="How it ended")
     clean_tries_after = forms.IntegerField(
         required=False, min_value=0, max_value=9999, label="Tries after it without the symptom"
     )
-    what_decided = forms.CharField(
-        required=False, max_length=20_000, widget=forms.Textarea(attrs={"rows": 2})
-    )
-    what_misled = forms.CharField(
-        required=False, max_length=20_000, widget=forms.Textarea(attrs={"rows": 2})
-    )
+    what_decided = TextOfTheTrade(rows=2, required=False, max_length=20_000)
+    what_misled = TextOfTheTrade(rows=2, required=False, max_length=20_000)
 
     @property
     def repair(self) -> Repair:

@@ -1,5 +1,6 @@
 """Fields that several forms share: a circuit, a shop, a quantity as typed on the bench."""
 
+import json
 import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
@@ -7,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from django import forms
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
+from django.urls import reverse
 
 from cases.models import Role, Shop
 from circuits.models import Circuit
@@ -29,6 +31,29 @@ class CircuitField(ChoiceOfCircuit):
 
     def label_from_instance(self, obj: Circuit) -> str:
         return f"{obj.title} ({obj.system})"
+
+
+class TextOfTheTrade(forms.CharField):
+    """A text in which words that may be misspelt are asked about while it is typed."""
+
+    asks_spelling = True
+
+    def __init__(self, *, rows: int, **kwargs: Any) -> None:
+        super().__init__(widget=forms.Textarea(attrs={"rows": rows}), **kwargs)
+
+    def get_bound_field(self, form: forms.BaseForm, field_name: str) -> forms.BoundField:
+        """Let the field ask by the name that it has in this form, of which it sends no more."""
+        name = form.add_prefix(field_name)
+        self.widget.attrs |= {
+            "hx-post": reverse("cases:spelling"),
+            "hx-params": f"{name}, asks, csrfmiddlewaretoken",
+            "hx-vals": json.dumps({"asks": name}),
+            "hx-trigger": "input changed delay:700ms",
+            "hx-target": "next .spelling",
+            "hx-swap": "innerHTML",
+            "hx-sync": "this:replace",
+        }
+        return super().get_bound_field(form, field_name)
 
 
 class ShopField(ChoiceOfShop):

@@ -7,7 +7,7 @@ nothing in one language may be a word in another: a list counts only where its l
 import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from pathlib import Path
 from typing import Final
 
@@ -17,7 +17,7 @@ KNOWN_LANGUAGES: Final = tuple(sorted(path.stem for path in LISTS.glob("*.toml")
 ENGLISH: Final = "en"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class Speech:
     """What some people write.
 
@@ -29,6 +29,12 @@ class Speech:
     trade: Mapping[str, str]
     plural_s: bool
     own: Mapping[str, str] = field(default_factory=dict)
+    spelled: frozenset[str] = frozenset()
+
+    @cached_property
+    def known(self) -> frozenset[str]:
+        """All words that tell something, as people write them."""
+        return self.spelled.union(self.trade, self.own, self.own.values())
 
 
 def language_of(tag: str) -> str:
@@ -56,6 +62,7 @@ def _trade(languages: tuple[str, ...]) -> Speech:
         fillers=fillers - trade.keys(),
         trade=trade,
         plural_s=any(each.plural_s for each in lists),
+        spelled=frozenset().union(*(each.spelled for each in lists)),
     )
 
 
@@ -66,4 +73,5 @@ def _list_of(language: str) -> Speech:
         fillers=frozenset(found["fillers"].split()),
         trade={said: kept for kept, every in found["kept"].items() for said in every.split()},
         plural_s=found["plural_s"],
+        spelled=frozenset(found["spelled"].split()),
     )

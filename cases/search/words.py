@@ -34,12 +34,17 @@ def words_of(*texts: str, speech: Speech = IN_ENGLISH) -> list[str]:
     """
     found: dict[str, None] = {}
     for text in texts:
-        plain = unicodedata.normalize("NFKC", text).casefold().replace("’", "'")
-        for word in _WORD.findall(plain):
+        for word in typed_words(text):
             kept = _one_word(word, speech)
             if kept:
                 found[speech.own.get(kept, kept)] = None
     return list(found)
+
+
+def typed_words(text: str) -> list[str]:
+    """Return all words of a text in small letters."""
+    plain = unicodedata.normalize("NFKC", text).casefold().replace("’", "'")
+    return _WORD.findall(plain)
 
 
 def marked(

@@ -10,7 +10,8 @@ from procrastinate.contrib.django import app as queue
 
 from cases.errors import BadFact
 from cases.models import Case, Shop, ShopWord
-from cases.search.evidence import write_evidence
+from cases.search.evidence import speech_of, write_evidence
+from cases.search.misspelt import likely_meant
 from cases.search.speech import Speech, language_of, speech_in
 from cases.search.words import IN_ENGLISH, words_of
 from cases.services.record import latest_verdict
@@ -19,6 +20,8 @@ from cases.services.shops import require_member
 READ_WORDS_ANEW = "read_words_anew"
 MOST_WORDS = 2000
 MOST_LANGUAGES = 4
+#: Of a longer text the end is not looked at.
+LONGEST_TEXT = 20_000
 # A language as the web names it, RFC 5646: two or three letters, perhaps a region.
 _LANGUAGE = re.compile(r"[a-z]{2,3}(?:-[A-Z]{2})?")
 
@@ -82,6 +85,15 @@ def set_languages(*, shop: Shop, languages: Sequence[str], by: User) -> Shop:
         shop.save(update_fields=["languages"])
         _read_anew(shop)
     return shop
+
+
+def words_in_doubt(*, text: str, by: User) -> dict[str, tuple[str, ...]]:
+    """Return the words of a text that may be misspelt, with what this person may have meant.
+
+    Known are the words of the trade in the languages of their shops, and those on the shops' lists.
+    """
+    shops = Shop.objects.visible_to(by).values_list("pk", flat=True)
+    return likely_meant(text[:LONGEST_TEXT], speech_of(list(shops)))
 
 
 def read_words_anew(*, shop: Shop, at: datetime) -> int:

@@ -8,7 +8,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from cases.forms.words import LanguagesForm, WordForm
 from cases.models import Shop, ShopWord
-from cases.services.words import add_word, remove_word, set_languages
+from cases.services.words import add_word, remove_word, set_languages, words_in_doubt
 from cases.views.common import problems_of, refusals_at, signed_in
 
 
@@ -63,3 +63,12 @@ def remove(request: HttpRequest, pk: int) -> HttpResponse:
     user = signed_in(request)
     remove_word(word=get_object_or_404(ShopWord.objects.visible_to(user), pk=pk), by=user)
     return redirect("cases:words")
+
+
+@login_required
+@require_POST
+def spelling(request: HttpRequest) -> HttpResponse:
+    """Ask about words of a text that is being typed; nothing of it is kept."""
+    field = request.POST.get("asks", "")
+    in_doubt = words_in_doubt(text=request.POST.get(field, ""), by=signed_in(request))
+    return render(request, "cases/parts/spelling.html", {"words": in_doubt.items(), "field": field})

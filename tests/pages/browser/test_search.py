@@ -48,3 +48,25 @@ def test_a_search_is_narrowed_by_what_was_found_kept_and_forgotten(
 
     expect(kept).to_have_count(0)
     watched.check()
+
+
+def test_a_slip_in_a_complaint_is_asked_about_and_mended_by_keys_alone(
+    bench: Bench, open_page: Open
+) -> None:
+    watched = open_page(bench.cast.technician)
+    page = watched.page
+    page.goto("/cases/new/")
+    complaint = page.get_by_label("Complaint, in the driver's words")
+    complaint.press_sequentially("Altenator whines, the altenator is new")
+    question = page.get_by_role("button", name="alternator", exact=True)
+
+    expect(question).to_be_visible()
+    expect(complaint).to_have_value("Altenator whines, the altenator is new")
+    watched.check()
+    complaint.press("Tab")
+    expect(question).to_be_focused()
+    question.press("Enter")
+
+    expect(complaint).to_have_value("Alternator whines, the alternator is new")
+    expect(complaint).to_be_focused()
+    expect(question).to_have_count(0)

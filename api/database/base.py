@@ -14,6 +14,9 @@ from django.db.utils import OperationalError
 from api.database.errors import DatabaseTrouble
 from api.database.sharing import running_cluster
 
+#: A query is prepared by itself once it was asked so often; without a number none ever is.
+NEVER_BY_ITSELF = 2**31
+
 
 class DatabaseFeatures(PostgresqlFeatures):
     """Django 5.2 itself would still accept PostgreSQL 14."""
@@ -30,11 +33,18 @@ class DatabaseWrapper(base.DatabaseWrapper):
         """Return psycopg's parameters, with the address of the embedded server if that is ours."""
         folder = self.settings_dict.get("EMBEDDED_FOLDER")
         if folder is None:
-            return super().get_connection_params()
+            return self._with_prepared(super().get_connection_params())
         try:
             address = running_cluster(folder).connection_parameters()
         except DatabaseTrouble as trouble:
             raise OperationalError(str(trouble)) from trouble
         # Kept where Django's own helpers look as well (dbshell, a second connection in tests).
         self.settings_dict.update({name.upper(): value for name, value in address.items()})
-        return super().get_connection_params()
+        return self._with_prepared(super().get_connection_params())
+
+    @staticmethod
+    def _with_prepared(parameters: dict[str, Any]) -> dict[str, Any]:
+        """Let those queries be prepared that ask for it, and no others."""
+        if parameters.get("prepare_threshold") is None:
+            parameters["prepare_threshold"] = NEVER_BY_ITSELF
+        return parameters

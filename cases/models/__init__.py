@@ -19,6 +19,7 @@ from cases.models.choices import (
 from cases.models.evidence import (
     CaseEvidence,
     FaultProfile,
+    SearchColumn,
     SearchPosting,
     SearchSegment,
     SearchTerm,
@@ -72,6 +73,7 @@ __all__ = [
     "Rejudgement",
     "Role",
     "SavedSearch",
+    "SearchColumn",
     "SearchPosting",
     "SearchSegment",
     "SearchTerm",

@@ -88,7 +88,6 @@ class SearchSegment(models.Model):
     """
 
     room = models.CharField(max_length=LONGEST_ROOM, blank=True)
-    rows = models.BinaryField()
     built_at = models.DateTimeField()
     retired_at = models.DateTimeField(null=True, blank=True)
 
@@ -105,8 +104,30 @@ class SearchSegment(models.Model):
         return f"segment {self.pk} of '{self.room}'"
 
 
+class SearchColumn(models.Model):
+    """One column of a segment: an array in the form that NumPy names so, or texts."""
+
+    # The constraint below is its index.
+    segment = models.ForeignKey(
+        SearchSegment, on_delete=models.CASCADE, related_name="columns", db_index=False
+    )
+    name = models.CharField(max_length=40)
+    form = models.CharField(max_length=10)
+    data = models.BinaryField()
+
+    class Meta:
+        constraints = (models.UniqueConstraint(fields=("segment", "name"), name="a_column_once"),)
+
+    def __str__(self) -> str:
+        return f"column '{self.name}' of segment {self.segment_id}"
+
+
 class SearchPosting(models.Model):
-    """The rows of a segment that have one term, as int32, and what they measured there."""
+    """The rows of a segment that have one term, as int32, and what they measured there.
+
+    `counts` are int32 of shape (2, m): places in the table of faults and sizes, and the tenths of
+    shared cases there; what is not in it is to be counted yet.
+    """
 
     # The constraint below is its index.
     segment = models.ForeignKey(
@@ -116,6 +137,7 @@ class SearchPosting(models.Model):
     term = models.IntegerField()
     rows = models.BinaryField()
     sizes = models.BinaryField(default=bytes)
+    counts = models.BinaryField(default=bytes)
 
     class Meta:
         constraints = (models.UniqueConstraint(fields=("segment", "term"), name="a_posting_once"),)

@@ -5,12 +5,11 @@ from collections.abc import Iterable, Mapping
 import numpy as np
 
 from cases.documents.verdicts import JudgedReading
-from cases.search.past_cases import logged_values
 from cases.search.points import Found, Points
 from cases.search.posterior import LOWEST_POINTS, READING, Posterior
+from cases.search.postings import Posting
 from cases.search.query import Query
 from cases.search.results import PastCase, Reason, Speaks, Term
-from cases.search.segment import Posting
 from cases.search.spelling import Meaning, TypedWord
 from circuits.units import format_in
 
@@ -24,22 +23,18 @@ class Explainer:
         points: Points,
         codes: Mapping[str, int],
         cases: Iterable[PastCase],
-        slots: Mapping[str, int],
     ) -> None:
         self.query, self.points, self.codes = query, points, codes
-        self.slots = slots
-        self.judged = query.judged
-        self._postings: dict[tuple[int, int], Posting] = {}
-        self._where = {case.pk: case.lines for case in cases}
-        asked = set(slots.values())
-        self._logged = logged_values(
-            [
-                reading
-                for where in self._where.values()
-                for slot, reading in where.items()
-                if slot in asked
-            ]
-        )
+        self._values = {case.pk: case.values for case in cases}
+        self._asked = [self._asked_there(query.judged[slot.number]) for slot in query.slots]
+        self._faults: dict[int, tuple[Reason, ...]] = {}
+
+    def _asked_there(self, judged: JudgedReading) -> tuple[str, str]:
+        """Return a reading that is asked for in words, and its unit."""
+        circuit = self.query.circuit
+        entry = circuit.entry_at(judged.place) if circuit is not None else None
+        unit = entry.unit if entry is not None else "V"
+        return f"{judged.place} in '{judged.phase}': {format_in(judged.value, unit)} here", unit
 
     def reasons(self, found: Found, standing: str) -> tuple[Reason, ...]:
         """Return the terms of one case's score; their points add up to it."""
@@ -48,48 +43,41 @@ class Explainer:
             *self._codes(found),
             *self._words(found),
             self._standing(found, standing),
-            *self._fault(found),
+            *self._of_fault(found.fault),
         )
 
     def _place(self, found: Found, term: int) -> int | None:
         """Return where the case stands in the posting of a term; None where it lacks it."""
-        key = (found.view, term)
-        if key not in self._postings:
-            self._postings[key] = self.points.sight.views[found.view].posting(term)
-        return self._postings[key].place_of(found.row)
+        return self._posting(found, term).place_of(found.row)
+
+    def _posting(self, found: Found, term: int) -> Posting:
+        # The case is in sight, so of the whole posting it does not matter who may see the rest.
+        return self.points.sight.views[found.view].segment.posting(term)
 
     def _readings(self, found: Found) -> Iterable[Reason]:
-        where = self._where[found.case]
-        for asked, table, reading in zip(
-            self.query.slots, self.points.tables, self.points.readings, strict=True
+        values = self._values[found.case]
+        for (here, unit), table, reading in zip(
+            self._asked, self.points.tables, self.points.readings, strict=True
         ):
-            judged = self.judged[asked.number]
-            where_asked = f"{judged.place} in '{judged.phase}'"
-            here = format_in(judged.value, self._unit(judged.place))
-            place = self._place(found, reading.term)
+            posting = self._posting(found, reading.term)
+            place = posting.place_of(found.row)
             if place is None:
-                words = f"{where_asked}: {here} here, not measured there"
-                yield Reason(term=Term.READING, speaks=Speaks.SILENT, points=0.0, words=words)
+                yield Reason(
+                    term=Term.READING,
+                    speaks=Speaks.SILENT,
+                    points=0.0,
+                    words=f"{here}, not measured there",
+                )
                 continue
-            steps = self._postings[found.view, reading.term].steps[place]
-            points = float(table[steps.view(np.uint8)])
-            there = self._there(where.get(reading.term), judged)
+            points = float(table[posting.steps[place].view(np.uint8)])
+            value = values.get(reading.term)
+            there = format_in(value, unit) if value is not None else "another figure"
             yield Reason(
                 term=Term.READING,
                 speaks=Speaks.FOR if points > 0 else Speaks.AGAINST,
                 points=points,
-                words=f"{where_asked}: {here} here, {there} there",
+                words=f"{here}, {there} there",
             )
-
-    def _there(self, number: int | None, judged: JudgedReading) -> str:
-        value = self._logged.get(number) if number is not None else None
-        if value is None:
-            return "another figure"
-        return format_in(value, self._unit(judged.place))
-
-    def _unit(self, place: str) -> str:
-        entry = self.query.circuit.entry_at(place) if self.query.circuit is not None else None
-        return entry.unit if entry is not None else "V"
 
     def _codes(self, found: Found) -> Iterable[Reason]:
         for code, term in self.codes.items():
@@ -128,14 +116,20 @@ class Explainer:
             words=f"the case stands as {standing}",
         )
 
-    def _fault(self, found: Found) -> Iterable[Reason]:
+    def _of_fault(self, fault: int) -> tuple[Reason, ...]:
+        """Return what a fault in sight gives to each of its cases."""
+        if fault not in self._faults:
+            self._faults[fault] = tuple(self._fault(fault))
+        return self._faults[fault]
+
+    def _fault(self, fault: int) -> Iterable[Reason]:
         posterior = self.points.posterior
-        place = posterior.place_of(int(self.points.sight.faults[found.fault]))
+        place = posterior.place_of(int(self.points.sight.faults[fault]))
         if place is None:
             yield _weighs(0.0, "what was wrong there tells nothing here")
         else:
             yield from _steps(posterior, place)
-        doubt = self.points.doubt(found.fault)
+        doubt = self.points.doubt(fault)
         if doubt.cases:
             many = "a case that reads" if doubt.cases == 1 else f"{doubt.cases} cases that read"
             yield Reason(

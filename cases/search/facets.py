@@ -15,21 +15,21 @@ MOST_VALUES = 8
 STANDING_NUMBERS = np.arange(len(STANDING_WORDS))
 
 
-def facets_of(points: Points, text: Callable[[int], str]) -> Facets:
+def facets_of(points: Points, vehicle: Callable[[int], str]) -> Facets:
     """Return how many cases that are alike at all, not only of those shown, have which value.
 
-    `text` gives the text of a term. Asks the database for shops.
+    `vehicle` gives the text of a kind of vehicle. Asks the database for shops.
     """
     standings: Counter[int] = Counter()
     shops: Counter[int] = Counter()
     vehicles: Counter[int] = Counter()
-    for number, view in enumerate(points.sight.views):
-        alike = np.flatnonzero(points.totals[number] > -np.inf)
-        segment = view.segment
+    for view, alike, standing in zip(
+        points.sight.views, points.alike, points.sight.standings, strict=True
+    ):
         for counter, (values, places) in (
-            (standings, (STANDING_NUMBERS, points.sight.standings[number])),
-            (shops, segment.local_shops),
-            (vehicles, segment.local_vehicles),
+            (standings, (STANDING_NUMBERS, standing)),
+            (shops, view.segment.coded_shops),
+            (vehicles, view.segment.coded_vehicles),
         ):
             counts = np.bincount(places[alike], minlength=len(values))
             there = np.flatnonzero(counts)
@@ -42,7 +42,7 @@ def facets_of(points: Points, text: Callable[[int], str]) -> Facets:
         ),
         shops=_shops(dict(shops.most_common(MOST_VALUES))),
         vehicles=tuple(
-            FacetValue(value=text(term), words=text(term), count=count)
+            FacetValue(value=vehicle(term), words=vehicle(term), count=count)
             for term, count in vehicles.most_common(MOST_VALUES)
         ),
     )

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cases.search.posterior import AskedSize, Posterior
+from cases.search.postings import LongArray
 from cases.search.scoring import (
     CODE_WEIGHT,
     FLOOR,
@@ -17,7 +18,7 @@ from cases.search.scoring import (
     rarity_points,
     shares_of,
 )
-from cases.search.sight import Sight
+from cases.search.sight import Sight, View
 from cases.search.spelling import TypedWord
 from cases.search.terms import NO_TERM
 
@@ -69,53 +70,54 @@ class Points:
         shares = shares_of([reading.size for reading in readings])
         self.tables = [
             by_byte(kernel_table(reading.size, share).astype(np.float32))
-            for reading, share in zip(readings, shares, strict=True)
+            for reading, share in zip(readings, shares.tolist(), strict=True)
         ]
         self.code_points = {
             code: rarity_points(sight.count(code), sight.observations, CODE_WEIGHT)
             for code in codes
         }
-        self.kernel = [np.zeros(len(view.segment.rows), np.float32) for view in sight.views]
-        self._told = [np.zeros(len(view.segment.rows), np.bool_) for view in sight.views]
+        # For every row what it shares and, as the imaginary part, how much of that tells: both at
+        # once, because going through a posting takes longer than adding.
+        self._sums = [np.zeros(len(view.segment.rows), np.complex64) for view in sight.views]
         for reading, table in zip(readings, self.tables, strict=True):
             self._add_reading(reading, table)
-        self.shared = [kernel.copy() for kernel in self.kernel]
         for code, points in self.code_points.items():
-            for number, posting in enumerate(sight.postings(code)):
-                self.shared[number][posting.rows] += np.float32(points)
-                self._told[number][posting.rows] = True
+            for view, sums in zip(sight.views, self._sums, strict=True):
+                for part in view.parts(code):
+                    sums[part.rows] += _telling(points)
         for typed in words:
             self._add_word(typed)
 
     def _add_reading(self, reading: AskedSize, table: FloatArray) -> None:
-        for number, posting in enumerate(self.sight.postings(reading.term)):
-            if len(posting.rows):
-                points = table[posting.steps.view(np.uint8)]
-                self.kernel[number][posting.rows] += points
-                if reading.tells:
-                    self._told[number][posting.rows[points > 0]] = True
+        worth = table + 1j * ((table > 0) & reading.tells)
+        worth = worth.astype(np.complex64)
+        for view, sums in zip(self.sight.views, self._sums, strict=True):
+            for part in view.parts(reading.term):
+                sums[part.rows] += worth[part.steps.view(np.uint8)]
 
     def _add_word(self, typed: TypedWord) -> None:
-        for number, shared in enumerate(self.shared):
+        for view, sums in zip(self.sight.views, self._sums, strict=True):
             free: NDArray[np.bool_] | None = None
             for meaning in typed.meanings:
-                rows = self.sight.views[number].posting(meaning.term).rows
-                if free is not None:
-                    rows = rows[free[rows]]
-                elif len(typed.meanings) > 1:
-                    free = np.ones(len(shared), np.bool_)
-                shared[rows] += np.float32(meaning.points)
-                self._told[number][rows] = True
-                if free is not None:
-                    free[rows] = False
+                if free is None and len(typed.meanings) > 1:
+                    free = np.ones(len(sums), np.bool_)
+                for part in view.parts(meaning.term):
+                    rows = part.rows if free is None else part.rows[free[part.rows]]
+                    sums[rows] += _telling(meaning.points)
+                    if free is not None:
+                        free[rows] = False
 
     def standing_points(self, view: int, row: int) -> float:
         """Return what a case gets for how well it stands."""
         return float(self.sight.tallies[view].points[row])
 
     @cached_property
-    def totals(self) -> list[FloatArray]:
-        """For each view the points of every row, its fault's apart; minus infinity: not alike.
+    def _shared(self) -> list[FloatArray]:
+        return [np.ascontiguousarray(sums.real) for sums in self._sums]
+
+    @cached_property
+    def alike(self) -> list[LongArray]:
+        """For each view the visible rows that are alike.
 
         A row needs something that speaks for it: a code, a word, a reading that the car in order
         would not give; or past cases of its fault that read like what is asked.
@@ -124,29 +126,23 @@ class Points:
         telling = learned >= FLOOR
         telling[self.sight.faults == NO_TERM] = False
         found = []
-        for number, view in enumerate(self.sight.views):
-            shared = self.shared[number]
-            alike = self._told[number] & (shared >= FLOOR)
-            for start, stop, fault in zip(
-                view.starts.tolist(),
-                view.stops.tolist(),
-                self.sight.fault_of_block(view).tolist(),
-                strict=True,
-            ):
-                if telling[fault]:
-                    alike[start:stop] |= shared[start:stop] + learned[fault] >= FLOOR
+        for view, sums, shared, faults in zip(
+            self.sight.views, self._sums, self._shared, self.sight.block_faults, strict=True
+        ):
+            alike = (sums.imag > 0) & (shared >= FLOOR)
+            for block in np.flatnonzero(telling[faults]).tolist():
+                rows = slice(view.starts[block], view.stops[block])
+                alike[rows] |= shared[rows] + learned[faults[block]] >= FLOOR
+            found.append(view.only_visible(alike))
+        return found
+
+    @cached_property
+    def totals(self) -> list[FloatArray]:
+        """For each view the points of every row, its fault's apart; minus infinity: not alike."""
+        found = []
+        for shared, rows, tally in zip(self._shared, self.alike, self.sight.tallies, strict=True):
             total = np.full(len(shared), -np.inf, dtype=np.float32)
-            worth = self.sight.tallies[number].points
-            for start, stop in view.spans:
-                np.add(
-                    shared[start:stop],
-                    worth[start:stop],
-                    out=total[start:stop],
-                    where=alike[start:stop],
-                )
-            total[view.hidden] = -np.inf
-            if view.is_narrowed and view.alive is not None:
-                total[~view.alive] = -np.inf
+            total[rows] = shared[rows] + tally.points[rows]
             found.append(total)
         return found
 
@@ -154,8 +150,10 @@ class Points:
     def best_by_fault(self) -> FloatArray:
         """The points of the best case of each fault in sight, its fault's included (F,)."""
         best = np.full(len(self.sight.faults), -np.inf, dtype=np.float32)
-        for total, view in zip(self.totals, self.sight.views, strict=True):
-            np.maximum.at(best, self.sight.fault_of_block(view), view.block_maxima(total))
+        for total, view, faults in zip(
+            self.totals, self.sight.views, self.sight.block_faults, strict=True
+        ):
+            np.maximum.at(best, faults, view.block_maxima(total))
         return best + self.fault_points.astype(np.float32)
 
     @cached_property
@@ -169,7 +167,11 @@ class Points:
         numbers = {fault: int(self.sight.faults[fault]) for fault in self._leading}
         for view in self.sight.views:
             view.segment.load(numbers.values())
-        return {fault: self._doubt(number) for fault, number in numbers.items()}
+        return {
+            fault: self._doubt(number)
+            for fault, number in numbers.items()
+            if any(len(view.segment.posting(number).rows) for view in self.sight.views)
+        }
 
     @cached_property
     def _leading(self) -> list[int]:
@@ -183,12 +185,22 @@ class Points:
 
     def _doubt(self, term: int) -> Doubt:
         cases, weight = 0, 0.0
-        for kernel, posting in zip(self.kernel, self.sight.postings(term), strict=True):
-            alike = kernel[posting.rows] / READING_POINTS
-            alike = alike[alike >= LEAST_ALIKE]
-            cases += len(alike)
-            weight += float(alike.sum())
+        for view, posting in zip(self.sight.views, self.sight.postings(term), strict=True):
+            if len(posting.rows):
+                alike = self._kernel(view, posting.rows) / READING_POINTS
+                alike = alike[alike >= LEAST_ALIKE]
+                cases += len(alike)
+                weight += float(alike.sum())
         return Doubt(cases, -min(MOST_DOUBT, DOUBT_POINTS * weight)) if cases else NO_DOUBT
+
+    def _kernel(self, view: View, rows: LongArray) -> FloatArray:
+        """Return what the readings of some rows are worth."""
+        points = np.zeros(len(rows), np.float32)
+        for reading, table in zip(self.readings, self.tables, strict=True):
+            posting = view.segment.posting(reading.term)
+            which, place = posting.found(rows)
+            points[which] += table[posting.steps[place].view(np.uint8)]
+        return points
 
     def doubt(self, fault: int) -> Doubt:
         return self.doubts.get(fault, NO_DOUBT)
@@ -222,14 +234,12 @@ class Points:
         candidates: list[tuple[float, int, int, int]] = []
         worth = float(self.fault_points[fault]) + self.doubt(fault).points
         for number, (total, view) in enumerate(zip(self.totals, self.sight.views, strict=True)):
-            for block in np.flatnonzero(self.sight.fault_of_block(view) == fault):
+            for block in np.flatnonzero(self.sight.block_faults[number] == fault):
                 start, stop = int(view.starts[block]), int(view.stops[block])
                 points = total[start:stop]
-                for place in _largest(points, most):
-                    if np.isfinite(points[place]):
-                        row = start + int(place)
-                        case = int(view.segment.rows.cases[row])
-                        candidates.append((-float(points[place]), case, number, row))
+                for place in largest(points, most):
+                    case = int(view.segment.rows.cases[start + place])
+                    candidates.append((-float(points[place]), case, number, start + place))
         candidates.sort()
         return [
             Found(view, row, case, fault, worth - score)
@@ -237,11 +247,27 @@ class Points:
         ]
 
 
-def _largest(points: FloatArray, most: int) -> NDArray[np.int64]:
-    """Return where the largest of some points are; of equal ones the first."""
-    if len(points) <= most:
-        return np.arange(len(points))
-    least = np.partition(points, len(points) - most)[len(points) - most]
-    above = np.flatnonzero(points > least)
-    level = np.flatnonzero(points == least)[: most - len(above)]
-    return np.concatenate([above, level])
+def _telling(points: float) -> np.complex64:
+    """Return points that tell something."""
+    return np.complex64(complex(points, 1))
+
+
+def largest(points: FloatArray, most: int) -> list[int]:
+    """Return where the largest of some points are; of equal ones the first, minus infinity never.
+
+    A list has few, and finding these one by one takes less time than putting all in order.
+
+    >>> import numpy as np
+    >>> from cases.search.points import largest
+    >>> largest(np.array([-np.inf, 2.0, 3.0, 2.0]), 2)
+    [2, 1]
+    """
+    left = points.copy()
+    found: list[int] = []
+    while len(found) < min(most, len(left)):
+        place = int(left.argmax())
+        if left[place] == -np.inf:
+            break
+        found.append(place)
+        left[place] = -np.inf
+    return found

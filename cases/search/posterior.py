@@ -94,42 +94,41 @@ class Posterior:
         self._unseen = UNSEEN_CASES * np.array(list(of_circuit.values()), dtype=np.float64)
         self._place = {fault: place for place, fault in enumerate(self.faults)}
         self.steps = [
-            *(self._reading(number, asked) for number, asked in enumerate(readings)),
-            *(self._term("code", number, term, 1.0) for number, term in enumerate(codes)),
-            *(
-                self._term("word", number, term, WORD_WEIGHT * likeness)
-                for number, (term, likeness) in enumerate(words)
+            *self._read(readings),
+            *self._shared("code", codes, np.ones(len(codes))),
+            *self._shared(
+                "word",
+                [term for term, _ in words],
+                WORD_WEIGHT * np.array([likeness for _, likeness in words], dtype=np.float64),
             ),
         ]
 
     @cached_property
     def _from_sight(self) -> NDArray[np.int64]:
         """For each fault of the sight its place here; F, one too many, for those left out."""
-        left_out = len(self.faults)
-        return np.array(
-            [self._place.get(fault, left_out) for fault in self.sight.faults.tolist()],
-            dtype=np.int64,
-        )
+        return self._places_of(self.sight.faults)
 
     @cached_property
-    def _from_local(self) -> list[NDArray[np.int64]]:
-        """For each view the places here of the faults of its segment; F for those left out."""
+    def _from_local(self) -> list[FloatArray]:
+        """For each view (F + 1, local faults): a one where a fault of its segment stands here."""
+        found = []
+        for view in self.sight.views:
+            places = self._places_of(view.segment.fault_numbers)
+            found.append((np.arange(len(self.faults) + 1)[:, None] == places).astype(np.float64))
+        return found
+
+    def _places_of(self, faults: NDArray[np.int32]) -> NDArray[np.int64]:
         left_out = len(self.faults)
-        return [
-            np.array(
-                [self._place.get(fault, left_out) for fault in view.segment.fault_numbers.tolist()],
-                dtype=np.int64,
-            )
-            for view in self.sight.views
-        ]
+        return np.array(
+            [self._place.get(fault, left_out) for fault in faults.tolist()], dtype=np.int64
+        )
 
     @cached_property
     def cases(self) -> FloatArray:
         """How many cases each fault has (F,), unproven ones counted in part."""
         counts = np.zeros(len(self.faults) + 1)
-        for view, tally in zip(self.sight.views, self.sight.tallies, strict=True):
-            place = self._from_sight[self.sight.fault_of_block(view)]
-            np.add.at(counts, place, view.block_tenths(tally))
+        for view, faults in zip(self.sight.views, self.sight.block_faults, strict=True):
+            np.add.at(counts, self._from_sight[faults], view.block_tenths())
         return np.asarray(counts[:-1] / 10)
 
     @cached_property
@@ -139,36 +138,55 @@ class Posterior:
         inside = counted / counted.sum() * (1 - OUTSIDE_SHARE) if len(counted) else counted
         return np.append(inside, OUTSIDE_SHARE)
 
-    def _counted(self, term: int, bins: int) -> FloatArray:
-        """Return how many cases of each fault (F + 1, bins) have a term, by the size there."""
-        counts = np.zeros((len(self.faults) + 1, bins))
-        for number, view in enumerate(self.sight.views):
-            counted = view.counted(self.sight.tallies[number], term, bins)
-            np.add.at(counts, self._from_local[number], counted)
+    def _counted(self, terms: Sequence[int], bins: int) -> FloatArray:
+        """Return how many cases of each fault (terms, F + 1, bins) have terms, by the size there.
+
+        Tenths are whole, so that no order of adding them up makes a difference.
+        """
+        counts = np.zeros((len(terms), len(self.faults) + 1, bins))
+        for view, places in zip(self.sight.views, self._from_local, strict=True):
+            counts += places @ np.array([view.counted(term, bins) for term in terms])
         return counts / 10
 
-    def _reading(self, number: int, asked: AskedSize) -> Step:
-        counts = self._counted(asked.term, BINS)
-        pool = counts.sum(axis=0) + ENGINE_CASES / BINS
-        pool /= pool.sum()
-        counts = _spread(counts[:-1])
-        bin_asked = asked.bin
-        imagined = np.full(len(self.faults), pool[bin_asked])
-        for fault, chance_there in asked.predicted.items():
-            imagined[self._place[fault]] = chance_there
-        have = counts.sum(axis=1)
-        chance = (counts[:, bin_asked] + ENGINE_CASES * imagined) / (have + ENGINE_CASES)
-        learned = np.log(chance / imagined) if asked.tells else np.zeros(len(self.faults))
-        return Step(READING, number, np.log(np.append(chance, 1 / BINS)), learned)
-
-    def _term(self, what: str, number: int, term: int, weight: float) -> Step:
-        having = self._counted(term, 1)[:, 0]
-        everybody = (having.sum() + 0.5) / (self.sight.observations + 1.0)
-        chance = (having[:-1] + ENGINE_CASES * everybody) / (self.cases + ENGINE_CASES)
-        learned = weight * np.log(chance / everybody)
-        return Step(
-            what, number, np.append(weight * np.log(chance), weight * np.log(everybody)), learned
+    def _read(self, asked: Sequence[AskedSize]) -> list[Step]:
+        """Return what readings say."""
+        if not asked:
+            return []
+        counts = self._counted([reading.term for reading in asked], BINS)
+        each, there = np.arange(len(asked)), np.array([reading.bin for reading in asked])
+        pool = counts.sum(axis=1) + ENGINE_CASES / BINS  # (readings, bins)
+        imagined = np.repeat((pool[each, there] / pool.sum(axis=1))[:, None], len(self.faults), 1)
+        for number, reading in enumerate(asked):
+            for fault, chance_there in reading.predicted.items():
+                imagined[number, self._place[fault]] = chance_there
+        counts = counts[:, :-1]
+        have = counts.sum(axis=2)
+        less, same, more = (
+            counts[each, :, np.clip(there + step, 0, BINS - 1)] * share
+            for step, share in zip((-1, 0, 1), _SPREAD, strict=True)
         )
+        chance = (less + same + more + ENGINE_CASES * imagined) / (have + ENGINE_CASES)
+        tells = np.array([reading.tells for reading in asked])
+        learned = np.log(chance / imagined) * tells[:, None]
+        outside = np.full((len(asked), 1), 1 / BINS)
+        likelihoods = np.log(np.concatenate([chance, outside], axis=1))
+        return [
+            Step(READING, number, likelihoods[number], learned[number])
+            for number in range(len(asked))
+        ]
+
+    def _shared(self, what: str, terms: Sequence[int], weights: FloatArray) -> list[Step]:
+        """Return what it says that these codes or words are shared."""
+        if not terms:
+            return []
+        having = self._counted(terms, 1)[:, :, 0]
+        everybody = (having.sum(axis=1, keepdims=True) + 0.5) / (self.sight.observations + 1.0)
+        chance = (having[:, :-1] + ENGINE_CASES * everybody) / (self.cases + ENGINE_CASES)
+        learned = weights[:, None] * np.log(chance / everybody)
+        likelihoods = weights[:, None] * np.log(np.concatenate([chance, everybody], axis=1))
+        return [
+            Step(what, number, likelihoods[number], learned[number]) for number in range(len(terms))
+        ]
 
     @cached_property
     def probability(self) -> FloatArray:
@@ -220,13 +238,6 @@ class Posterior:
     def place_of(self, fault: int) -> int | None:
         """Return where a fault stands among `faults`."""
         return self._place.get(fault)
-
-
-def _spread(counts: FloatArray) -> FloatArray:
-    """Return counts (F, bins) with a part of each bin in its neighbours."""
-    padded = np.pad(counts, ((0, 0), (1, 1)), mode="edge")
-    less, same, more = _SPREAD
-    return np.asarray(less * padded[:, :-2] + same * padded[:, 1:-1] + more * padded[:, 2:])
 
 
 def _log_sum(logarithms: FloatArray) -> FloatArray:

@@ -59,13 +59,13 @@ class OldFault:
 class PastCase:
     """What a search says of a case; whoever shows more of it fetches it as they may see it.
 
-    `lines` are the logged lines behind the slots, or the roles, that were compared, by term.
+    `values` are what was logged behind the slots, or the roles, that were compared, by term.
     """
 
     pk: int
     key: str
     about: str
-    lines: Mapping[int, int]
+    values: Mapping[int, float | None]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,16 +5,15 @@ until one of them is written anew. One short query tells whether what is kept st
 """
 
 from collections import OrderedDict
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from threading import Lock
 
-import numpy as np
-from django.db import connection
-
-from cases.models import SearchPosting, SearchSegment, TermKind
-from cases.search.segment import Posting, Rows, Segment
+from cases.models import TermKind
+from cases.search.prepared import rows_of
+from cases.search.segment import Segment
 from cases.search.segments import mark_columns, read_evidence
+from cases.search.stored import StoredSegment
 from cases.search.terms import term_text, terms_behind
 
 KEPT_BYTES = 400_000_000
@@ -46,17 +45,16 @@ class Room:
         for text in texts:
             key = term_text(text)
             for segment in self.segments:
-                number = segment.numbers[kind].get(key)
+                number = segment.numbers(kind).get(key)
                 if number is not None:
                     found[text] = number
                     break
         return found
 
-    def text(self, number: int) -> str:
+    def text(self, kind: TermKind, number: int) -> str:
         """Return the text of a term that a case here has, else nothing."""
-        return next(
-            (segment.texts[number] for segment in self.segments if number in segment.texts), ""
-        )
+        found = (segment.texts(kind).get(number) for segment in self.segments)
+        return next(filter(None, found), "")
 
 
 def room_now(room: str | None) -> Room:
@@ -67,7 +65,7 @@ def room_now(room: str | None) -> Room:
         # The tail first: what a build takes out of it meanwhile is then seen twice, never missed.
         tail = _TAILS[room] = _read_tail(room)
         keys, _ = _state(room)
-    segments = [_KEPT.get(key, _loader(key)) for key in keys]
+    segments = [_KEPT.get(key) for key in keys]
     if not mark or tail is None:
         _TAILS.pop(room, None)
         return Room(segments, ())
@@ -78,11 +76,7 @@ def _state(room: str | None) -> tuple[list[int], bytes]:
     """Return the segments that hold, and the mark of the tail; none where nothing is pending."""
     where = " AND room = %s" if room is not None else ""
     asked = [room, room] if room is not None else []
-    with connection.cursor() as cursor:
-        cursor.execute(_NOW.format(room=where, marks=", ".join(mark_columns())), asked)
-        found = cursor.fetchone()
-    assert found is not None  # an aggregate always gives one row
-    keys, *marks = found
+    ((keys, *marks),) = rows_of(_NOW.format(room=where, marks=", ".join(mark_columns())), asked)
     return keys or [], b"|".join(marks) if marks[0] is not None else b""
 
 
@@ -102,15 +96,15 @@ class _Kept:
 
     def __init__(self) -> None:
         self._lock = Lock()
-        self._segments: OrderedDict[int, Segment] = OrderedDict()
+        self._segments: OrderedDict[int, StoredSegment] = OrderedDict()
 
-    def get(self, key: int, load: Callable[[], Segment]) -> Segment:
+    def get(self, key: int) -> Segment:
         with self._lock:
             segment = self._segments.get(key)
             if segment is not None:
                 self._segments.move_to_end(key)
                 return segment
-        segment = load()
+        segment = StoredSegment(key)
         with self._lock:
             self._segments[key] = segment
             self._let_go(besides=key)
@@ -126,31 +120,3 @@ class _Kept:
 
 _KEPT = _Kept()
 _TAILS: dict[str | None, Tail] = {}
-
-
-def _loader(key: int) -> Callable[[], Segment]:
-    def load() -> Segment:
-        segment = Segment(
-            Rows.from_bytes(SearchSegment.objects.values_list("rows", flat=True).get(pk=key)),
-            {},
-            fetch=lambda terms: _fetched(key, list(terms)),
-            terms=lambda: terms_behind({*_posted(key), *segment.named_in_rows}),
-        )
-        return segment
-
-    return load
-
-
-def _posted(key: int) -> Sequence[int]:
-    return list(SearchPosting.objects.filter(segment=key).values_list("term", flat=True))
-
-
-def _fetched(key: int, terms: Sequence[int]) -> dict[int, Posting]:
-    found = SearchPosting.objects.filter(segment=key, term__in=terms)
-    return {
-        term: Posting(
-            np.frombuffer(rows, dtype="<i4").astype(np.int32, copy=False),
-            np.frombuffer(sizes, dtype=np.int8),
-        )
-        for term, rows, sizes in found.values_list("term", "rows", "sizes")
-    }

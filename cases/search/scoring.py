@@ -11,6 +11,7 @@ The weights are set by hand (no source); points are natural logarithms of odds.
 
 import math
 from collections.abc import Mapping, Sequence
+from functools import lru_cache
 from types import MappingProxyType
 
 import numpy as np
@@ -66,7 +67,8 @@ BIN_OF_BYTE = bins_of(np.maximum(np.arange(256, dtype=np.uint8).view(np.int8), -
 
 def by_byte(table: NDArray[np.float32]) -> NDArray[np.float32]:
     """Return a table of sizes (255,), from -127 to 127 sixteenths, by the byte of each (256,)."""
-    return np.roll(np.concatenate([table[:1], table]), 128)
+    half = len(table) // 2
+    return np.concatenate([table[half:], table[:1], table[:half]])
 
 
 def shares_of(sizes: Sequence[float]) -> FloatArray:
@@ -81,10 +83,16 @@ def kernel_table(size: float, share: float) -> FloatArray:
     (255,), from -127 to 127 sixteenths: full agreement is plus the reading's share of
     `READING_POINTS`, no likeness at all is minus.
     """
-    sizes = np.arange(-MOST_STEPS, MOST_STEPS + 1) / STEPS_PER_SIZE
     furthest = MOST_STEPS / STEPS_PER_SIZE
-    distance = (sizes - min(max(size, -furthest), furthest)) / KERNEL_WIDTH
-    return np.asarray(READING_POINTS * share * (2 * np.exp(-(distance**2) / 2) - 1))
+    return READING_POINTS * share * _likeness(min(max(size, -furthest), furthest))
+
+
+@lru_cache(maxsize=2 * MOST_STEPS + 1)
+def _likeness(size: float) -> FloatArray:
+    """Return how alike every size is to this one (255,): 1 the same, -1 not at all."""
+    sizes = np.arange(-MOST_STEPS, MOST_STEPS + 1) / STEPS_PER_SIZE
+    distance = (sizes - size) / KERNEL_WIDTH
+    return np.asarray(2 * np.exp(-(distance**2) / 2) - 1)
 
 
 def rarity_points(having: int, observations: int, weight: float) -> float:
@@ -95,3 +103,7 @@ def rarity_points(having: int, observations: int, weight: float) -> float:
 def by_standing(worth: Mapping[str, float]) -> NDArray[np.float32]:
     """Return what each standing is worth, by its number; 0 where nothing is said."""
     return np.array([worth.get(word, 0.0) for word in STANDING_WORDS], dtype=np.float32)
+
+
+#: How much a case counts by its standing, in tenths.
+TENTHS = np.rint(10 * by_standing(STANDING_WEIGHTS))

@@ -5,46 +5,94 @@ within that by fault. So what a person may see is a handful of slices, and the c
 are a handful of blocks. Nothing outside the slices is ever read.
 """
 
-import io
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, fields
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from cases.models import TermKind
+from cases.search.postings import NO_ROWS, NOWHERE, IntArray, LongArray, Posting
+from cases.search.scoring import TENTHS
 
 if TYPE_CHECKING:
     from cases.search.tally import Tally
 
-IntArray = NDArray[np.int32]
-LongArray = NDArray[np.int64]
+AnyArray = NDArray[Any]
 BoolArray = NDArray[np.bool_]
+FloatArray = NDArray[np.float64]
 #: The group of rows that everybody may see; other groups are numbers of shops.
 SHARED = -1
+#: What a segment knows of each case, see `CaseEvidence`.
+ROW_COLUMNS: Final = (
+    "cases",
+    "roots",
+    "shops",
+    "shared",
+    "faults",
+    "circuits",
+    "vehicles",
+    "standings",
+    "held_from",
+    "opened",
+)
 
 
-@dataclass(frozen=True, eq=False, kw_only=True)
 class Rows:
-    """What is known of each case; n rows, see `CaseEvidence` for what the columns are."""
+    """What is known of each case; n rows, a column (n,) for each name in `ROW_COLUMNS`.
 
-    cases: LongArray  # (n,)
-    roots: LongArray  # (n,)
-    shops: IntArray  # (n,)
-    shared: BoolArray  # (n,)
-    faults: IntArray  # (n,)
-    circuits: IntArray  # (n,)
-    vehicles: IntArray  # (n,)
-    standings: NDArray[np.int8]  # (n,)
-    held_from: IntArray  # (n,)
-    opened: IntArray  # (n,)
+    The columns may be fetched as they are asked for.
+    """
+
+    def __init__(self, columns: Mapping[str, AnyArray]) -> None:
+        self._columns = columns
 
     def __len__(self) -> int:
         return len(self.cases)
 
-    @cached_property
+    @property
+    def cases(self) -> LongArray:
+        return self._columns["cases"]
+
+    @property
+    def roots(self) -> LongArray:
+        return self._columns["roots"]
+
+    @property
+    def shops(self) -> IntArray:
+        return self._columns["shops"]
+
+    @property
+    def shared(self) -> BoolArray:
+        return self._columns["shared"]
+
+    @property
+    def faults(self) -> IntArray:
+        return self._columns["faults"]
+
+    @property
+    def circuits(self) -> IntArray:
+        return self._columns["circuits"]
+
+    @property
+    def vehicles(self) -> IntArray:
+        return self._columns["vehicles"]
+
+    @property
+    def standings(self) -> NDArray[np.int8]:
+        return self._columns["standings"]
+
+    @property
+    def held_from(self) -> IntArray:
+        return self._columns["held_from"]
+
+    @property
+    def opened(self) -> IntArray:
+        return self._columns["opened"]
+
+    @property
     def groups(self) -> IntArray:
         """Who may see each row: everybody, or the shop of this number."""
         return np.where(self.shared, SHARED, self.shops)
@@ -55,123 +103,83 @@ class Rows:
         return order
 
     def taken(self, order: LongArray) -> "Rows":
-        return Rows(**{each.name: getattr(self, each.name)[order] for each in fields(self)})
-
-    def as_bytes(self) -> bytes:
-        file = io.BytesIO()
-        np.savez(file, **{each.name: getattr(self, each.name) for each in fields(self)})
-        return file.getvalue()
-
-    @staticmethod
-    def from_bytes(data: bytes | memoryview) -> "Rows":
-        with np.load(io.BytesIO(data), allow_pickle=False) as arrays:
-            return Rows(**{name: arrays[name] for name in arrays.files})
-
-
-@dataclass(frozen=True, eq=False, slots=True)
-class Posting:
-    """The rows (m,) that have a term, ascending, and what they measured there, in sixteenths."""
-
-    rows: IntArray
-    steps: NDArray[np.int8]
+        return Rows({name: self._columns[name][order] for name in ROW_COLUMNS})
 
     @property
     def size_in_bytes(self) -> int:
-        return self.rows.nbytes + self.steps.nbytes
-
-    def between(self, start: int, stop: int) -> "Posting":
-        """Return what lies from one row up to another."""
-        # Of the same type, or all rows would be copied to another one first.
-        first, last = np.searchsorted(self.rows, np.array([start, stop], self.rows.dtype))
-        return Posting(self.rows[first:last], self.steps[first:last])
-
-    def among(self, rows: LongArray) -> "Posting":
-        """Return what there is of some rows."""
-        place = self.rows.searchsorted(rows.astype(self.rows.dtype))
-        inside = place < len(self.rows)
-        place, rows = place[inside], rows[inside]
-        place = place[self.rows[place] == rows]
-        return Posting(self.rows[place], self.steps[place] if len(self.steps) else self.steps)
-
-    def place_of(self, row: int) -> int | None:
-        """Return where a row stands here; None where it lacks the term."""
-        place = int(self.rows.searchsorted(self.rows.dtype.type(row)))
-        return place if place < len(self.rows) and self.rows[place] == row else None
-
-
-NOWHERE = Posting(np.empty(0, dtype=np.int32), np.empty(0, dtype=np.int8))
-
-
-def joined(parts: Sequence[Posting]) -> Posting:
-    """Return parts of one posting as one."""
-    if not parts:
-        return NOWHERE
-    if len(parts) == 1:
-        return parts[0]
-    return Posting(
-        np.concatenate([part.rows for part in parts]),
-        np.concatenate([part.steps for part in parts]),
-    )
+        """How much memory the columns take that are here."""
+        return sum(column.nbytes for column in self._columns.values())
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)
 class Blocks:
-    """Stretches of rows of one group and one fault."""
+    """Stretches of rows of one group and one fault, in the order of the groups.
+
+    `tenths` are what the rows of each weigh together, in tenths of a case.
+    """
 
     start: LongArray  # (b,)
     stop: LongArray  # (b,)
-    group: IntArray  # (b,)
-    fault: IntArray  # (b,)
+    group: LongArray  # (b,)
+    fault: LongArray  # (b,)
+    tenths: FloatArray  # (b,)
+
+
+Numbers = Mapping[str, int]
+Coded = tuple[AnyArray, AnyArray]
 
 
 class Segment:
-    """Rows with their postings; those are fetched when they are first asked for."""
+    """Rows with their postings, all of them in memory; what follows from them is derived once."""
 
     def __init__(
         self,
         rows: Rows,
         postings: Mapping[int, Posting],
         *,
-        fetch: Callable[[Iterable[int]], Mapping[int, Posting]] | None = None,
         terms: Callable[[], Iterable[tuple[str, str, int]]],
     ) -> None:
         self.rows = rows
         self._postings = dict(postings)
-        self._fetch = fetch
         self._terms = terms
-        #: What was counted of it already.
+        #: What its rows are worth on the day that was asked for last.
         self.tally: Tally | None = None
+        #: By term and bins what was counted of the shared rows already.
+        self.counts: dict[tuple[int, int], FloatArray] = {}
 
     def load(self, terms: Iterable[int]) -> None:
-        """Fetch the postings of these terms, all at once, unless they are here."""
-        missing = [term for term in terms if term not in self._postings]
-        if missing and self._fetch is not None:
-            found = self._fetch(missing)
-            for term in missing:
-                self._postings[term] = found.get(term, NOWHERE)
+        """Fetch what there is of these terms, all at once, unless it is here."""
 
     def posting(self, term: int) -> Posting:
-        if term not in self._postings:
-            self.load([term])
         return self._postings.get(term, NOWHERE)
 
+    # ----------------------------------------------------------------------------- terms
+
+    def numbers(self, kind: TermKind) -> Numbers:
+        """Return the terms of a kind of all cases here, whoever may see them: number by text."""
+        return self._numbers[kind]
+
+    def texts(self, kind: TermKind) -> Mapping[int, str]:
+        """Return the same the other way round."""
+        if kind not in self._texts:
+            self._texts[kind] = {number: text for text, number in self.numbers(kind).items()}
+        return self._texts[kind]
+
     @cached_property
-    def numbers(self) -> Mapping[TermKind, Mapping[str, int]]:
-        """The terms of all cases here, whoever may see them: numbers by kind and text."""
+    def _texts(self) -> dict[TermKind, Mapping[int, str]]:
+        return {}
+
+    @cached_property
+    def _numbers(self) -> Mapping[TermKind, Numbers]:
         found: dict[TermKind, dict[str, int]] = {kind: {} for kind in TermKind}
         for kind, text, number in self._terms():
             found[TermKind(kind)][text] = number
         return found
 
-    @cached_property
-    def texts(self) -> Mapping[int, str]:
-        """The texts of all terms here, by number."""
-        return {number: text for terms in self.numbers.values() for text, number in terms.items()}
-
     @property
-    def words(self) -> Mapping[str, int]:
+    def words(self) -> Numbers:
         """The words of all cases here, whoever may see them."""
-        return self.numbers[TermKind.WORD]
+        return self.numbers(TermKind.WORD)
 
     @cached_property
     def words_by_letter(self) -> Mapping[str, tuple[str, ...]]:
@@ -180,51 +188,59 @@ class Segment:
             by_letter.setdefault(word[0], []).append(word)
         return {letter: tuple(words) for letter, words in by_letter.items()}
 
+    # ------------------------------------------------------------- what follows from the rows
+
     @cached_property
     def blocks(self) -> Blocks:
         rows = self.rows
-        if not len(rows):
-            none = np.empty(0, dtype=np.int64)
-            few = np.empty(0, dtype=np.int32)
-            return Blocks(start=none, stop=none, group=few, fault=few)
-        changes = (np.diff(rows.groups) != 0) | (np.diff(rows.faults) != 0)
-        start = np.concatenate([[0], np.flatnonzero(changes) + 1])
+        groups, faults = rows.groups.astype(np.int64), rows.faults.astype(np.int64)
+        changes = (np.diff(groups) != 0) | (np.diff(faults) != 0)
+        start = np.concatenate([[0], np.flatnonzero(changes) + 1])[: len(rows)]
+        stop = np.append(start[1:], len(rows))[: len(start)]
+        sums = np.concatenate([[0.0], np.cumsum(self.tenths, dtype=np.float64)])
         return Blocks(
             start=start,
-            stop=np.append(start[1:], len(rows)),
-            group=rows.groups[start],
-            fault=rows.faults[start],
+            stop=stop,
+            group=groups[start],
+            fault=faults[start],
+            tenths=sums[stop] - sums[start],
         )
 
+    @property
+    def tenths(self) -> NDArray[np.float32]:
+        """What each row is worth where cases of one fault are counted, in tenths of a case."""
+        return TENTHS[self.rows.standings]
+
     @cached_property
-    def fault_numbers(self) -> IntArray:
-        """The faults of this segment, ascending."""
-        return np.unique(self.rows.faults)
+    def coded_faults(self) -> Coded:
+        """The faults here, ascending, and for each row the place of its own among them."""
+        return _coded(self.rows.faults)
+
+    @cached_property
+    def coded_shops(self) -> Coded:
+        """The shops here, and for each row the place of its own among them."""
+        return _coded(self.rows.shops)
+
+    @cached_property
+    def coded_vehicles(self) -> Coded:
+        """The kinds of vehicles here, and for each row the place of its own among them."""
+        return _coded(self.rows.vehicles)
+
+    @property
+    def fault_numbers(self) -> AnyArray:
+        """The faults here, ascending."""
+        return self.coded_faults[0]
 
     @property
     def named_in_rows(self) -> set[int]:
         """The terms that rows name themselves, without a posting: faults and vehicles."""
-        return {*self.fault_numbers.tolist(), *np.unique(self.rows.vehicles).tolist()}
-
-    @cached_property
-    def local_faults(self) -> IntArray:
-        """For each row the place of its fault in `fault_numbers`."""
-        return np.searchsorted(self.fault_numbers, self.rows.faults).astype(np.int32)
+        return {*self.fault_numbers.tolist(), *self.coded_vehicles[0].tolist()}
 
     @cached_property
     def shared_stop(self) -> int:
         """How many rows everybody may see; they come first."""
-        return int(np.searchsorted(self.rows.groups, SHARED, side="right"))
-
-    @cached_property
-    def local_shops(self) -> tuple[IntArray, IntArray]:
-        """The shops here, and for each row the place of its own among them."""
-        return _numbered(self.rows.shops)
-
-    @cached_property
-    def local_vehicles(self) -> tuple[IntArray, IntArray]:
-        """The kinds of vehicles here, and for each row the place of its own among them."""
-        return _numbered(self.rows.vehicles)
+        shared = self.blocks.stop[self.blocks.group == SHARED]
+        return int(shared[-1]) if len(shared) else 0
 
     @cached_property
     def copies(self) -> LongArray:
@@ -232,60 +248,52 @@ class Segment:
         return np.flatnonzero(self.rows.roots != self.rows.cases)
 
     @cached_property
-    def _by_case(self) -> LongArray:
+    def by_case(self) -> AnyArray:
+        """The rows in the order of their cases."""
         return np.argsort(self.rows.cases, kind="stable")
+
+    @cached_property
+    def _cases_in_order(self) -> LongArray:
+        return self.rows.cases[self.by_case]
 
     def rows_of(self, cases: Iterable[int]) -> LongArray:
         """Return the rows of those cases that are here."""
         wanted = np.fromiter(cases, dtype=np.int64)
         if not len(wanted) or not len(self.rows):
-            return np.empty(0, dtype=np.int64)
-        order = self._by_case
-        sorted_cases = self.rows.cases[order]
-        place = np.searchsorted(sorted_cases, wanted)
-        inside = place < len(order)
+            return NO_ROWS
+        place = np.searchsorted(self._cases_in_order, wanted)
+        inside = place < len(self.rows)
         place, wanted = place[inside], wanted[inside]
-        return np.asarray(order[place[sorted_cases[place] == wanted]])
+        found = place[self._cases_in_order[place] == wanted]
+        return np.asarray(self.by_case[found], dtype=np.int64)
 
     @property
     def size_in_bytes(self) -> int:
         """About how much memory it takes with what was fetched so far."""
-        rows: int = sum(getattr(self.rows, each.name).nbytes for each in fields(self.rows))
-        return rows * 2 + sum(posting.size_in_bytes for posting in self._postings.values())
+        postings = sum(posting.size_in_bytes for posting in list(self._postings.values()))
+        return self.rows.size_in_bytes * 2 + postings
 
 
-def _numbered(column: IntArray) -> tuple[IntArray, IntArray]:
-    values, places = np.unique(column, return_inverse=True)
-    return values, places.astype(np.int32)
+def _coded(column: IntArray) -> Coded:
+    """Return the values of a column, ascending, and for each row the place of its own."""
+    values = np.unique(column)
+    return values, np.searchsorted(values, column).astype(_narrowest(len(values)))
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class TermColumn:
-    """The terms of one kind of all cases, one case behind the other.
-
-    `counts` (n,) says how many each case has; `steps` is empty for terms without a size.
-    """
-
-    kind: TermKind
-    terms: IntArray
-    counts: IntArray
-    steps: NDArray[np.int8]
+def _narrowest(values: int) -> type[np.unsignedinteger[Any]]:
+    return np.uint16 if values <= np.iinfo(np.uint16).max else np.uint32
 
 
-def postings_of(
-    order: LongArray, columns: Iterable[TermColumn]
-) -> dict[int, tuple[TermKind, Posting]]:
-    """Return the postings of all terms; `order` is that of the rows among the cases."""
-    row_of = np.empty(len(order), dtype=np.int32)
-    row_of[order] = np.arange(len(order), dtype=np.int32)
-    found: dict[int, tuple[TermKind, Posting]] = {}
-    for column in columns:
-        rows = np.repeat(row_of, column.counts)
-        by_term = np.lexsort((rows, column.terms))
-        terms, rows = column.terms[by_term], rows[by_term]
-        steps = column.steps[by_term] if len(column.steps) else column.steps
-        starts = np.flatnonzero(np.diff(terms, prepend=-1)).tolist()
-        for start, stop in zip(starts, [*starts[1:], len(terms)], strict=False):
-            posting = Posting(rows[start:stop], steps[start:stop])
-            found[int(terms[start])] = (column.kind, posting)
-    return found
+def columns_of(segment: Segment) -> Iterator[tuple[str, AnyArray]]:
+    """Yield what is kept of the rows of a segment, by name, so that nothing need be derived."""
+    rows, blocks = segment.rows, segment.blocks
+    for name in ("cases", "roots", "circuits", "standings", "held_from", "opened"):
+        yield name, getattr(rows, name)
+    for name in ("faults", "shops", "vehicles"):
+        values, places = getattr(segment, f"coded_{name}")
+        yield f"{name} here", values
+        yield f"{name} by place", places
+    for name in ("start", "stop", "group", "fault", "tenths"):
+        yield f"block {name}", getattr(blocks, name)
+    yield "copies", segment.copies
+    yield "by case", segment.by_case.astype(np.int32)

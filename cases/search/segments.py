@@ -6,23 +6,18 @@ A segment never changes once it is built. What was written since is the tail, un
 from collections.abc import Iterator, Mapping
 from datetime import datetime, timedelta
 from functools import cached_property
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 from django.db import connection, transaction
 
-from cases.models import CaseEvidence, SearchPosting, SearchSegment, TermKind
-from cases.search.segment import (
-    LongArray,
-    Posting,
-    Rows,
-    TermColumn,
-    postings_of,
-)
+from cases.models import CaseEvidence, SearchSegment, TermKind
+from cases.search.postings import LongArray, Posting, TermColumn, postings_of
+from cases.search.segment import ROW_COLUMNS, Rows, Segment
+from cases.search.stored import keep_segment
 
 #: How many pending rows a room may have before its segment is built anew.
 MOST_PENDING = 500
-KEPT_BYTES = 400_000_000
 # A search that began with an older segment is over long before.
 RETIRED_FOR = timedelta(minutes=10)
 _WITH_SIZES = {TermKind.SLOT: ("slots", "sizes"), TermKind.ROLE: ("roles", "role_sizes")}
@@ -46,6 +41,13 @@ _COLUMNS = (
     # Who wrote the row: even a writing that was taken back never passes for another one.
     ("writings", "int8send(xmin::text::bigint)", ">i8"),
 )
+#: All else is kept in four bytes.
+_KEPT_AS: Final = {
+    "cases": np.int64,
+    "roots": np.int64,
+    "shared": np.bool_,
+    "standings": np.int8,
+}
 #: What tells one state of a tail from another.
 MARKS = ("cases", "stamps", "writings")
 _LISTS = ("slots", "sizes", "roles", "role_sizes", "codes", "words", "ruled_out")
@@ -85,16 +87,7 @@ class Columns:
         kept = self._kept
         plain = {name: column[kept] for name, column in self.plain.items()}
         rows = Rows(
-            cases=plain["cases"].astype(np.int64),
-            roots=plain["roots"].astype(np.int64),
-            shops=plain["shops"].astype(np.int32),
-            shared=plain["shared"].astype(np.bool_),
-            faults=plain["faults"].astype(np.int32),
-            circuits=plain["circuits"].astype(np.int32),
-            vehicles=plain["vehicles"].astype(np.int32),
-            standings=plain["standings"].astype(np.int8),
-            held_from=plain["held_from"].astype(np.int32),
-            opened=plain["opened"].astype(np.int32),
+            {name: plain[name].astype(_KEPT_AS.get(name, np.int32)) for name in ROW_COLUMNS}
         )
         order = rows.in_order()
         return rows.taken(order), postings_of(order, self._term_columns())
@@ -159,8 +152,8 @@ def build_segment(room: str, *, at: datetime) -> int:
     rows, postings = columns.segment()
     SearchSegment.objects.filter(retired_at__lt=at - RETIRED_FOR).delete()
     SearchSegment.objects.filter(room=room, retired_at__isnull=True).update(retired_at=at)
-    made = SearchSegment.objects.create(room=room, rows=rows.as_bytes(), built_at=at)
-    _copy_postings(made, postings)
+    made = SearchSegment.objects.create(room=room, built_at=at)
+    keep_segment(made, Segment(rows, {}, terms=lambda: ()), postings)
     _no_longer_pending(columns)
     return len(rows)
 
@@ -168,26 +161,6 @@ def build_segment(room: str, *, at: datetime) -> int:
 def _one_builder_at_a_time(room: str) -> None:
     with connection.cursor() as cursor:
         cursor.execute("SELECT pg_advisory_xact_lock(hashtext(%s))", [f"search segment {room}"])
-
-
-def _copy_postings(segment: SearchSegment, postings: Mapping[int, tuple[str, Posting]]) -> None:
-    table = SearchPosting._meta.db_table
-    columns = "segment_id, kind, term, rows, sizes"
-    with (
-        connection.cursor() as cursor,
-        cursor.copy(f"COPY {table} ({columns}) FROM STDIN (FORMAT BINARY)") as copy,
-    ):
-        copy.set_types(["int8", "varchar", "int4", "bytea", "bytea"])
-        for term, (kind, posting) in postings.items():
-            copy.write_row(
-                (
-                    segment.pk,
-                    str(kind),
-                    term,
-                    posting.rows.astype("<i4").tobytes(),
-                    posting.steps.tobytes(),
-                )
-            )
 
 
 def _no_longer_pending(columns: Columns) -> None:

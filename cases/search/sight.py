@@ -13,17 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from cases.search.evidence import STANDING_WORDS, day_of
+from cases.search.postings import NO_ROWS, IntArray, LongArray, Posting, joined
 from cases.search.scope import Narrowing, Scope
-from cases.search.segment import (
-    SHARED,
-    BoolArray,
-    IntArray,
-    LongArray,
-    Posting,
-    Segment,
-    joined,
-)
-from cases.search.tally import Tally, tally_of
+from cases.search.segment import SHARED, BoolArray, Segment
+from cases.search.tally import Tally, counted, counted_shared, tally_of
 from cases.search.terms import NO_TERM
 
 FloatArray = NDArray[np.float32]
@@ -39,16 +32,20 @@ class View:
     def __init__(self, segment: Segment, groups: Sequence[int]) -> None:
         self.segment = segment
         blocks = segment.blocks
-        visible = np.isin(blocks.group, groups)
+        # Blocks are in the order of their groups.
+        ends = [blocks.group.searchsorted((group, group + 1)) for group in sorted(groups)]
+        visible = np.concatenate([NO_ROWS, *(np.arange(*each) for each in ends)])
         self.starts = blocks.start[visible]
         self.stops = blocks.stop[visible]
         self.faults = blocks.fault[visible]
+        self._tenths = blocks.tenths[visible]
         self.spans = _joined(self.starts, self.stops)
+        self._span_starts, self._span_stops = _ends(self.spans)
         own = blocks.group[visible] != SHARED
-        self.own_spans = _joined(self.starts[own], self.stops[own])
+        self._own_starts, self._own_stops = _ends(_joined(self.starts[own], self.stops[own]))
         self.sees_shared = SHARED in groups
         self.alive: BoolArray | None = None
-        self.hidden: LongArray = np.empty(0, dtype=np.int64)
+        self.hidden: LongArray = NO_ROWS
         self.is_narrowed = False
         self._seen: dict[int, Posting] = {}
 
@@ -73,7 +70,7 @@ class View:
         if self.alive is not None:
             some = self.block_counts() > 0
             self.starts, self.stops = self.starts[some], self.stops[some]
-            self.faults = self.faults[some]
+            self.faults, self._tenths = self.faults[some], self._tenths[some]
 
     def shows(self, rows: LongArray) -> BoolArray:
         """Say which of some rows are in sight."""
@@ -84,15 +81,24 @@ class View:
             inside &= self.alive[rows]
         return inside
 
+    def parts(self, term: int) -> list[Posting]:
+        """Return a posting inside the spans, hidden rows too; nothing is copied."""
+        return self.segment.posting(term).between(self._span_starts, self._span_stops)
+
+    def only_visible(self, chosen: BoolArray) -> LongArray:
+        """Return which of all rows (n,) are chosen and in sight."""
+        if self.alive is not None:
+            chosen = chosen & self.alive
+        parts = [np.flatnonzero(chosen[start:stop]) + start for start, stop in self.spans]
+        return np.concatenate([NO_ROWS, *parts])
+
     def posting(self, term: int) -> Posting:
         """Return the visible part of a posting."""
         if term not in self._seen:
-            self._seen[term] = self._visible(self.segment.posting(term))
+            self._seen[term] = self._visible(joined(self.parts(term)))
         return self._seen[term]
 
     def _visible(self, posting: Posting) -> Posting:
-        if self.spans != [(0, len(self.segment.rows))]:
-            posting = joined([posting.between(*span) for span in self.spans])
         if self.alive is None:
             return posting
         seen = self.alive[posting.rows]
@@ -100,17 +106,26 @@ class View:
             posting.rows[seen], posting.steps[seen] if len(posting.steps) else posting.steps
         )
 
-    def counted(self, tally: Tally, term: int, bins: int) -> NDArray[np.float64]:
-        """Return the tenths of visible cases (local faults, bins) with a term."""
+    def count(self, term: int) -> int:
+        """Return how many visible rows have a term."""
         if self.is_narrowed:
-            return tally.counted(self.posting(term), bins)
-        whole = self.segment.posting(term)
-        parts = [tally.counted(whole.between(*span), bins) for span in self.own_spans]
+            return len(self.posting(term).rows)
+        hidden, _ = self.segment.posting(term).found(self.hidden)
+        return sum(len(part.rows) for part in self.parts(term)) - len(hidden)
+
+    def counted(self, term: int, bins: int) -> NDArray[np.float64]:
+        """Return the tenths of visible cases (local faults, bins) with a term."""
+        segment = self.segment
+        if self.is_narrowed:
+            return counted(segment, self.posting(term), bins)
+        whole = segment.posting(term)
+        own = whole.between(self._own_starts, self._own_stops)
+        parts = [counted(segment, part, bins) for part in own]
         if self.sees_shared:
-            parts.append(tally.shared(term, bins))
+            parts.append(counted_shared(segment, term, bins))
         if len(self.hidden):
-            parts.append(-tally.counted(whole.among(self.hidden), bins))
-        return np.asarray(sum(parts, np.zeros((len(self.segment.fault_numbers), bins))))
+            parts.append(-counted(segment, whole.among(self.hidden), bins))
+        return np.asarray(sum(parts, np.zeros((len(segment.fault_numbers), bins))))
 
     def block_counts(self) -> NDArray[np.int64]:
         """Return how many visible rows each block has."""
@@ -122,15 +137,16 @@ class View:
         _, blocks = self._hidden_in_blocks
         return np.asarray(counts - np.bincount(blocks, minlength=len(counts)))
 
-    def block_tenths(self, tally: Tally) -> NDArray[np.float64]:
+    def block_tenths(self) -> NDArray[np.float64]:
         """Return what the visible rows of each block weigh together, in tenths of a case."""
-        if self.alive is not None and self.is_narrowed:
-            return self._sums(tally.tenths * self.alive)
-        whole = tally.tenths_between(self.starts, self.stops)
         if self.alive is None:
-            return whole
+            return np.asarray(self._tenths)
+        tenths = self.segment.tenths
+        if self.is_narrowed:
+            return self._sums(tenths * self.alive)
         rows, blocks = self._hidden_in_blocks
-        return np.asarray(whole - np.bincount(blocks, tally.tenths[rows], minlength=len(whole)))
+        hidden = np.bincount(blocks, tenths[rows], minlength=len(self._tenths))
+        return np.asarray(self._tenths - hidden)
 
     @property
     def _hidden_in_blocks(self) -> tuple[LongArray, LongArray]:
@@ -154,13 +170,15 @@ class View:
 
 
 def _joined(starts: LongArray, stops: LongArray) -> list[tuple[int, int]]:
-    spans: list[tuple[int, int]] = []
-    for start, stop in zip(starts.tolist(), stops.tolist(), strict=True):
-        if spans and spans[-1][1] == start:
-            spans[-1] = (spans[-1][0], stop)
-        else:
-            spans.append((start, stop))
-    return spans
+    """Return stretches of rows with those joined that follow one another."""
+    first = np.flatnonzero(np.append(True, starts[1:] != stops[:-1])[: len(starts)])
+    last = np.append(first[1:], len(starts))[: len(first)] - 1
+    return list(zip(starts[first].tolist(), stops[last].tolist(), strict=True))
+
+
+def _ends(spans: Sequence[tuple[int, int]]) -> tuple[LongArray, LongArray]:
+    ends = np.array(spans, dtype=np.int64).reshape(-1, 2)
+    return ends[:, 0], ends[:, 1]
 
 
 class Sight:
@@ -267,16 +285,17 @@ class Sight:
         every = [np.array([NO_TERM], dtype=np.int32), *(view.faults for view in self.views)]
         return np.unique(np.concatenate(every)).astype(np.int32)
 
-    def fault_of_block(self, view: View) -> NDArray[np.int64]:
-        """Return for each block of a view the number of its fault among `faults`."""
-        return np.searchsorted(self.faults, view.faults)
+    @cached_property
+    def block_faults(self) -> list[NDArray[np.int64]]:
+        """For each view the number among `faults` of the fault of each of its blocks."""
+        return [np.searchsorted(self.faults, view.faults) for view in self.views]
 
     @cached_property
     def cases_by_fault(self) -> NDArray[np.int64]:
         """How many visible cases each fault has."""
         counts = np.zeros(len(self.faults), dtype=np.int64)
-        for view in self.views:
-            np.add.at(counts, self.fault_of_block(view), view.block_counts())
+        for view, faults in zip(self.views, self.block_faults, strict=True):
+            np.add.at(counts, faults, view.block_counts())
         return counts
 
     @property
@@ -292,4 +311,4 @@ class Sight:
 
     def count(self, term: int) -> int:
         """Return how many visible cases have a term."""
-        return sum(len(posting.rows) for posting in self.postings(term))
+        return sum(view.count(term) for view in self.views)

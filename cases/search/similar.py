@@ -8,7 +8,7 @@ get their points. Then the best of each fault are explained and tried against th
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
-from functools import cached_property
+from functools import cached_property, partial
 
 import numpy as np
 
@@ -23,7 +23,7 @@ from cases.search.posterior import AskedSize, Posterior
 from cases.search.predicted import predicted_faults
 from cases.search.profiles import Profile, profile_for
 from cases.search.query import Query
-from cases.search.results import FaultGroup, Hit, PastCase, SearchResult
+from cases.search.results import FaultGroup, Hit, OldFault, PastCase, SearchResult
 from cases.search.rooms import room_now
 from cases.search.scope import EVERYTHING, Narrowing, Scope
 from cases.search.sight import Sight
@@ -92,6 +92,7 @@ class _Search:
         gone: frozenset[int],
     ) -> None:
         self.query = query
+        self._tried: dict[int, OldFault] = {}
         self.room = room_now(query.room)
         self.sight = Sight(
             self.room.segments,
@@ -199,7 +200,7 @@ class _Search:
     def result(self, chosen: Sequence[Found], shown: Mapping[int, PastCase]) -> SearchResult:
         """Return what was found, in words."""
         explain = Explainer(
-            self.query, self.points, self.codes, [shown[each.case] for each in chosen], self.slots
+            self.query, self.points, self.codes, [shown[each.case] for each in chosen]
         )
         return SearchResult(
             groups=self._grouped([(each, self._hit(each, shown, explain)) for each in chosen]),
@@ -208,7 +209,7 @@ class _Search:
             predicted=predicted_faults(self.query, self.posterior, self.faults),
             outside=float(self.posterior.probability[-1]) if self.query.slots else None,
             unseen=chance_unseen(self.query, self.posterior, self.faults),
-            facets=facets_of(self.points, self.room.text),
+            facets=facets_of(self.points, partial(self.room.text, TermKind.VEHICLE)),
         )
 
     def _hit(self, found: Found, shown: Mapping[int, PastCase], explain: Explainer) -> Hit:
@@ -219,10 +220,17 @@ class _Search:
             score=found.score,
             standing=standing,
             reasons=explain.reasons(found, standing),
-            fault=old_fault(self.query, self.room.text(int(self.sight.faults[found.fault]))),
+            fault=self._old_fault(found.fault),
             words=frozenset(meaning.text for _, meaning in explain.shared_words(found)),
             copies=tuple(shown[copy].key for copy in self.copies_of(found) if copy in shown),
         )
+
+    def _old_fault(self, fault: int) -> OldFault:
+        """Return a fault in sight as it is with the new readings."""
+        if fault not in self._tried:
+            text = self.room.text(TermKind.FAULT, int(self.sight.faults[fault]))
+            self._tried[fault] = old_fault(self.query, text)
+        return self._tried[fault]
 
     def _grouped(self, hits: Sequence[tuple[Found, Hit]]) -> tuple[FaultGroup, ...]:
         by_fault: dict[tuple[int, int], list[tuple[Found, Hit]]] = {}
@@ -232,7 +240,7 @@ class _Search:
             key = (number, 0) if number != NO_TERM else (number, found.case)
             by_fault.setdefault(key, []).append((found, hit))
         groups = [
-            self._group(number, self.room.text(number), members)
+            self._group(number, self.room.text(TermKind.FAULT, number), members)
             for (number, _), members in by_fault.items()
         ]
         # However alike the story: what the new readings exclude comes after what they do not.

@@ -4,6 +4,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from cases.search.scoring import WORD_WEIGHT, rarity_points
+from cases.search.segment import Segment
 from cases.search.sight import Sight
 from cases.search.words import near_words
 
@@ -43,33 +44,53 @@ def spell(words: Iterable[str], sight: Sight) -> list[TypedWord]:
     """
     asked = list(words)
     segments = [view.segment for view in sight.views]
-    near = {
-        word: {
-            segment.words[other]: (other, likeness)
-            for segment in segments
-            for other, likeness in near_words(word, segment.words, segment.words_by_letter)
-        }
-        for word in asked
-    }
+    numbers = _numbers(asked, segments)
+    exact = {word: _exact(word, numbers.get(word), sight) for word in asked}
+    near = {word: {} if exact[word] else _near(word, segments) for word in asked}
     terms = {term for found in near.values() for term in found}
     for segment in segments:
         segment.load(terms)
-    observations = sight.observations
     taken = set(asked)
     spelled = []
     for word in asked:
-        seen = []
+        seen = list(exact[word])
         for term, (other, likeness) in near[word].items():
-            having = sight.count(term) if other == word or other not in taken else 0
+            having = sight.count(term) if other not in taken else 0
             if having:
-                points = likeness * rarity_points(having, observations, WORD_WEIGHT)
+                points = likeness * rarity_points(having, sight.observations, WORD_WEIGHT)
                 seen.append(Meaning(other, term, likeness, points))
-        exact = [meaning for meaning in seen if meaning.text == word]
-        best = exact or sorted(seen, key=lambda each: (-each.likeness, each.text))[:MOST_MEANINGS]
+        best = sorted(seen, key=lambda each: (-each.likeness, each.text))[:MOST_MEANINGS]
         taken.update(meaning.text for meaning in best)
         ranked = sorted(best, key=lambda each: (-each.points, each.text))
         spelled.append(TypedWord(word, tuple(ranked)))
     return spelled
+
+
+def _numbers(words: Sequence[str], segments: Iterable[Segment]) -> dict[str, int]:
+    """Return the numbers of those words that a case has, whoever may see it."""
+    found: dict[str, int] = {}
+    for segment in segments:
+        found |= {word: segment.words[word] for word in words if word in segment.words}
+    for segment in segments:
+        segment.load(found.values())
+    return found
+
+
+def _exact(word: str, term: int | None, sight: Sight) -> list[Meaning]:
+    """Return the word itself, if a visible case has it."""
+    having = sight.count(term) if term is not None else 0
+    if term is None or not having:
+        return []
+    return [Meaning(word, term, 1.0, rarity_points(having, sight.observations, WORD_WEIGHT))]
+
+
+def _near(word: str, segments: Iterable[Segment]) -> dict[int, tuple[str, float]]:
+    """Return the words, by term, that a word may stand for, whoever may see them."""
+    return {
+        segment.words[other]: (other, likeness)
+        for segment in segments
+        for other, likeness in near_words(word, segment.words, segment.words_by_letter)
+    }
 
 
 def read_as(spelled: Sequence[TypedWord]) -> dict[str, tuple[str, ...]]:

@@ -287,9 +287,9 @@ def test_a_case_taken_back_or_withdrawn_is_gone_from_search_at_once(
 def test_a_search_costs_the_same_for_two_cases_as_for_many(
     cast: Cast, fuel_pump: Revision, twins: tuple[Case, Case], django_assert_num_queries
 ) -> None:
-    """Who asks (2), the shop's words, what there is by now, the cases and the readings behind the
-    reasons (2), names of shops. A tail that has grown is read once: its rows, what there is by
-    then, its terms (3)."""
+    """Who asks (2), the shop's words, what there is by now, the cases with the readings behind the
+    reasons, names of shops. A tail that has grown is read once: its rows, what there is by then,
+    its terms (3)."""
 
     def search() -> int:
         result = search_cases(
@@ -302,13 +302,13 @@ def test_a_search_costs_the_same_for_two_cases_as_for_many(
         return result.compared
 
     search()  # the circuit is kept from here on
-    with django_assert_num_queries(7):
+    with django_assert_num_queries(6):
         assert search() == 2
     for _ in range(6):
         logged(cast, fuel_pump, "prime\nTP1 12.35\nTP2 6.79", codes=())
-    with django_assert_num_queries(10):
+    with django_assert_num_queries(9):
         assert search() == 8
-    with django_assert_num_queries(7):
+    with django_assert_num_queries(6):
         assert search() == 8
 
 

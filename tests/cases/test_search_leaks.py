@@ -7,11 +7,16 @@ there: nothing in a list, a count, a facet, a probability, a spelling or a refus
 from typing import Any
 
 import pytest
+from django.contrib.auth.models import AnonymousUser
 from django.test import Client
 
 from cases.documents.cases import CodeFacts
 from cases.models import Case
+from cases.search.past_cases import past_cases
+from cases.search.scope import scope_of, shared_scope
 from cases.search.segments import build_segment
+from cases.services.cases import withdraw_case
+from cases.services.exercises import open_exercise
 from cases.services.sharing import take_back_share
 from circuits.models import Revision
 from tests.api.rest import lines, program_of
@@ -23,6 +28,7 @@ from tests.cast import (
     MONDAY,
     Cast,
     logged,
+    repaired,
     shared,
 )
 from tests.pages.words import words_of
@@ -109,3 +115,26 @@ def test_a_case_taken_back_leaves_nothing_behind(cast: Cast, fuel_pump: Revision
         take_back_share(case=case, by=cast.technician, at=MONDAY)
 
     assert everything(cast) == before
+
+
+def test_a_list_shows_the_cases_that_its_reader_can_open_and_no_others(
+    cast: Cast, fuel_pump: Revision
+) -> None:
+    """A list says in SQL of its own what `Case.objects.visible_to` says; no withdrawn ones."""
+    _, open_to_all, withdrawn = hide_cases(cast, fuel_pump)
+    kept_back = repaired(
+        logged(cast, fuel_pump, FEED_READINGS, claim=FEED_FAULT), by=cast.technician
+    )
+    for case in (open_to_all, withdrawn, kept_back):
+        shared(case, by=cast.technician)
+    open_exercise(case=kept_back, shop=cast.college, by=cast.trainer, at=MONDAY)
+    withdraw_case(case=withdrawn, reason="wrong drawing", by=cast.technician, at=MONDAY)
+    every = list(Case.objects.values_list("pk", flat=True))
+    lasting = Case.objects.filter(withdrawn_at__isnull=True)
+    for user in (cast.technician, cast.owner, cast.trainer, cast.learner, cast.outsider):
+        seen = set(lasting.visible_to(user).values_list("pk", flat=True))
+        assert set(past_cases(scope_of(user), every, by_role=False)) == seen
+
+    assert kept_back.pk not in past_cases(scope_of(cast.learner), every, by_role=False)
+    assert not past_cases(scope_of(AnonymousUser()), every, by_role=False)
+    assert set(past_cases(shared_scope(), every, by_role=False)) == {open_to_all.pk, kept_back.pk}

@@ -2,11 +2,13 @@
 
 import math
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from cases.search.evidence import size_of
+from cases.search.points import largest
 from cases.search.scoring import kernel_table, rarity_points, shares_of
 from cases.search.words import near_words, words_of
 
@@ -32,6 +34,16 @@ def test_the_kernel_is_the_one_described() -> None:
     assert far[127 + 32] == pytest.approx(4.8 * 0.21306, abs=1e-4)
     assert near[127] == pytest.approx(1.2)
     assert near[127 + 127] == pytest.approx(-1.2, abs=1e-6)
+
+
+@settings(deadline=None)
+@given(st.lists(st.sampled_from([-math.inf, -1.0, 0.0, 0.5, 2.0]), max_size=12), st.integers(1, 14))
+def test_the_largest_are_those_that_plain_sorting_gives(points, most) -> None:
+    """Few stand out in a fault of thousands; what is no case at all is never listed, nor twice."""
+    some = [place for place, value in enumerate(points) if value > -math.inf]
+    some.sort(key=lambda place: -points[place])
+
+    assert largest(np.array(points, np.float32), most) == some[:most]
 
 
 def test_rarity_is_the_log_odds_of_having_it() -> None:

@@ -5,10 +5,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from cases.search.evidence import HELD_NUMBER, NEVER, VERIFIED_NUMBER
-from cases.search.scoring import BINS, bins_of
-from cases.search.segment import Posting, Rows, Segment
+from cases.search.postings import Posting
+from cases.search.scoring import BINS, TENTHS, bins_of
+from cases.search.segment import Rows, Segment
 from cases.search.sight import View
-from cases.search.tally import TENTHS, tally_of
 
 TERM, TODAY = 9000, 20_000
 SHOPS = (1, 2, 3)
@@ -28,16 +28,18 @@ def _segment(cases: list[tuple[int, bool, int, int, bool, int | None]]) -> Segme
     shops, shared, faults, standings, held, _ = zip(*cases, strict=True)
     numbers = np.arange(1, len(cases) + 1)
     rows = Rows(
-        cases=numbers,
-        roots=numbers,
-        shops=np.array(shops, np.int32),
-        shared=np.array(shared),
-        faults=np.array(faults, np.int32),
-        circuits=np.zeros(len(cases), np.int32),
-        vehicles=np.zeros(len(cases), np.int32),
-        standings=np.array(standings, np.int8),
-        held_from=np.where(held, TODAY, NEVER).astype(np.int32),
-        opened=np.zeros(len(cases), np.int32),
+        {
+            "cases": numbers,
+            "roots": numbers,
+            "shops": np.array(shops, np.int32),
+            "shared": np.array(shared),
+            "faults": np.array(faults, np.int32),
+            "circuits": np.zeros(len(cases), np.int32),
+            "vehicles": np.zeros(len(cases), np.int32),
+            "standings": np.array(standings, np.int8),
+            "held_from": np.where(held, TODAY, NEVER).astype(np.int32),
+            "opened": np.zeros(len(cases), np.int32),
+        }
     )
     rows = rows.taken(rows.in_order())
     measured = [
@@ -46,7 +48,7 @@ def _segment(cases: list[tuple[int, bool, int, int, bool, int | None]]) -> Segme
         if (read := cases[case - 1][-1]) is not None
     ]
     posting = Posting(
-        np.array([row for row, _ in measured], np.int32),
+        np.array([row for row, _ in measured], np.int64),
         np.array([read for _, read in measured], np.int8),
     )
     return Segment(rows, {TERM: posting}, terms=lambda: ())
@@ -71,8 +73,7 @@ def test_what_a_person_sees_counts_as_if_it_were_counted_one_by_one(
         view.keep_only(np.isin(np.arange(len(cases)), list(narrowed_to)))
     if drops:
         view.drop_empty_blocks()
-    tally = tally_of(segment, TODAY)
-    counted = view.counted(tally, TERM, BINS)
+    counted = view.counted(TERM, BINS)
     plain = np.zeros_like(counted)
     by_fault: dict[int, tuple[int, float]] = {}
     for row, number in enumerate(segment.rows.cases.tolist()):
@@ -92,7 +93,7 @@ def test_what_a_person_sees_counts_as_if_it_were_counted_one_by_one(
     for fault, many, weight in zip(
         view.faults.tolist(),
         view.block_counts().tolist(),
-        view.block_tenths(tally).tolist(),
+        view.block_tenths().tolist(),
         strict=True,
     ):
         before = found.get(fault, (0, 0.0))

@@ -124,5 +124,6 @@ def size_in_megabytes() -> float:
         cursor.execute(
             "SELECT pg_total_relation_size('cases_searchposting')"
             " + pg_total_relation_size('cases_searchsegment')"
+            " + pg_total_relation_size('cases_searchcolumn')"
         )
         return float(cursor.fetchone()[0]) / 1e6

@@ -13,6 +13,8 @@ from cases.errors import LogNotReady
 from cases.models import (
     Case,
     LogState,
+    OlderLog,
+    Role,
     TakenInCase,
     Wanted,
 )
@@ -136,3 +138,35 @@ def test_a_log_that_the_worker_gave_up_can_be_gone_on_with(cast: Cast) -> None:
     run_jobs()
 
     assert Case.objects.count() == 1
+
+
+def test_a_log_stops_with_the_ownership_of_who_brought_it_in_until_another_owner_goes_on(
+    cast: Cast, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Two cases a step; in the middle of it the owner hands the shop over."""
+    lines = [f"{number};;Tolvane;;;;Horn silent;;;;;;;;" for number in range(1, 6)]
+    monkeypatch.setattr(taking_in, "CASES_IN_A_STEP", 2)
+    log = bring_in_log(
+        shop=cast.shop,
+        name="old.csv",
+        content=table(*lines),
+        wanted=Wanted.GOOD,
+        by=cast.owner,
+        at=MONDAY,
+    )
+    roles = cast.shop.memberships
+
+    def hand_over(gone: OlderLog) -> None:
+        roles.filter(user=cast.technician).update(role=Role.OWNER)
+        roles.filter(user=cast.owner).update(role=Role.TECHNICIAN)
+
+    goes_on = taking_in.go_through_log(log_pk=log.pk, at=MONDAY, told=hand_over)
+    run_jobs()
+    log.refresh_from_db()
+
+    assert (goes_on, log.cases_done, Case.objects.count()) == (False, 2, 2)
+    assert taking_in.has_stopped(log)
+    go_on_with_log(log=log, wanted=Wanted.GOOD, by=cast.technician)
+    run_jobs()
+    log.refresh_from_db()
+    assert (log.state, log.by, Case.objects.count()) == (LogState.TAKEN_IN, cast.technician, 5)

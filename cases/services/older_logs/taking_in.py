@@ -23,6 +23,7 @@ from cases.models import (
     LogState,
     OlderLog,
     RefusedLine,
+    Role,
     Shop,
     TakenInCase,
     Verdict,
@@ -35,7 +36,7 @@ from cases.services.older_logs.log_file import Entry, LogFile, ToldCase, names_i
 from cases.services.older_logs.table_cases import told_in_table
 from cases.services.older_logs.writing import BEHIND_VERDICTS, reserve_numbers, write_cases
 from cases.services.record import settle_record
-from cases.services.shops import require_owner
+from cases.services.shops import require_owner, role_in
 
 TAKE_IN_LOG = "take_in_log"
 CASES_IN_A_STEP = 500
@@ -105,7 +106,11 @@ def go_on_with_log(*, log: OlderLog, wanted: Wanted, by: User) -> OlderLog:
         raise LogNotReady("The cases of this log are in already; bring in what was mended.")
     if log.is_waiting and not has_stopped(log):
         raise LogNotReady("This log is being gone through; wait until that is done.")
-    if not log.is_waiting:
+    # From now on it comes in on behalf of this person, as an owner at the time of each step.
+    log.by = by
+    if log.is_waiting:
+        log.save(update_fields=["by"])
+    else:
         _begin_anew(log, wanted)
     _queue(log)
     return log
@@ -166,7 +171,8 @@ def go_through_log(
 ) -> bool:
     """Go on with a log for a while; return whether there is more to do.
 
-    `told` gets the log after each step.
+    `told` gets the log after each step. It stops where the person it comes in for is no owner of
+    the shop any more; whoever owns it then may go on with it.
     """
     until = time.monotonic() + seconds
     content = OlderLog.objects.filter(pk=log_pk).values_list("content", flat=True).first()
@@ -176,7 +182,7 @@ def go_through_log(
     while True:
         with transaction.atomic():
             log = _locked(log_pk)
-            if not log.is_waiting:
+            if not log.is_waiting or role_in(log.shop, log.by) != Role.OWNER:
                 return False
             run = run or _Run(log, read_log(bytes(content)), at)
             run.step(log)

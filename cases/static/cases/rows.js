@@ -14,7 +14,9 @@
     const add = () => {
       const last = rows().at(-1);
       const holder = document.createElement("template");
-      holder.innerHTML = template.innerHTML.replaceAll("__prefix__", total.value);
+      holder.innerHTML = template.innerHTML
+        .replaceAll("__prefix__", total.value)
+        .replaceAll("__number__", rows().length + 1);
       const row = holder.content.querySelector("[data-row]");
       body.append(row);
       total.value = Number(total.value) + 1;

@@ -65,7 +65,7 @@ def _connection_seen(node: str, state: PhaseState) -> Seen:
     volts = state.volts.get(node)
     if volts is None:
         return Seen(words="floats", standing="floats")
-    words = f"{volts:.2f} V".replace("-", "−")
+    words = f"{volts:z.2f} V".replace("-", "−")
     return Seen(words=words, band=state.band(node).number, figure=volts)
 
 

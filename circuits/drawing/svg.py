@@ -391,7 +391,7 @@ class _Writer:
     def _figure(self, net: str) -> str:
         assert self.state is not None
         volts = self.state.volts.get(net)
-        return "floats" if volts is None else f"{volts:.2f} V".replace("-", "−")
+        return "floats" if volts is None else f"{volts:z.2f} V".replace("-", "−")
 
     def _ground(self, net: str, x: float, y: float) -> str:
         shown = _text(x + 14, y + 6, net, NAME_SIZE, "net-name", INK, bold=True)

@@ -9,9 +9,9 @@ import heapq
 import math
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import permutations
+from itertools import pairwise, permutations
 
-from circuits.drawing import PhaseState, heights, states_of
+from circuits.drawing import Leg, PhaseState, heights, states_of
 from circuits.engine import (
     EngineError,
     Fault,
@@ -41,11 +41,13 @@ _CONDUCTOR_COST, _LOAD_COST, _INPUT_COST = 1, 1_000, 1_000_000
 class Way:
     """A row of parts from a pin to a source or to 0 V; empty at the end itself.
 
-    `blocked_by` names what is open or absent on the way in this phase.
+    `nodes` are the connections that it passes, the pin first, one more than parts. `blocked_by`
+    names what is open or absent on the way in this phase.
     """
 
     parts: tuple[str, ...]
     end: str
+    nodes: tuple[str, ...]
     blocked_by: tuple[str, ...] = ()
 
 
@@ -59,11 +61,23 @@ class PhaseWays:
     back: Way | None
 
     @property
-    def marked(self) -> dict[str, str]:
-        """Return each part of the two ways with the way that it is on, and the source itself."""
-        named = (("back", self.back), ("supply", self.supply))
-        marked = {part: word for word, way in named if way for part in way.parts}
-        return marked | ({self.supply.end: "supply"} if self.supply else {})
+    def marked(self) -> tuple[Leg, ...]:
+        """Return the parts of the two ways with where these enter them, and the source itself.
+
+        What lies on both from end to end is marked as supply.
+        """
+        legs = {
+            (leg.part, frozenset(leg.ends)): leg
+            for word, way in (("back", self.back), ("supply", self.supply))
+            for leg in (_legs(word, way) if way else ())
+        }
+        source = (Leg(part=self.supply.end, way="supply"),) if self.supply else ()
+        return (*legs.values(), *source)
+
+
+def _legs(word: str, way: Way) -> Iterator[Leg]:
+    for part, ends in zip(way.parts, pairwise(way.nodes), strict=True):
+        yield Leg(part=part, way=word, ends=ends)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -252,25 +266,27 @@ class _Ways:
         if whole is None or state is None:
             return whole
         blocked = tuple(name for name in whole.parts if _is_open(name, state))
-        return Way(parts=whole.parts, end=whole.end, blocked_by=blocked)
+        return replace(whole, blocked_by=blocked)
 
     def _shortest(
         self, search: "_Search", may_step: Callable[[str, str, PartEntry], bool]
     ) -> Way | None:
         reached: set[str] = set()
-        queue: list[tuple[int, tuple[str, ...], str]] = [(0, (), search.pin)]
+        queue: list[tuple[int, tuple[str, ...], tuple[str, ...]]] = [(0, (), (search.pin,))]
         while queue:
-            cost, parts, node = heapq.heappop(queue)
+            cost, parts, nodes = heapq.heappop(queue)
+            node = nodes[-1]
             if node in reached:
                 continue
             reached.add(node)
             if node in search.goals:
-                return Way(parts=parts, end=search.goals[node])
+                return Way(parts=parts, end=search.goals[node], nodes=nodes)
             if node in search.shunned and node != search.pin:
                 continue
             for other, part in self.links.get(node, ()):
                 if other not in reached and may_step(node, other, part):
-                    heapq.heappush(queue, (cost + _cost(part), (*parts, part.name), other))
+                    step = (cost + _cost(part), (*parts, part.name), (*nodes, other))
+                    heapq.heappush(queue, step)
         return None
 
 

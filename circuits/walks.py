@@ -8,7 +8,7 @@ from django.contrib.auth.models import User
 from django.db import transaction
 from django.db.models import Max
 
-from circuits.drawing import Drawing, draw
+from circuits.drawing import Drawing, Leg, draw
 from circuits.engine import Fault, UnknownSuspect
 from circuits.errors import BadSeverity, BadWalk, NotYourWalk, UnknownPin, UnknownWalk
 from circuits.faults import named_fault
@@ -163,7 +163,7 @@ def _shown(
             fault = named_fault(network, step.suspect, step.severity)
         except (UnknownSuspect, BadSeverity):
             missing.append(f"fault {step.suspect}")
-    marked: dict[str, str] = {}
+    marked: tuple[Leg, ...] = ()
     if step.pin and phase is not None:
         try:
             marked = pin_ways(sheet, network, step.pin, phase, fault).marked

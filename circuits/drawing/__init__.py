@@ -10,6 +10,7 @@ from circuits.drawing.layout import Nudges
 from circuits.drawing.measures import Measures
 from circuits.drawing.picture import Drawing, draw
 from circuits.drawing.state import BANDS, LOOSE_BAND, Band, PhaseState, band_of, states_of
+from circuits.drawing.stripes import Leg
 
 __all__ = [
     "BANDS",
@@ -17,6 +18,7 @@ __all__ = [
     "Band",
     "Drawing",
     "FacePicture",
+    "Leg",
     "Measures",
     "Nudges",
     "PhaseState",

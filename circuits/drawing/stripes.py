@@ -1,11 +1,13 @@
 """Broad stripes along the ways of a pin, without a gap: through its parts and the wires between.
 
 The wires of a connection form a tree. A stripe takes that part of it which joins the ends of the
-marked parts: whatever hangs on it otherwise is cut back, branch by branch.
+marked parts: whatever hangs on it otherwise is cut back, branch by branch. A part of three ends is
+striped between the two that a way leads through: from its wiper up, or down, or both.
 """
 
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from itertools import pairwise
 
 Point = tuple[float, float]
@@ -14,23 +16,46 @@ Line = tuple[Point, Point]
 LOOKS = {"supply": ("#b8652c", ""), "back": ("#1f4f7d", ' stroke-dasharray="9 4"')}
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Leg:
+    """A part that lies on a way, `supply` or `back`, with the connections where that enters it.
+
+    A source, where a way ends, has no such connections: all of it is striped.
+    """
+
+    part: str
+    way: str
+    ends: tuple[str, ...] = ()
+
+    def touches(self, net: str) -> bool:
+        return not self.ends or net in self.ends
+
+
 class Stripes:
     """Collects where marked parts begin and end, and draws the stripes of parts and wires."""
 
-    def __init__(self, marked: Mapping[str, str]) -> None:
-        self.marked = marked
+    def __init__(self, marked: Sequence[Leg]) -> None:
+        self.legs: dict[str, list[Leg]] = defaultdict(list)
+        for leg in marked:
+            self.legs[leg.part].append(leg)
         self._ends: dict[str, dict[Point, str]] = defaultdict(dict)
 
     def end(self, part: str, net: str, at: Point) -> None:
         """Note that a part touches the wires of a connection here, or leaves the drawing here."""
-        if part in self.marked:
-            self._ends[net][at] = self.marked[part]
+        for leg in self.legs.get(part, ()):
+            if leg.touches(net):
+                self._ends[net][at] = leg.way
 
-    def along_part(self, part: str, x: float, top: float, bottom: float) -> str:
-        """Return the stripe of a part, or nothing where it lies on no way."""
-        if part not in self.marked:
-            return ""
-        return _stripe(self.marked[part], f"M{x:g} {top:g}V{bottom:g}")
+    def along_part(self, part: str, ends: Mapping[str, Point], third: str = "") -> str:
+        """Return the stripes of a part, or nothing where it lies on no way.
+
+        `ends` are the points where its connections touch its symbol; the `third` of them lies
+        beside it, and is led to its middle.
+        """
+        return "".join(
+            _stripe(leg.way, _reach([net for net in ends if leg.touches(net)], ends, third))
+            for leg in self.legs.get(part, ())
+        )
 
     def along_wires(self, wires: Mapping[str, Sequence[Line]]) -> Iterator[str]:
         """Yield the stripes of the wires between marked parts, given all lines by connection."""
@@ -39,6 +64,13 @@ class Stripes:
             if reach:
                 # What the pin's own connection and 0 V belong to is both; it is shown once.
                 yield _stripe("back" if "back" in ends.values() else "supply", reach)
+
+
+def _reach(nets: Sequence[str], ends: Mapping[str, Point], third: str) -> str:
+    (from_x, from_y), (to_x, to_y) = (ends[net] for net in sorted(nets, key=lambda n: n != third))
+    if third not in nets:
+        return f"M{from_x:g} {from_y:g}V{to_y:g}"
+    return f"M{from_x:g} {from_y:g}L{to_x:g} {from_y:g}V{to_y:g}"
 
 
 def _stripe(way: str, reach: str) -> str:

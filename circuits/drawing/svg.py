@@ -6,7 +6,7 @@ colours of its own, for the dark. Every part and connection carries its name (`d
 """
 
 from collections import Counter, defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Sequence
 from html import escape
 
 from circuits.drawing.cells import (
@@ -22,7 +22,7 @@ from circuits.drawing.cells import (
 from circuits.drawing.layout import MARGIN
 from circuits.drawing.packing import Layout, Placed
 from circuits.drawing.state import LOOSE_BAND, Band, PhaseState
-from circuits.drawing.stripes import Line, Stripes
+from circuits.drawing.stripes import Leg, Line, Stripes
 from circuits.drawing.symbols import CONTACTS, INK, ground_sign, symbol_of
 
 SOFT, PAPER, COPPER, FAULT = "#5b5146", "#fffdf8", "#94461a", "#96231d"
@@ -40,7 +40,7 @@ def write_svg(
     resting: dict[str, bool],
     breaks: frozenset[str],
     state: PhaseState | None,
-    marked: Mapping[str, str],
+    marked: Sequence[Leg],
 ) -> str:
     """Return the drawing; `resting` says which contacts are made where no phase is asked for."""
     return _Writer(layout, resting, breaks, state, marked).text(title)
@@ -55,7 +55,7 @@ class _Writer:
         resting: dict[str, bool],
         breaks: frozenset[str],
         state: PhaseState | None,
-        marked: Mapping[str, str],
+        marked: Sequence[Leg],
     ) -> None:
         self.layout = layout
         self.stripes = Stripes(marked)
@@ -223,7 +223,7 @@ class _Writer:
         absent = self.state is not None and column.part in self.state.absent
         faded = ' opacity="0.4"' if absent else ""
         inner = [
-            self.stripes.along_part(column.part, x, upper, lower),
+            self._stripe(column, x, upper, lower, body_top + own / 2),
             f'<g class="d-part" data-part="{escape(column.part)}"{faded}>',
             f'<g transform="translate({x} {body_top})"><g{turned}>{symbol.body}</g></g>',
             self._words(
@@ -238,6 +238,16 @@ class _Writer:
             inner.append(self._third(placed, column, x, body_top + own / 2))
         self._arrow(column, x, body_top + own - 3 if column.kind != "wire" else body_top + own / 2)
         return "".join(inner)
+
+    def _stripe(self, column: Column, x: int, upper: float, lower: float, middle: float) -> str:
+        ends = {column.top: (float(x), upper), column.bottom: (float(x), lower)}
+        if column.third:
+            ends[column.third] = self._signal(column, x, middle)
+        return self.stripes.along_part(column.part, ends, column.third)
+
+    def _signal(self, column: Column, x: int, middle: float) -> tuple[float, float]:
+        """Return where the wire of a third end meets the symbol: at a wiper's tip, or its side."""
+        return x - (8 if column.kind == "potentiometer" else 13), middle
 
     def _is_turned(self, column: Column) -> bool:
         return column.flipped and column.kind in ("battery", "supply", "diode")
@@ -305,12 +315,14 @@ class _Writer:
         else:
             mark = placed.y + cell.above + cell.frame_room + cell.body + cell.frame_foot + 10
             end = placed.y + cell.height
-        is_wiper = column.kind == "potentiometer"
-        signal = (x - (8 if is_wiper else 13), middle)
+        signal = self._signal(column, x, middle)
         self.stripes.end(column.part, column.third, signal)
+        if ends_here:
+            self.stripes.end(column.part, column.third, (at, mark))
         self._wire(column.third, (at, middle), signal)
         self._wire(column.third, (at, middle), (at, mark if ends_here else end))
         tip = f"M{x - 7:g} {middle:g}l-7 -3.5v7z"
+        is_wiper = column.kind == "potentiometer"
         arrow = f'<path class="d-ink-fill" d="{tip}" fill="{INK}"/>' if is_wiper else ""
         if column.third_label is None:
             return arrow

@@ -120,3 +120,57 @@ def test_a_stripe_has_no_gap_but_at_ground_signs(path):
         ]
 
         assert pieces_of(stripes) <= 1 + len(touched) // 2, pin
+
+
+#: battery --F1--A--[track of TPS]--G--Wg--BN, its wiper SIG--Ws--IN--[input]--BN
+WIPER = """
+B1 battery BP - BN 12.6 V, 11 mOhm
+F1 fuse BP - A 10 A
+TPS potentiometer A - G - SIG 4.7 kOhm, position 50 %
+Wg wire G - BN 1 mm2, 1 m
+Ws wire SIG - IN 0.5 mm2, 1 m
+IN1 input IN - BN 220 kOhm
+"""
+
+
+def ways_in(svg):
+    """Return the lines of the stripes, those to the supply and those back to 0 V."""
+    found: dict[str, list[tuple[tuple[float, ...], ...]]] = {"supply": [], "back": []}
+    for path in ET.fromstring(svg).iter(f"{SVG}path"):
+        way = path.get("class", "").removeprefix("d-way-")
+        if way in found:
+            found[way] += [line for line in lines_of(path.get("d")) if line[0] != line[1]]
+    return found
+
+
+@pytest.mark.parametrize("pin", ["SIG", "IN"])
+def test_the_ways_of_a_wiper_part_at_the_track_one_up_and_one_down(pin):
+    ways = ways_in(marked_drawing(drawn(WIPER), pin, "on").svg)
+    ups, downs = ([y for line in lines for _, y in line] for lines in ways.values())
+    corners = {
+        way: [line for line in lines if line[0][1] == line[1][1] and line[0][0] != line[1][0]]
+        for way, lines in ways.items()
+    }
+    tip = max(y for line in corners["supply"] for _, y in line)
+
+    assert pieces_of([*ways["supply"], *ways["back"]]) == 1
+    assert min(ups) < tip < max(downs)
+    at_track = {x for line in corners["supply"] for x, y in line if y == tip}
+    track = max(at_track)
+    assert all(y <= tip for line in ways["supply"] for x, y in line if x == track)
+    assert all(y >= tip for line in ways["back"] for x, y in line if x == track)
+
+
+def test_the_ways_of_the_track_itself_leave_its_wiper_alone():
+    sheet = drawn(WIPER)
+    drawing = marked_drawing(sheet, "A", "on").svg
+    wiper = ET.fromstring(drawing).findall(f".//{SVG}path[@data-net='SIG']")
+    names = [leg.part for leg in pin_ways(sheet, to_network(sheet), "A", "on").marked]
+    lines = [line for way in ways_in(drawing).values() for line in way]
+
+    assert sorted(names) == ["B1", "F1", "TPS", "Wg"]
+    assert pieces_of(lines) == 1
+    assert wiper
+    for path in wiper:
+        for line in lines_of(path.get("d")):
+            assert not any(is_on(point, stripe) for point in line for stripe in lines)

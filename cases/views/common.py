@@ -8,12 +8,12 @@ from typing import Any
 from django import forms
 from django.contrib.auth.models import User
 from django.core.exceptions import PermissionDenied
-from django.http import HttpRequest
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
 
 from cases.circuit import CaseCircuit, circuit_of
 from cases.errors import BadFact, CaseError, Forbidden
-from cases.models import Case, Photo
+from cases.models import Case, Photo, ReadingPhoto
 from circuits.cautions import Caution, cautions_for
 
 
@@ -41,6 +41,13 @@ def own_photo(request: HttpRequest, photo: Photo, deed: str) -> None:
     """Refuse with 403 what only the photo's shop may do."""
     if not photo.shop.memberships.filter(user=signed_in(request)).exists():
         raise PermissionDenied(f"Only the shop that brought it in can {deed}.")
+
+
+def picture_of(photo: Photo | ReadingPhoto) -> HttpResponse:
+    """Return the picture itself; it may stay with this browser alone."""
+    answer = HttpResponse(bytes(photo.jpeg), content_type="image/jpeg")
+    answer["Cache-Control"] = "private, max-age=3600"
+    return answer
 
 
 def circuit_of_case(case: Case) -> CaseCircuit | None:

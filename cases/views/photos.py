@@ -13,7 +13,7 @@ from cases.errors import BadFact
 from cases.forms.fields import ShopField
 from cases.models import Photo, Shop
 from cases.services.photos import LARGEST_BYTES, add_photo, photos_of, remove_photo, tag_photo
-from cases.views.common import own_photo, refusals_at, signed_in
+from cases.views.common import own_photo, picture_of, refusals_at, signed_in
 from circuits.models import WORDS_LENGTH, Circuit
 from circuits.services import latest_revision, sheet_of
 
@@ -109,10 +109,7 @@ def photo(request: HttpRequest, pk: int) -> HttpResponse:
 @require_safe
 def picture(request: HttpRequest, pk: int) -> HttpResponse:
     """Send the picture itself."""
-    found = get_object_or_404(Photo.objects.visible_to(signed_in(request)), pk=pk)
-    answer = HttpResponse(bytes(found.jpeg), content_type="image/jpeg")
-    answer["Cache-Control"] = "private, max-age=3600"
-    return answer
+    return picture_of(get_object_or_404(Photo.objects.visible_to(signed_in(request)), pk=pk))
 
 
 @login_required

@@ -16,7 +16,14 @@ from cases.services.reading_photos import (
     photos_of_reading,
     remove_reading_photo,
 )
-from cases.views.common import circuit_of_case, own_case, problems_of, refusals_at, signed_in
+from cases.views.common import (
+    circuit_of_case,
+    own_case,
+    picture_of,
+    problems_of,
+    refusals_at,
+    signed_in,
+)
 from cases.views.reading_words import phase_words, place_label
 
 
@@ -71,10 +78,7 @@ def photos_of_one(request: HttpRequest, pk: int, reading_pk: int) -> HttpRespons
 @require_safe
 def picture(request: HttpRequest, pk: int) -> HttpResponse:
     """Send the picture itself."""
-    found = get_object_or_404(ReadingPhoto.objects.visible_to(signed_in(request)), pk=pk)
-    answer = HttpResponse(bytes(found.jpeg), content_type="image/jpeg")
-    answer["Cache-Control"] = "private, max-age=3600"
-    return answer
+    return picture_of(get_object_or_404(ReadingPhoto.objects.visible_to(signed_in(request)), pk=pk))
 
 
 @login_required

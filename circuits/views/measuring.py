@@ -130,7 +130,7 @@ def rules(request: HttpRequest, key: str) -> HttpResponse:
             form.add_error("reading", str(error))
         else:
             messages.success(request, f"Revision {revision.number}: {revision.note}.")
-            return redirect(f"{reverse('circuits:circuit', args=[key])}#predicted")
+            return redirect(reverse("circuits:circuit", args=[key]))
     context = {
         "here": "circuits",
         "circuit": circuit,

@@ -232,6 +232,8 @@ def test_a_pasted_block_is_told_cell_by_cell_what_is_wrong_and_goes_and_comes_as
     expect(findings(page).filter(has_text="F5 · Values")).to_have_count(0)
     page.keyboard.press("Control+z")
     assert written(page, "parts", "name") == []
+    findings(page).filter(has_text="there are no phases").get_by_role("button").click()
+    expect(page.get_by_label("Short name, phase 1")).to_be_focused()
     page.keyboard.press("Control+y")
     assert written(page, "parts", "values") == ["7,5 A", "1.5 m2, 1.6 m", "21 X"]
 

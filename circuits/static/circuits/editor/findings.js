@@ -43,7 +43,7 @@ export class Findings {
     said.append(`${finding.problem} `, finding.mend);
     const where = document.createElement("strong");
     where.textContent = `${this.#where(finding, spot)} `;
-    if (spot || (!spot && finding.line)) {
+    if (spot || finding.line || WORDS[finding.subject]) {
       const button = document.createElement("button");
       button.type = "button";
       button.className = "plain lead-on";
@@ -59,7 +59,7 @@ export class Findings {
   #where(finding, spot) {
     if (!spot) {
       const line = finding.line ? `Line ${finding.line}, column ${finding.column}: ` : "";
-      return line + (finding.subject || "");
+      return line + (WORDS[finding.subject] ?? finding.subject ?? "");
     }
     const column = (this.settings.columns[spot.section] ?? []).find(({ key }) => key === spot.cell);
     return [WORDS[spot.section], finding.subject, spot.section !== "vehicle" && column?.label]

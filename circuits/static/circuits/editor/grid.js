@@ -268,6 +268,12 @@ export class Grid extends EventTarget {
     return true;
   }
 
+  /** Go to the first field of a section, where something is missing in it as a whole. */
+  focusFirst(section) {
+    const field = this.root.querySelector(`[data-of="${CSS.escape(section)}"] [data-row]`);
+    if (field) this.focus(section, field.dataset.row, field.dataset.cell);
+  }
+
   #focused() {
     const field = document.activeElement;
     if (!this.root.contains(field) || !field.dataset.row) return null;

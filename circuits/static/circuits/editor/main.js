@@ -89,10 +89,14 @@ function leadTo(finding, spot) {
     grid.focus(spot.section, spot.row, spot.cell);
     return;
   }
-  if (shows === "table") return;
+  if (shows === "table") {
+    grid.focusFirst(finding.subject);
+    return;
+  }
+  text.focus();
+  if (!finding.line) return;
   const lines = text.value.split("\n");
   const at = lines.slice(0, finding.line - 1).join("\n").length + (finding.line > 1 ? 1 : 0);
-  text.focus();
   text.setSelectionRange(at + finding.column - 1, at + (lines[finding.line - 1] ?? "").length);
 }
 

@@ -37,7 +37,7 @@ STEPS_BETWEEN = 6
 #: So much of a fault's readings is as the drawing does not foretell.
 ANYTHING_ELSE = 0.01
 #: Raised where profiles are computed otherwise; with the engine's, because they follow both.
-PROFILE_VERSION = f"{ENGINE_VERSION}.2"
+PROFILE_VERSION = f"{ENGINE_VERSION}.3"
 
 
 @dataclass(frozen=True, eq=False, slots=True, kw_only=True)
@@ -94,18 +94,24 @@ def profile_of(circuit: CaseCircuit) -> Profile:
             entries.setdefault(fault.suspect.id, []).append(entry)
     suspects = sorted(entries)
     sizes = _size((shown.values - healthy) / uncertainty).reshape(len(shown.values), -1)
-    slots = {
-        slot_of(circuit, place, phase, Rig()): row * len(shown.places) + column
-        for row, phase in enumerate(shown.phases)
-        for column, place in enumerate(shown.places)
-    }
+    cells: dict[str, list[int]] = {}
+    for row, phase in enumerate(shown.phases):
+        for column, place in enumerate(shown.places):
+            slot = slot_of(circuit, place, phase, Rig())
+            cells.setdefault(slot, []).append(row * len(shown.places) + column)
     chances = np.array(
         [
             _counted(sizes[entries[name]], hypotheses.probability[np.array(entries[name]) - 1])
             for name in suspects
         ]
     )
-    return Profile(faults=tuple(suspects), slots=slots, chances=chances.astype(np.float32))
+    # Phases that differ in a source alone have one slot: a reading there may be of any of them.
+    of_slot = [chances[:, same].mean(axis=1) for same in cells.values()]
+    return Profile(
+        faults=tuple(suspects),
+        slots={slot: number for number, slot in enumerate(cells)},
+        chances=np.stack(of_slot, axis=1).astype(np.float32),
+    )
 
 
 def _counted(sizes: FloatArray, probability: FloatArray) -> FloatArray:

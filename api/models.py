@@ -37,6 +37,8 @@ class ApiToken(models.Model):
     digest = models.BinaryField(max_length=32, editable=False)
     #: Changes with the person's password, as the hash of a session does; empty in old tokens.
     password_mark = models.CharField(max_length=64, default="", editable=False)
+    #: It opens what its person may see, and changes nothing.
+    reads_only = models.BooleanField(default=False)
     created_at = models.DateTimeField()
     expires_at = models.DateTimeField()
     last_used_at = models.DateTimeField(null=True, blank=True)

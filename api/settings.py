@@ -138,7 +138,10 @@ REST_FRAMEWORK = {
         "api.tokens.TokenAuthentication",  # first, so that nobody signed in is a 401
         "rest_framework.authentication.SessionAuthentication",
     ],
-    "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
+    "DEFAULT_PERMISSION_CLASSES": [
+        "rest_framework.permissions.IsAuthenticated",
+        "api.tokens.TokenMayWrite",
+    ],
     "DEFAULT_FILTER_BACKENDS": ["api.views.lists.KnownFilters"],
     "DEFAULT_PAGINATION_CLASS": "api.views.lists.Pages",
     "DEFAULT_PARSER_CLASSES": ["api.parsers.JsonParser"],

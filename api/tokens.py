@@ -7,15 +7,20 @@ import hashlib
 import hmac
 import secrets
 from datetime import datetime, timedelta
+from typing import TYPE_CHECKING
 
 from django.contrib.auth.models import User
 from django.db.models import Q
 from django.utils import timezone
 from rest_framework.authentication import BaseAuthentication, get_authorization_header
 from rest_framework.exceptions import AuthenticationFailed
+from rest_framework.permissions import SAFE_METHODS, BasePermission
 from rest_framework.request import Request
 
 from api.models import ApiToken
+
+if TYPE_CHECKING:
+    from rest_framework.views import APIView  # which imports this module, by the settings
 
 PREFIX = "copperlog"
 SCHEME = "Bearer"
@@ -28,7 +33,7 @@ USE_NOTED_EVERY = timedelta(minutes=1)
 
 
 def issue_token(
-    *, by: User, name: str, at: datetime, days: int = DEFAULT_DAYS
+    *, by: User, name: str, at: datetime, days: int = DEFAULT_DAYS, reads_only: bool = False
 ) -> tuple[ApiToken, str]:
     """Make a token; the text beside the row is shown this once and kept nowhere."""
     key_id = secrets.token_hex(KEY_ID_BYTES)
@@ -39,6 +44,7 @@ def issue_token(
         key_id=key_id,
         digest=_digest(text),
         password_mark=by.get_session_auth_hash(),
+        reads_only=reads_only,
         created_at=at,
         expires_at=at + timedelta(days=days),
     )
@@ -113,3 +119,19 @@ class TokenAuthentication(BaseAuthentication):
     def authenticate_header(self, request: Request) -> str:
         """Return what a 401 asks for."""
         return f'{SCHEME} realm="Copperlog"'
+
+
+class TokenMayWrite(BasePermission):
+    """Keep a token that may only read from everything but asking.
+
+    A view that takes a question by POST and keeps nothing of it says so: `post_reads = True`.
+    """
+
+    message = "This token may only read. Sign in for one that may write, or do it on the page."
+
+    def has_permission(self, request: Request, view: "APIView") -> bool:
+        """Return whether the token, if there is one, may do this."""
+        if not isinstance(request.auth, ApiToken) or not request.auth.reads_only:
+            return True
+        asks = request.method == "POST" and getattr(view, "post_reads", False)
+        return asks or request.method in SAFE_METHODS

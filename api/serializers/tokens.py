@@ -23,6 +23,9 @@ class SignInInput(serializers.Serializer[None]):
         default=DEFAULT_DAYS,
         help_text="After so many days the token opens nothing any more.",
     )
+    reads_only = serializers.BooleanField(
+        default=False, help_text="It opens what you may see, and changes nothing."
+    )
 
 
 class TokenOutput(serializers.ModelSerializer[ApiToken]):
@@ -37,6 +40,7 @@ class TokenOutput(serializers.ModelSerializer[ApiToken]):
         fields: tuple[str, ...] = (
             "id",
             "name",
+            "reads_only",
             "created_at",
             "expires_at",
             "last_used_at",

@@ -45,6 +45,8 @@ class Similar(APIView):
 class Search(APIView):
     """Past cases by what is typed in."""
 
+    post_reads = True
+
     @operation(
         "Search past cases by readings, codes and words",
         takes=SearchInput,

@@ -70,8 +70,8 @@ class Tokens(generics.ListAPIView[ApiToken]):
         refusals=(401, 429),
         auth=[],
         words="The token is shown this once. Send it with every request, in the header"
-        " `Authorization: Bearer ...`. It opens what its person may see and do, until"
-        " it expires, is revoked, or the person takes another password.",
+        " `Authorization: Bearer ...`. It opens what its person may see and, unless `reads_only`,"
+        " do, until it expires, is revoked, or the person takes another password.",
     )
     def post(self, request: Request) -> Response:
         wanted = SignInInput(data=request.data)
@@ -79,7 +79,11 @@ class Tokens(generics.ListAPIView[ApiToken]):
         fields = wanted.validated_data
         user = person_with(request._request, fields["username"], fields["password"])
         token, text = issue_token(
-            by=user, name=fields["name"], days=fields["days"], at=timezone.now()
+            by=user,
+            name=fields["name"],
+            days=fields["days"],
+            reads_only=fields["reads_only"],
+            at=timezone.now(),
         )
         shown = {**TokenOutput(token).data, "token": text}
         return Response(

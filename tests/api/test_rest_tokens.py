@@ -262,3 +262,31 @@ def test_the_command_refuses_bad_input_with_status_two(mara, words) -> None:
         call_command("token", *words)
 
     assert refused.value.returncode == 2
+
+
+def test_a_token_that_may_only_read_asks_and_searches_and_changes_nothing(
+    mara,
+) -> None:
+    """Every address that a program may write to refuses it, before it looks at what is there."""
+    answer = sign_in(reads_only=True)
+    program = with_header(f"Bearer {answer.data['token']}")
+    asked = {"readings": [], "words": "pump"}
+    refused = [
+        getattr(program, method)(f"/api/{where}/", {}, format="json")
+        for method, where in (
+            ("post", "cases"),
+            ("post", "circuits"),
+            ("put", "cases/1/claim"),
+            ("delete", f"tokens/{answer.data['id']}"),
+        )
+    ]
+
+    assert answer.data["reads_only"] is True
+    assert program.get("/api/cases/").status_code == 200
+    assert program.post("/api/search/", asked, format="json").status_code == 200
+    assert {each.status_code for each in refused} == {403}
+    assert {each.data["detail"][:25] for each in refused} == {"This token may only read."}
+    assert ApiToken.objects.get().revoked_at is None
+    assert (
+        with_header(f"Bearer {sign_in().data['token']}").post("/api/cases/", {}).status_code == 400
+    )

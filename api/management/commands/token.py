@@ -24,6 +24,7 @@ class Command(BaseCommand):
         issue.add_argument("username")
         issue.add_argument("--name", required=True, help="what the token is for")
         issue.add_argument("--days", type=int, default=DEFAULT_DAYS, help="how long it lasts")
+        issue.add_argument("--reads-only", action="store_true", help="it may change nothing")
         listing = deeds.add_parser("list", help="list the tokens of a person")
         listing.add_argument("username")
         revoke = deeds.add_parser("revoke", help="make a token worthless")
@@ -32,13 +33,18 @@ class Command(BaseCommand):
     def handle(self, *args: Any, deed: str, **options: Any) -> None:
         match deed:
             case "issue":
-                self.issue(_person(options["username"]), options["name"].strip(), options["days"])
+                self.issue(
+                    _person(options["username"]),
+                    options["name"].strip(),
+                    options["days"],
+                    reads_only=options["reads_only"],
+                )
             case "list":
                 self.list(_person(options["username"]))
             case "revoke":
                 self.revoke(options["key_id"])
 
-    def issue(self, person: User, name: str, days: int) -> None:
+    def issue(self, person: User, name: str, days: int, *, reads_only: bool) -> None:
         """Print a new token on a line of its own, so that a script can take it."""
         if not 1 <= len(name) <= LONGEST_NAME:
             raise CommandError(
@@ -46,7 +52,9 @@ class Command(BaseCommand):
             )
         if not 1 <= days <= LONGEST_DAYS:
             raise CommandError(f"--days must be 1 to {LONGEST_DAYS}.", returncode=BAD_INPUT)
-        _, text = issue_token(by=person, name=name, days=days, at=timezone.now())
+        _, text = issue_token(
+            by=person, name=name, days=days, reads_only=reads_only, at=timezone.now()
+        )
         self.stdout.write(text)
 
     def list(self, person: User) -> None:
@@ -54,7 +62,8 @@ class Command(BaseCommand):
         now = timezone.now()
         for token in ApiToken.objects.filter(user=person).select_related("user"):
             state = token.refusal_at(now) or f"good until {token.expires_at:%d %B %Y}"
-            self.stdout.write(f"{token.key_id}  {token.name}  {state}")
+            reads = "  reads only" if token.reads_only else ""
+            self.stdout.write(f"{token.key_id}  {token.name}  {state}{reads}")
 
     def revoke(self, key_id: str) -> None:
         """Revoke the token, or say that there is none."""

@@ -4,6 +4,7 @@ What a circuit's faults can make of a place is worked out once for a circuit and
 severities; a reading beyond all of it asks to be looked at again.
 """
 
+import time
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from functools import lru_cache
@@ -46,6 +47,11 @@ MOST_SLIPS = 2
 MOST_NAMED = 2
 OUTLOOKS_KEPT = 16
 SLIPS_KEPT = 64
+#: Of the machine's time for one question; whoever types has gone on to the next reading by then.
+MOST_SLIP_SECONDS = 2.5
+NOT_ALL_LOOKED_AT = (
+    "Not everything that this may have been meant as was looked at: it takes too long here."
+)
 
 
 def hint_for(circuit: CaseCircuit, line: Line, narrowed: Narrowed = NOT_NARROWED) -> str:
@@ -123,6 +129,14 @@ def _slips(circuit: CaseCircuit, lines: tuple[Line, ...], typed: Line) -> tuple[
     try:
         readings, number = _beside(circuit, lines, typed)
         possible = _is_possible(circuit, typed, readings[number])
+        until = time.thread_time() + MOST_SLIP_SECONDS
+        cut_short = False
+
+        def may_go_on() -> bool:
+            nonlocal cut_short
+            cut_short = cut_short or time.thread_time() > until
+            return not cut_short
+
         found = possible_slips(
             circuit.network,
             readings,
@@ -130,12 +144,14 @@ def _slips(circuit: CaseCircuit, lines: tuple[Line, ...], typed: Line) -> tuple[
             places=tuple(circuit.places.values()),
             supply_places=circuit.supply_places,
             far_better=possible,
+            may_go_on=may_go_on,
         )
     except EngineError as error:
         return (f"{error}.",)
     hardly = "A single fault could give this figure, yet hardly with what is logged."
     asked = [f"Was it {_slip_words(circuit, slip)}?" for slip in found[:MOST_SLIPS]]
-    return (hardly, *asked) if possible and found else tuple(asked)
+    left = (NOT_ALL_LOOKED_AT,) if cut_short else ()
+    return (hardly, *asked, *left) if possible and found else (*asked, *left)
 
 
 def _aside_words(circuit: CaseCircuit, typed: Line, aside: SetAside) -> str:

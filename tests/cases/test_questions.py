@@ -6,6 +6,7 @@ practice, no source.
 """
 
 import re
+from dataclasses import replace
 from html import unescape
 from itertools import product
 from urllib.parse import urlencode
@@ -15,6 +16,7 @@ from django.urls import reverse
 
 from cases.circuit import CaseCircuit, circuit_from_sheet
 from cases.documents.readings import Instrument, Rig
+from cases.judging import questions
 from cases.judging.lines import Line
 from cases.judging.questions import hint_for, plain_questions, slip_questions
 from cases.models.choices import Statistic
@@ -298,3 +300,17 @@ def test_whatever_is_typed_is_answered(cast: Cast, client) -> None:
         typed = {"r-place": "TP2", "r-phase": "prime", "r-text": text, f"r-{field}": odd}
         assert client.get(at, typed).status_code == 200, (field, odd)
         assert client.get(at, {**typed, "slips": "1"}).status_code == 200, (field, odd)
+
+
+def test_a_question_that_takes_too_long_says_that_not_all_was_looked_at(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """With no time at all nothing is looked at, and nobody is told that there is nothing."""
+    typed = line("TP2", 6.79e-3)
+    found = slip_questions(PUMP, LOGGED, typed)
+    monkeypatch.setattr(questions, "MOST_SLIP_SECONDS", -1.0)
+    hurried = slip_questions(PUMP, LOGGED, replace(typed, text="not asked before"))
+
+    assert found
+    assert questions.NOT_ALL_LOOKED_AT not in found
+    assert hurried == (questions.NOT_ALL_LOOKED_AT,)

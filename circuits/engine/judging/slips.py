@@ -8,7 +8,7 @@ stands until somebody who was there says otherwise.
 """
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
@@ -67,6 +67,7 @@ def possible_slips(
     places: Sequence[Place] = (),
     supply_places: Sequence[str] = (),
     far_better: bool = False,
+    may_go_on: Callable[[], bool] = lambda: True,
 ) -> tuple[MendedCase, ...]:
     """Return the slips in one reading that would make the case whole, the best first.
 
@@ -87,6 +88,9 @@ def possible_slips(
         they are written, also where it leaves a healthy circuit: for a figure that a fault can
         give, which in a car with a complaint is no surprise. Faults are then looked for among
         those that agree with the other readings.
+    may_go_on
+        Asked before each slip is judged; once it says no, those not judged yet are left out. Those
+        that the fewest faults could have shown are judged first.
 
     Raises
     ------
@@ -130,10 +134,12 @@ def possible_slips(
         if not _shifts_too_far(meant, supply_places):
             undone.append((kind, tuple(changes), meant))
     could = _could_fit(network, [meant for _, _, meant in undone], supply_places, likely)
+    both = sorted(zip(undone, could, strict=True), key=lambda each: len(each[1][1]))
     mended = [
         _mended(kind, changed, meant, [healthy])
-        for (kind, changed, meant), (sound, _) in zip(undone, could, strict=True)
+        for (kind, changed, meant), (sound, _) in both
         if sound
+        and may_go_on()
         and (healthy := _healthy(network, meant, supply_places)).passes
         and healthy.misfit <= most
     ]
@@ -143,9 +149,10 @@ def possible_slips(
             most = as_written[0].misfit - SLIP_COST if as_written else math.inf
         mended = [
             _mended(kind, changed, meant, fitting)
-            for (kind, changed, meant), (_, among) in zip(undone, could, strict=True)
+            for (kind, changed, meant), (_, among) in both
             if most > 0
             and among
+            and may_go_on()
             and (fitting := _faults(network, meant, supply_places, among))
             and fitting[0].misfit <= most
         ]

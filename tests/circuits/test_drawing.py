@@ -242,3 +242,19 @@ def test_no_two_bands_have_the_same_dashes_and_width():
 
 def test_contacts_are_drawn_by_the_same_kinds_that_can_open():
     assert {"switch", "driver", "contact", "rule"} == CONTACTS
+
+
+def test_nothing_is_written_without_a_sign():
+    """The leisure battery's minus post lies a few millivolts below 0 V while its load runs."""
+    sheet = read_text((LIBRARY / "split_charge.txt").read_text(encoding="utf-8"))
+    drawings = [draw(sheet, phase=phase) for phase in sheet.phase_keys]
+    below = [
+        volts
+        for each in drawings
+        for volts in state_of(each).volts.values()
+        if volts is not None and -0.005 < volts < 0
+    ]
+
+    assert below
+    for each in drawings:
+        assert "−0.00 V" not in texts_of(each)

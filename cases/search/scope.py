@@ -2,11 +2,16 @@
 
 from dataclasses import dataclass
 from datetime import datetime
+from functools import lru_cache
+from typing import Any, Final
 
 from django.contrib.auth.models import AnonymousUser, User
 
 from cases.models import Membership
 from cases.models.case import unanswered_exercises
+from cases.search.prepared import rows_of
+
+QUERIES_KEPT: Final = 1000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -27,9 +32,20 @@ def scope_of(user: User | AnonymousUser) -> Scope:
     if not user.is_authenticated:
         return Scope(sees_shared=False)
     return Scope(
-        shops=frozenset(Membership.objects.filter(user=user).values_list("shop_id", flat=True)),
-        kept_back=frozenset(unanswered_exercises(user).values_list("case_id", flat=True)),
+        shops=frozenset(shop for (shop,) in rows_of(*_shops_of(user.pk))),
+        kept_back=frozenset(case for (case,) in rows_of(*_kept_from(user.pk))),
     )
+
+
+# Putting these queries together takes longer than asking them.
+@lru_cache(maxsize=QUERIES_KEPT)
+def _shops_of(user: int) -> tuple[str, tuple[Any, ...]]:
+    return Membership.objects.filter(user=user).values("shop_id").order_by().query.sql_with_params()
+
+
+@lru_cache(maxsize=QUERIES_KEPT)
+def _kept_from(user: int) -> tuple[str, tuple[Any, ...]]:
+    return unanswered_exercises(User(pk=user)).values("case_id").order_by().query.sql_with_params()
 
 
 def shared_scope() -> Scope:

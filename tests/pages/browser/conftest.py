@@ -27,7 +27,7 @@ from cases.models import Attempt, Case, Exercise, Photo
 from cases.services.exercises import ask_reading, name_fault, open_exercise, start_attempt
 from cases.services.photos import tag_photo
 from circuits.walks import Step, write_walk
-from tests.cases.photographs import photographed
+from tests.cases.photographs import photographed, photographed_reading
 from tests.cast import (
     FEED_FAULT,
     FEED_READINGS,
@@ -86,6 +86,7 @@ def bench(live_server, transactional_db) -> Bench:
     cast = call_cast()
     revision = publish("fuel_pump.txt", by=cast.technician)
     feed = logged(cast, revision, FEED_READINGS, claim=FEED_FAULT)
+    photographed_reading(cast, feed.readings.earliest("pk"))
     feed = shared(repaired(feed, SOUND_READINGS, by=cast.technician), by=cast.technician)
     ground = logged(
         cast,

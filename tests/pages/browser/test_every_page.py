@@ -28,6 +28,7 @@ def _addresses(bench: Bench) -> list[str]:
         f"/cases/{feed}/readings/after/",
         f"/cases/{feed}/readings/bring-in/",
         f"/cases/{feed}/readings/{reading}/",
+        f"/cases/{feed}/readings/{reading}/photos/",
         f"/cases/{fresh}/circuit/",
         f"/cases/{feed}/claim/",
         f"/cases/{feed}/repair/",

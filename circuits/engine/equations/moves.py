@@ -20,7 +20,7 @@ from circuits.engine.equations.wiring import (
     Wiring,
     law_array,
 )
-from circuits.engine.faults import Suspect, path_ends, worst_branches
+from circuits.engine.faults import HALFWAY_OHMS, Suspect, path_ends, worst_branches
 from circuits.engine.instruments import AMMETER_NODE
 from circuits.engine.laws import Branch, Curve, FloatArray, Law
 from circuits.engine.network import Network
@@ -56,6 +56,8 @@ class Moves:
     #: By move: the tolerances of its branch (w, pieces, 3) as they are at its worst, where they
     #: move too: a wrong lamp is as well made as the right one, by its own watts
     worst_widths: dict[int, FloatArray]
+    #: (R,) the path between the leads of each place, for a meter that is drawn in there
+    between_leads: IntArray
 
     def single(self, move: IntArray) -> BoolArray:
         """Return which rows of moves (E, k) are one at most that stands where its suspect does."""
@@ -163,6 +165,15 @@ class Moved:
                 rest[same, other] = 1 - share[same, other]
         return Moved(self.move, share, rest)
 
+    def with_path(self, path: IntArray, ohms: FloatArray) -> "Moved":
+        """Return the trials with one more path each (E,), of so many ohms (E,)."""
+        total = HALFWAY_OHMS + ohms
+        return Moved(
+            np.column_stack([self.move, path]),
+            np.column_stack([self.share, HALFWAY_OHMS / total]),
+            np.column_stack([self.rest, ohms / total]),
+        ).packed()
+
     def packed(self) -> "Moved":
         """Return the trials with their moves in front and no more slots than one of them fills."""
         fills = self.move != NO_MOVE
@@ -222,9 +233,13 @@ def compile_moves(
     situation: Situation,
     wiring: Wiring,
     suspects: Sequence[Suspect | None],
+    leads: IntArray,
     worst_cases: WorstCases,
 ) -> Moves:
-    """Return the moves of suspects in a situation; None is the healthy circuit, which stays."""
+    """Return the moves of suspects in a situation; None is the healthy circuit, which stays.
+
+    `leads` (R, 2) are the nodes between which meters may be drawn in.
+    """
     compiler = _Compiler(network, situation, wiring, worst_cases)
     packed = [_Move()]
     of_suspect: list[list[int]] = []
@@ -232,6 +247,8 @@ def compile_moves(
         own = list(compiler.moves(suspect)) if suspect is not None else []
         of_suspect.append(list(range(len(packed), len(packed) + len(own))))
         packed.extend(own)
+    own_moves = len(packed)
+    packed.extend(_Move(ends=(red, black), is_path=True) for red, black in leads.tolist())
     most = max((len(own) for own in of_suspect), default=1) or 1
     thresholds = MOST_PIECES - 1
     return Moves(
@@ -259,6 +276,7 @@ def compile_moves(
             for number, move in enumerate(packed)
             if move.worst_widths is not None
         },
+        between_leads=np.arange(own_moves, len(packed)),
     )
 
 

@@ -78,7 +78,8 @@ class Stage:
     ) -> None:
         _check_places(network, places)
         self.wiring = wire_up(network, situation)
-        self.moves: Moves = compile_moves(network, situation, self.wiring, suspects, worst_cases)
+        #: Whether a lamp or a meter stands in the circuit as a part.
+        self.is_loaded = situation.load is not None
         self.places = tuple(places)
         self.input_ohms = np.array(input_ohms, dtype=float)
         self.reads_volts = np.array([place.unit == "V" for place in places], dtype=bool)
@@ -89,6 +90,9 @@ class Stage:
             [(self.wiring.node(p.red), self.wiring.node(p.black)) for p in self.places],
             dtype=np.intp,
         ).reshape(len(self.places), 2)
+        self.moves: Moves = compile_moves(
+            network, situation, self.wiring, suspects, self.lead_nodes, worst_cases
+        )
         self.bends = Bends(self.wiring, self.moves)
         self.curved_branches = self.bends.branches
         self._curved_columns = self.wiring.node_count + self.curved_branches

@@ -20,6 +20,9 @@ from circuits.engine.settling.chart import Chart
 from circuits.engine.settling.loading import with_meter, with_meters
 from circuits.engine.settling.phases import PhaseRun, Seats
 
+# Where on a stretch it is looked whether a meter turns a diode: at both ends and in the middle.
+LOOKED_AT = (0.0, 0.5, 1.0)
+
 
 class NoClosedForm(EngineError):
     """A severity has no closed form here: a load's law is curved, or a fault jumps in two places.
@@ -136,17 +139,16 @@ class SeverityLines:
         """Note the readings of which the meter turns a diode somewhere; say if there are more."""
         known = len(self._turning)
         stretches = chart.stretches
-        number = np.arange(len(stretches))
+        number = np.tile(np.arange(len(stretches)), len(LOOKED_AT))
+        part = np.repeat(LOOKED_AT, len(stretches))
+        share = stretches.low[number] + part * (stretches.high - stretches.low)[number]
         for situation, there in seats.items():
             if (situation, tuple(there)) in self._shown:
                 continue
             stage = self._run.stage(situation, tuple(there))
-            for part in (0.0, 0.5, 1.0):
-                share = stretches.low + part * (stretches.high - stretches.low)
-                trials = Trials.of_singles(stretches.suspect, share, 1 - share)
-                settled = chart.settled(situation, stage, trials, number)
-                found = with_meters(self._run.bare_stage, situation, stage, trials, settled)
-                self._turning |= {(situation, there[each.seat]) for each in found.loaded}
+            trials = Trials.of_singles(stretches.suspect[number], share, 1 - share)
+            found = with_meters(stage, trials, chart.settled(situation, stage, trials, number))
+            self._turning |= {(situation, there[each.seat]) for each in found.loaded}
         return len(self._turning) > known
 
     def _chart_with(self, seats: Mapping[Situation, Sequence[tuple[Place, float]]]) -> Chart:

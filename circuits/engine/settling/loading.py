@@ -12,7 +12,6 @@ of c amps then and a drive of d, a microamp i leaves k sqrt(i / (d**3 c)) across
 That is less than a common meter is sure of.
 """
 
-from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -25,8 +24,8 @@ from circuits.engine.equations.wiring import IntArray, Situation
 from circuits.engine.instruments import Load
 from circuits.engine.laws import FloatArray
 from circuits.engine.readings import Place
-from circuits.engine.settling.settle import Loaded, Settled, settle
-from circuits.engine.settling.watching import thresholds
+from circuits.engine.settling.settle import Loaded, Settled, settle_unread
+from circuits.engine.settling.watching import bounds_of, thresholds
 
 #: A meter that takes less of the volts than this turns nothing that its reading would show.
 LEAST_TAKEN = 1e-4
@@ -37,9 +36,6 @@ SAME_VOLTS = 1e-5
 # What is no further beyond its threshold may stay as it is.
 GAP_VOLTS = 1e-12
 
-#: Returns the stage of a situation, without places.
-StageOf = Callable[[Situation], Stage]
-
 
 def with_meter(situation: Situation, place: Place, meter_ohms: float) -> Situation:
     """Return a situation with the meter at a place drawn in."""
@@ -47,32 +43,36 @@ def with_meter(situation: Situation, place: Place, meter_ohms: float) -> Situati
     return replace(situation, load=meter)
 
 
-def with_meters(
-    stage_of: StageOf, situation: Situation, stage: Stage, trials: Trials, settled: Settled
-) -> Settled:
-    """Return where trials came to rest, with readings as the meters show them that turn diodes."""
-    if situation.load is not None or not (stage.valves.size and stage.places and len(trials)):
+def with_meters(stage: Stage, trials: Trials, settled: Settled) -> Settled:
+    """Return where trials came to rest, with readings as the meters show them that turn diodes.
+
+    A meter is one more path, between the leads of its place.
+    """
+    if stage.is_loaded or not (stage.valves.size and stage.places and len(trials)):
         return settled
-    turning = _may_turn(stage, trials, settled)
-    loaded: list[Loaded] = []
+    own, seat = np.nonzero(_may_turn(stage, trials, settled))
+    if not own.size:
+        return settled
+    few, meters = trials.take(own), stage.moves.between_leads[seat]
+    drawn_in = stage.moved(few).with_path(meters, stage.input_ohms[seat])
+    rest = settle_unread(stage, drawn_in, settled.pieces[own])
+    read = stage.read(few, rest.pieces, rest.bend, is_bent=True)
+    values, loose = (each[np.arange(len(own)), seat] for each in read)
+    # What idles may stand either way; that alone is no other reading.
+    differs = np.abs(values - settled.low[own, seat]) > SAME_VOLTS
+    differs |= loose != settled.floating[own, seat]
+    turned = np.flatnonzero(differs & ~rest.chatters)
+    if not turned.size:
+        return settled
+    own, seat = own[turned], seat[turned]
     low, high, floating = settled.low.copy(), settled.high.copy(), settled.floating.copy()
-    for seat in np.flatnonzero(turning.any(axis=0)).tolist():
-        own = np.flatnonzero(turning[:, seat])
-        few = trials.take(own)
-        meter_ohms = float(stage.input_ohms[seat])
-        there = stage_of(with_meter(situation, stage.places[seat], meter_ohms))
-        rest = settle(there, few, settled.pieces[own])
-        values, loose = stage.read(few, rest.pieces, rest.bend, is_bent=True)
-        # What idles may stand either way; that alone is no other reading.
-        differs = np.abs(values[:, seat] - settled.low[own, seat]) > SAME_VOLTS
-        differs |= loose[:, seat] != settled.floating[own, seat]
-        turned = np.flatnonzero(differs & ~rest.chatters)
-        if turned.size:
-            low[own[turned], seat] = high[own[turned], seat] = values[turned, seat]
-            floating[own[turned], seat] = loose[turned, seat]
-            loaded.append(Loaded(seat, own[turned], rest.pieces[turned], rest.bend[turned]))
-    if not loaded:
-        return settled
+    low[own, seat] = high[own, seat] = values[turned]
+    floating[own, seat] = loose[turned]
+    loaded = []
+    for number in np.unique(seat).tolist():
+        there = seat == number
+        stood = turned[there]
+        loaded.append(Loaded(number, own[there], rest.pieces[stood], rest.bend[stood]))
     return replace(settled, low=low, high=high, floating=floating, loaded=tuple(loaded))
 
 
@@ -134,11 +134,7 @@ class _Valves:
         piece = pieces[:, valves]
         # Without memory a threshold is the same both ways.
         rising, _ = thresholds(stage, moved)
-        bounds = np.pad(rising[:, :, valves], ((1, 1), (0, 0), (0, 0)), constant_values=np.inf)
-        bounds[0] = -np.inf
-        self._least, self._most = (
-            np.take_along_axis(bounds, piece[None] + side, axis=0)[0] for side in (0, 1)
-        )
+        self._least, self._most = bounds_of(rising[:, :, valves], piece)
         laws = wiring.laws[wiring.controlled[valves], piece]  # (E, V, 3)
         self._amps_ohms = laws[:, :, 1]
         self._volts = stances.values(stage.crowd.watched)[:, valves]

@@ -85,7 +85,7 @@ class PhaseRun:
                 name: settled.pieces[:, row] for row, name in enumerate(stage.control_names())
             }
             if situation in seats:
-                settled = with_meters(self.bare_stage, situation, stage, trials, settled)
+                settled = with_meters(stage, trials, settled)
             went[situation] = stage, settled
             if stays is None or situation not in seats:
                 continue
@@ -136,13 +136,9 @@ class PhaseRun:
             for situation in seats:
                 went[situation][1].put(again, anew[situation][1])
         return {
-            situation: (stage, with_meters(self.bare_stage, situation, stage, trials, settled))
+            situation: (stage, with_meters(stage, trials, settled))
             for situation, (stage, settled) in went.items()
         }
-
-    def bare_stage(self, situation: Situation) -> Stage:
-        """Return the stage of a situation in which nothing is read."""
-        return self.stage(situation, ())
 
     def steps(
         self, seats: Mapping[Situation, Seats], *, all_phases: bool

@@ -3,7 +3,7 @@
 import numpy as np
 
 from circuits.engine.equations.wiring import IntArray
-from circuits.engine.settling.watching import Watch
+from circuits.engine.settling.watching import Watch, bounds_of
 
 # Controls without memory meet at their threshold; this keeps rounding from turning them about.
 NO_MEMORY_GAP = 1e-10
@@ -111,10 +111,7 @@ def _follow_the_line(watch: Watch, restless: IntArray) -> IntArray:
         way = goal - here
         piece = watch.piece(restless, quick)
         # Rising and falling thresholds are the same where there is no memory.
-        bounds = np.pad(quick.rising[:, restless], ((1, 1), (0, 0), (0, 0)))
-        bounds[0], bounds[-1] = -np.inf, np.inf
-        below = np.take_along_axis(bounds, piece[None], axis=0)[0]
-        above = np.take_along_axis(bounds, piece[None] + 1, axis=0)[0]
+        below, above = bounds_of(quick.rising[:, restless], piece)
         rises = goal > above + NO_MEMORY_GAP
         falls = goal < below - NO_MEMORY_GAP
         edge = np.where(rises, above, below)

@@ -12,7 +12,7 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from circuits.engine.equations.moves import BoolArray
+from circuits.engine.equations.moves import BoolArray, Moved
 from circuits.engine.equations.stage import Stage, Trials
 from circuits.engine.equations.wiring import IntArray
 from circuits.engine.laws import FloatArray
@@ -116,7 +116,14 @@ def settle(
     `harder` (E, K) says by how much the thresholds lie higher than they are drawn.
     """
     find_room = find_room and not stage.curved_branches.size
-    return _Course(stage, trials, start, find_room=find_room, harder=harder).run()
+    moved, share = stage.moved(trials), trials.share[:, 0]
+    places = 0 if find_room else len(stage.places)
+    return _Course(stage, moved, share, start, places, find_room=find_room, harder=harder).run()
+
+
+def settle_unread(stage: Stage, moved: Moved, start: IntArray) -> Settled:
+    """Settle whatever is moved from the given pieces (E, K), and read no place."""
+    return _Course(stage, moved, moved.share[:, 0], start, places=0).run()
 
 
 class _Course:
@@ -125,17 +132,18 @@ class _Course:
     def __init__(
         self,
         stage: Stage,
-        trials: Trials,
+        moved: Moved,
+        share: FloatArray,
         start: IntArray,
+        places: int,
         *,
-        find_room: bool,
-        harder: FloatArray | None,
+        find_room: bool = False,
+        harder: FloatArray | None = None,
     ) -> None:
-        count = len(trials)
-        places = 0 if find_room else len(stage.places)
+        count = len(moved)
         self.stage = stage
-        self.share = trials.share[:, 0]
-        self.moved = stage.moved(trials)
+        self.share = share
+        self.moved = moved
         self.watch = Watch(stage, self.moved, start, harder)
         self.chatters = np.zeros(count, dtype=bool)
         self.low = np.full((count, places), np.inf)
@@ -145,6 +153,8 @@ class _Course:
         self.find_room = find_room
         self.room_low = np.zeros(count) if find_room else self.share.copy()
         self.room_high = np.ones(count) if find_room else self.share.copy()
+        #: Which trials stood in which pieces, a row for each time that all were at rest.
+        self._stood: list[tuple[IntArray, IntArray]] = []
         #: The states that trials moved on from, a row (E,) for each time, or NOWHERE.
         self._left: list[IntArray] = []
         #: The state in which a trial came back to one that it had left, or NOWHERE.
@@ -160,7 +170,7 @@ class _Course:
             piece = watch.piece(active, watch.slow)
             wanted = watch.wanted(active, watch.slow, piece)
             if self.find_room:
-                self._narrow_room(active)
+                self._stood.append((active, watch.pieces[active]))
             wrong = wanted != piece
             moves = self._moves_on(active, np.asarray(wrong.any(axis=1)))
             self._show(active[~moves | (self._goes_round[active] != NOWHERE)])
@@ -170,6 +180,8 @@ class _Course:
             turns = wrong & together[np.argmax(wrong, axis=1)]
             before = piece[moves]
             watch.stand(active, watch.slow, np.where(turns, wanted[moves], before), before)
+        if self.find_room:
+            self._narrow_room()
         return Settled(
             pieces=watch.pieces,
             chatters=self.chatters,
@@ -224,8 +236,9 @@ class _Course:
         self.high[shown] = np.maximum(self.high[shown], values)
         self.floating[shown] &= loose
 
-    def _narrow_room(self, active: IntArray) -> None:
-        moved, pieces = self.moved.take(active), self.watch.pieces[active]
-        low, high = room_around(self.stage, moved, self.share[active], pieces)
-        self.room_low[active] = np.maximum(self.room_low[active], low)
-        self.room_high[active] = np.minimum(self.room_high[active], high)
+    def _narrow_room(self) -> None:
+        """Narrow the room of each trial by all the pieces in which it stood on its way."""
+        trial, pieces = (np.concatenate(rows) for rows in zip(*self._stood, strict=True))
+        low, high = room_around(self.stage, self.moved.take(trial), self.share[trial], pieces)
+        np.maximum.at(self.room_low, trial, low)
+        np.minimum.at(self.room_high, trial, high)

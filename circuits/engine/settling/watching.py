@@ -127,6 +127,14 @@ def thresholds(stage: Stage, moved: Moved) -> tuple[FloatArray, FloatArray]:
     return found[0], found[1]
 
 
+def bounds_of(thresholds: FloatArray, piece: IntArray) -> tuple[FloatArray, FloatArray]:
+    """Return between which thresholds (T, E, C), the same both ways, pieces (E, C) hold."""
+    edges = np.full((len(thresholds) + 2, *piece.shape), np.inf)
+    edges[0], edges[1:-1] = -np.inf, thresholds
+    below, above = (np.take_along_axis(edges, piece[None] + side, axis=0)[0] for side in (0, 1))
+    return below, above
+
+
 def _chosen(columns: IntArray, rising: FloatArray, falling: FloatArray) -> Controls:
     """Return controls with as many thresholds as one of them has: most have a single one."""
     used = int(np.isfinite(rising[:, :, columns]).any(axis=(1, 2)).sum())

@@ -9,6 +9,7 @@ state: a path that joins two islands, a current forced into an island.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -29,13 +30,21 @@ class RowSet:
     def __init__(self, pairs: PairTable, rows: FloatArray) -> None:
         self._pairs = pairs
         self._rows = rows
-        self.response_of_columns = np.ascontiguousarray((rows @ pairs.states.inverse).T)
-        self.response_of_forces = np.ascontiguousarray((rows @ pairs.states.forces).T)
         self._still = GrowingArray(len(rows))
         self._response = GrowingArray(len(rows))
 
     def __len__(self) -> int:
         return len(self._rows)
+
+    @cached_property
+    def response_of_columns(self) -> FloatArray:
+        """Return how the rows answer along each column of the inverse (n + 1, r)."""
+        return np.ascontiguousarray((self._rows @ self._pairs.states.inverse).T)
+
+    @cached_property
+    def response_of_forces(self) -> FloatArray:
+        """Return how they answer to each force of a controlled branch (K, r)."""
+        return np.ascontiguousarray((self._rows @ self._pairs.states.forces).T)
 
     def still(self, state: IntArray) -> FloatArray:
         """Return what the rows are in states (E,) without a move (E, r)."""
@@ -120,7 +129,7 @@ class Crowd:
         self.pairs = PairTable(wiring, moves)
         self.states = self.pairs.states
         self.watched, self.places, self.working, self.ports = (
-            RowSet(self.pairs, np.pad(rows, ((0, 0), (0, 1))))
+            RowSet(self.pairs, np.hstack([rows, np.zeros((len(rows), 1))]))
             for rows in (wiring.watched, place_rows, working_rows, port_rows)
         )
         self._everything = RowSet(self.pairs, np.eye(wiring.size + 1))
@@ -211,14 +220,15 @@ class Gains:
     def __init__(self, pairs: PairTable, branches: Sequence[int]) -> None:
         self._pairs = pairs
         self._branch = np.array(branches, dtype=np.intp)
+        self._columns = pairs.states.columns(self._branch)
         self._forces = GrowingArray(len(pairs.wiring.controlled), len(branches))
         self._felt = GrowingArray(len(branches))
         self._still: dict[int, GrowingArray] = {}
 
     def of(self, stances: Stances, rows: RowSet) -> FloatArray:
         """Return how rows of plain trials answer (E, r, P)."""
-        gains: FloatArray = self._still_in(rows)[stances.state]
-        along = stances.pulled(self._felt.rows[stances.pair])  # (E, k, P)
+        gains: FloatArray = self.still(rows)[stances.state]
+        along = stances.pulled(self.felt(stances.pair))  # (E, k, P)
         for slot, pair in enumerate(stances.pair.T):
             gains -= rows.response(pair)[:, :, None] * along[:, slot, None, :]
         return gains
@@ -230,8 +240,8 @@ class Gains:
 
         The second is what those feel of the volts (E, k).
         """
-        still = self._still_in(rows)
-        felt = np.einsum("ekp,ep->ek", self._felt.rows[stances.pair], volts)
+        still = self.still(rows)
+        felt = np.einsum("ekp,ep->ek", self.felt(stances.pair), volts)
         state = stances.state
         if len(state) and (state == state[0]).all():
             return volts @ still[state[0]].T, felt
@@ -241,18 +251,25 @@ class Gains:
             answer[own] = volts[own] @ still[each].T
         return answer, felt
 
-    def _still_in(self, rows: RowSet) -> FloatArray:
-        """Return how rows answer in each state (D, r, P), all states and pairs made ready."""
-        pairs, states = self._pairs, self._pairs.states
-        columns = states.columns(self._branch)
+    def felt(self, pair: IntArray) -> FloatArray:
+        """Return what the moves of pairs (...) feel of each branch (..., P)."""
+        self._make_forces_ready()
+        if len(self._felt) < len(self._pairs):
+            later = slice(len(self._felt), None)
+            driven = self._pairs.states.inverse[:, self._columns]
+            self._felt.add(self._pairs.felt_of(driven, self._forces.rows, later))
+        return np.asarray(self._felt.rows[pair])
+
+    def _make_forces_ready(self) -> None:
+        states = self._pairs.states
         if len(self._forces) < len(states):
             self._forces.add(states.forced_by(self._branch, len(self._forces)))
-        if len(self._felt) < len(pairs):
-            later = slice(len(self._felt), None)
-            felt = pairs.felt_of(states.inverse[:, columns], self._forces.rows, later)
-            self._felt.add(felt)
+
+    def still(self, rows: RowSet) -> FloatArray:
+        """Return how rows answer in each state (D, r, P), none of its moves made."""
+        self._make_forces_ready()
         still = self._still.setdefault(id(rows), GrowingArray(len(rows), len(self._branch)))
         if len(still) < len(self._forces):
-            driven = rows.response_of_columns[columns].T
+            driven = rows.response_of_columns[self._columns].T
             still.add(driven - rows.response_of_forces.T @ self._forces.rows[len(still) :])
         return still.rows

@@ -51,7 +51,8 @@ class StateTable:
         self._island = islands_of(wiring, laws)
         self._held = hold_islands(matrix, self._island)
         inverse = invert(matrix, wiring, laws)
-        self.inverse = np.pad(inverse, ((0, 1), (0, 1)))
+        self.inverse = np.zeros((wiring.size + 1, wiring.size + 1))
+        self.inverse[:-1, :-1] = inverse
         self.inverse[:, self._held] = 0.0
         self._let_go = np.append(inverse @ right_side, 0.0)
         self.amps_index = wiring.node_count + wiring.controlled
@@ -67,8 +68,9 @@ class StateTable:
         self._digits = MOST_PIECES ** np.arange(controls, dtype=object)
         if controls <= MOST_DIGITS:
             self._digits = self._digits.astype(np.int64)
-        self._codes = np.zeros(0, dtype=self._digits.dtype)
-        self._coded = np.zeros(0, dtype=np.intp)
+        # The last one is beyond all, so that there is always a next one.
+        self._codes = np.array([MOST_PIECES**controls], dtype=self._digits.dtype)
+        self._coded = np.array([-1], dtype=np.intp)
         self._split: dict[bytes, Split] = {}
         self._pieces = GrowingArray(controls, dtype=np.intp)
         self._own_laws = GrowingArray(controls, 3)
@@ -84,6 +86,11 @@ class StateTable:
 
     def __len__(self) -> int:
         return len(self._odd)
+
+    @property
+    def pieces(self) -> IntArray:
+        """Return the pieces of the controlled branches in each state (D, K)."""
+        return self._pieces.rows
 
     @property
     def unmoved(self) -> FloatArray:
@@ -131,18 +138,18 @@ class StateTable:
     def numbers(self, pieces: IntArray) -> IntArray:
         """Return the states (E,) of trials by their pieces (E, K); new ones are made ready."""
         codes = pieces @ self._digits
-        found = np.minimum(np.searchsorted(self._codes, codes), len(self._codes) - 1)
-        known = self._codes[found] == codes if len(self._codes) else np.zeros(len(codes), bool)
+        found = self._codes.searchsorted(codes)
+        known = self._codes[found] == codes
         if not known.all():
             _, first = np.unique(codes[~known], return_index=True)
             fresh = pieces[~known][first]
             numbers = np.arange(len(self), len(self) + len(fresh))
             self._make_ready(fresh)
-            every = np.concatenate([self._codes, fresh @ self._digits])
+            every = np.concatenate([fresh @ self._digits, self._codes])
             order = np.argsort(every)
             self._codes = every[order]
-            self._coded = np.concatenate([self._coded, numbers])[order]
-            found = np.searchsorted(self._codes, codes)
+            self._coded = np.concatenate([numbers, self._coded])[order]
+            found = self._codes.searchsorted(codes)
         return np.asarray(self._coded[found], dtype=np.intp)
 
     def missed(self, columns: FloatArray, first: int = 0) -> FloatArray:

@@ -289,15 +289,6 @@ def wire_up(network: Network, situation: Situation) -> Wiring:
     return wiring
 
 
-def row_keys(pieces: IntArray) -> list[bytes]:
-    """Return the rows of pieces (E, K) as something to be looked up."""
-    if not pieces.size:
-        return [b""] * len(pieces)
-    packed = np.ascontiguousarray(pieces, dtype=np.int8)
-    keys: list[bytes] = packed.view(np.dtype((np.void, packed.shape[1])))[:, 0].tolist()
-    return keys
-
-
 def law_array(pieces_of_branches: Iterable[tuple[Law, ...]]) -> FloatArray:
     """Return laws as (branches, MOST_PIECES, 3); spare pieces repeat the last one."""
     return np.array(

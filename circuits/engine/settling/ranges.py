@@ -21,7 +21,7 @@ from circuits.engine.equations.wiring import IntArray, Situation
 from circuits.engine.laws import FloatArray
 from circuits.engine.settling.phases import PhaseRun, Seats, Went
 from circuits.engine.settling.settle import Settled, settle
-from circuits.engine.settling.tolerances import sensitivities, watched_sensitivities
+from circuits.engine.settling.tolerances import WhatMoves, sensitivities, variances
 
 #: Whether the phases before are known to have been gone through in order, or a relay may stand
 #: as it likes.
@@ -128,8 +128,7 @@ def watched_reach(stage: Stage, trials: Trials, settled: Settled) -> FloatArray:
     remembers = stage.wiring.remembers
     if not remembers.any():
         return np.zeros((len(trials), stage.control_count))
-    spread = watched_sensitivities(stage, trials, settled)
-    uncertainty = np.sqrt((spread**2).sum(axis=2)) / SQRT_3
+    uncertainty = np.sqrt(variances(stage, trials, settled, WhatMoves.WATCHED)) / SQRT_3
     return np.where(remembers, COVERAGE_FACTOR * uncertainty, 0.0)
 
 

@@ -4,12 +4,12 @@ from enum import Enum
 
 import numpy as np
 
-from circuits.engine.equations.crowd import Stances
+from circuits.engine.equations.crowd import Gains, RowSet, Stances
 from circuits.engine.equations.grip import law_left
 from circuits.engine.equations.moves import Moved
 from circuits.engine.equations.stage import Stage, Trials
 from circuits.engine.equations.views import Rows, Solved
-from circuits.engine.equations.wiring import IntArray, row_keys
+from circuits.engine.equations.wiring import IntArray
 from circuits.engine.laws import FloatArray
 from circuits.engine.settling.settle import Settled
 
@@ -17,6 +17,8 @@ from circuits.engine.settling.settle import Settled
 CUT_OFF = 1e-12
 # A matrix whose largest entry times that of its inverse is above this is looked at closely.
 MOST_STRAIN = 1e8
+# How many numbers a stack of sensitivities may hold at once.
+MOST_ELEMENTS = 1_000_000
 
 
 def tolerance_names(stage: Stage) -> list[tuple[str, str, bool]]:
@@ -42,18 +44,68 @@ def sensitivities(stage: Stage, trials: Trials, settled: Settled) -> FloatArray:
     return moved
 
 
-def watched_sensitivities(stage: Stage, trials: Trials, settled: Settled) -> FloatArray:
-    """Return how far each tolerance, at its edge, moves what each control watches: (E, K, P)."""
-    if not (len(trials) and stage.control_count and stage.wiring.wobbles):
-        return np.zeros((len(trials), stage.control_count, len(stage.wiring.wobbles)))
-    return _moved(stage, trials, settled.pieces, settled.bend, WhatMoves.WATCHED)
-
-
 class WhatMoves(Enum):
     """Which rows of unknowns tolerances are asked to move."""
 
     PLACES = "places"
     WATCHED = "watched"
+
+
+def variances(
+    stage: Stage, trials: Trials, settled: Settled, what: WhatMoves = WhatMoves.PLACES
+) -> FloatArray:
+    """Return the sum of the squares of `sensitivities` over the tolerances, (E, R) or (E, K).
+
+    Of trials with one move it comes from products of matrices: the answer S of a place to a
+    tolerance is that of its state, less what the move takes off, t a f, and the sum over the
+    tolerances of off**2 (S - t a f)**2 falls into three.
+    """
+    of_places = what is WhatMoves.PLACES
+    result = np.zeros((len(trials), len(stage.places) if of_places else stage.control_count))
+    if not (result.size and stage.wiring.wobbles):
+        return result
+    moved = stage.moved(trials)
+    crowded = stage.crowded(moved, settled.pieces, settled.bend, is_bent=True)
+    in_full = [crowded.odd, *(each.trial for each in settled.loaded if of_places)]
+    rows = stage.crowd.places if of_places else stage.crowd.watched
+    for own, stances in crowded.plain:
+        if stances.bend is not None or stances.pair.shape[1] > 1:
+            in_full.append(own)
+            continue
+        off = _off_in_crowd(stage, stances, moved.take(own), settled.pieces[own])
+        summed = _summed_squares(stances, stage.crowd.wobble_gains, rows, off)
+        result[own] = summed * stage.meter_share_of_crowd(stances)[0] ** 2 if of_places else summed
+    rest = np.unique(np.concatenate(in_full))
+    portion = max(1, MOST_ELEMENTS // (result.shape[1] * len(stage.wiring.wobbles)))
+    spreads = sensitivities if of_places else watched_sensitivities
+    for some in (rest[begin : begin + portion] for begin in range(0, len(rest), portion)):
+        spread = spreads(stage, trials.take(some), settled.take(some))
+        result[some] = (spread**2).sum(axis=2)
+    return result
+
+
+def _summed_squares(stances: Stances, gains: Gains, rows: RowSet, off: FloatArray) -> FloatArray:
+    """Return the sums over tolerances that are `off` by volts (E, P) of their effects' squares."""
+    along = stances.pulled(gains.felt(stances.pair))[:, 0]  # (E, P)
+    square, still = off**2, gains.still(rows)
+    response = rows.response(stances.pair[:, 0])
+    result = np.empty_like(response)
+    order = np.argsort(stances.state, kind="stable")
+    states, first = np.unique(stances.state[order], return_index=True)
+    for state, own in zip(states.tolist(), np.split(order, first[1:]), strict=True):
+        weight, answer = square[own], still[state]
+        felt = weight * along[own]
+        result[own] = weight @ (answer**2).T
+        result[own] -= 2 * response[own] * (felt @ answer.T)
+        result[own] += response[own] ** 2 * np.einsum("ep,ep->e", felt, along[own])[:, None]
+    return np.maximum(result, 0.0)
+
+
+def watched_sensitivities(stage: Stage, trials: Trials, settled: Settled) -> FloatArray:
+    """Return how far each tolerance, at its edge, moves what each control watches: (E, K, P)."""
+    if not (len(trials) and stage.control_count and stage.wiring.wobbles):
+        return np.zeros((len(trials), stage.control_count, len(stage.wiring.wobbles)))
+    return _moved(stage, trials, settled.pieces, settled.bend, WhatMoves.WATCHED)
 
 
 def _moved(
@@ -83,7 +135,7 @@ def _moved(
 def _moved_in_crowd(
     stage: Stage, stances: Stances, moved: Moved, pieces: IntArray, what: WhatMoves
 ) -> FloatArray:
-    crowd, branch = stage.crowd, stage.wobbling_branches
+    crowd = stage.crowd
     rows = crowd.places if what is WhatMoves.PLACES else crowd.watched
     gains = crowd.wobble_gains.of(stances, rows)
     if stances.bend is not None:
@@ -94,14 +146,19 @@ def _moved_in_crowd(
             _first_half(crowd.wobble_gains.of(stances, ports)),
         )
         gains += stances.curve_gain(rows) @ bent
+    gains *= _off_in_crowd(stage, stances, moved, pieces)[:, None, :]
+    return gains
+
+
+def _off_in_crowd(stage: Stage, stances: Stances, moved: Moved, pieces: IntArray) -> FloatArray:
+    """Return by how many volts the laws of plain trials are off by each tolerance (E, P)."""
     width = _half_widths(stage, moved, pieces)
-    off = _off(width, *np.hsplit(stances.values(crowd.working), 2))
+    off = _off(width, *np.hsplit(stances.values(stage.crowd.working), 2))
     # Added ohms leave only a share of their branch's law, and of what that is off by.
     for slot, thinned in enumerate(stances.thinned().T):
-        own, column = np.nonzero(thinned[:, None] == branch)
+        own, column = np.nonzero(thinned[:, None] == stage.wobbling_branches)
         off[own, column] *= moved.rest[own, slot]
-    gains *= off[:, None, :]
-    return gains
+    return off
 
 
 def _moved_in_view(
@@ -167,9 +224,10 @@ def _gains(stage: Stage, solved: Solved, rows: Rows, row_matrix: FloatArray) -> 
 def _half_widths(stage: Stage, moved: Moved, pieces: IntArray) -> FloatArray:
     """Return by how much each tolerance moves the three terms of its law (3, E, P)."""
     branch = stage.wobbling_branches
-    state, of_trial = _distinct(pieces)
+    states = stage.crowd.states
+    state, of_trial = np.unique(states.numbers(pieces), return_inverse=True)
     piece = np.repeat(stage.wiring.resting_pieces[None], len(state), axis=0)
-    piece[:, stage.wiring.controlled] = state
+    piece[:, stage.wiring.controlled] = states.pieces[state]
     of_pieces = stage.wobble_widths
     width: FloatArray = of_pieces[:, np.arange(len(branch)), piece[:, branch]][:, of_trial]
     if not stage.moves.worst_widths:
@@ -182,16 +240,6 @@ def _half_widths(stage: Stage, moved: Moved, pieces: IntArray) -> FloatArray:
         here = width[:, own[:, None], columns]
         width[:, own[:, None], columns] += moved.share[own, slot, None] * (there - here)
     return width
-
-
-def _distinct(pieces: IntArray) -> tuple[IntArray, IntArray]:
-    """Return the different rows of pieces (D, K), and which of them each trial is in (E,)."""
-    if not pieces.size or (pieces == pieces[0]).all():
-        return pieces[:1], np.zeros(len(pieces), dtype=np.intp)
-    number: dict[bytes, int] = {}
-    of_trial = np.array([number.setdefault(key, len(number)) for key in row_keys(pieces)])
-    _, first = np.unique(of_trial, return_index=True)
-    return pieces[first], of_trial
 
 
 def _off(width: FloatArray, volts: FloatArray, amps: FloatArray) -> FloatArray:

@@ -1,7 +1,6 @@
 """Try every suspect at every severity against the readings of one case."""
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from functools import partial
 
 import numpy as np
@@ -9,20 +8,22 @@ import numpy as np
 from circuits.engine.ambient import at_ambient, noted_celsius
 from circuits.engine.equations.moves import BoolArray
 from circuits.engine.equations.stage import Trials
-from circuits.engine.equations.wiring import IntArray, Situation, unbent_input_ohms
+from circuits.engine.equations.wiring import IntArray, Situation
 from circuits.engine.faults import Scales, Suspect, format_ohms
 from circuits.engine.instruments import compared_value, meter_variance, ohmmeter_of
 from circuits.engine.judging.chi_square import chi_square_limit
+from circuits.engine.judging.shortlist import may_show
+from circuits.engine.judging.sitting import Sitting
+from circuits.engine.judging.tried import Tried
 from circuits.engine.judging.verdict import HEALTHY, Finding, Outcome, Slip
-from circuits.engine.judging.weighing import Columns, Weighed, weigh
+from circuits.engine.judging.weighing import Columns, Expected, Weighed, weigh
 from circuits.engine.laws import FloatArray
 from circuits.engine.network import Network
-from circuits.engine.readings import Bound, Place, Reading
-from circuits.engine.settling.chart import Chart
-from circuits.engine.settling.phases import PhaseRun, Went
+from circuits.engine.readings import Bound, Reading
+from circuits.engine.settling.phases import Went
 from circuits.engine.settling.ranges import COVERAGE_FACTOR
 from circuits.engine.settling.settle import Settled
-from circuits.engine.settling.tolerances import sensitivities
+from circuits.engine.settling.tolerances import sensitivities, variances
 
 #: Says of trials, by their numbers (A,) and those of some readings (q,), by what they show of these
 #: and half the span of a chatter (A, q), which fit (A,).
@@ -41,66 +42,16 @@ EDGE_POINTS = 5
 # Severities closer than this ratio are one.
 LEAST_GAP = 1.0005
 MINIMA_TO_REFINE = 2
+# A misfit that is the same on both sides, within so much, has no dip that would tell anything.
+LEAST_DIP = 1e-3
 AT_ITS = {Bound.EXACT: "", Bound.FROM_BELOW: " at its lowest", Bound.FROM_ABOVE: " at its highest"}
 # Misfits that differ by no more, as a share, are the same: the mildest severity is told.
 SAME_MISFIT = 1e-9
-# A misfit so many times its limit is mended by no finer severity. On a logarithmic scale a Moebius
-# curve climbs by a quarter of its span per e-fold at most, so half a grid step moves a reading by
-# 7 % of its whole effect: some 30 standard uncertainties where 12 V are read to 30 mV.
-HOPELESS = 2000.0
+# Suspects whose misfit may be no more than so many times its limit are tried jointly throughout:
+# who nearly fits is told with its true misfit.
+NEARLY = 10.0
 # How many numbers a stack of covariances may hold at once.
 MOST_ELEMENTS = 4_000_000
-
-
-@dataclass(frozen=True, slots=True)
-class Tried:
-    """Trials of one suspect each with their severities and what came of them."""
-
-    move: IntArray  # (E,)
-    severity: FloatArray  # (E,)
-    misfit: FloatArray  # (E,)
-    predicted: FloatArray  # (E, m)
-    uncertainty: FloatArray  # (E, m), standard, of logged less predicted
-    distance: FloatArray  # (E, m)
-    weight: FloatArray  # (E, m), what each reading adds to the misfit
-    without: FloatArray  # (E, m), the misfit of the others when a reading is left out
-    log_precision: FloatArray  # (E,), of the determinant of the joint covariance's inverse
-    half_span: FloatArray  # (E, m), of a chatter
-
-    def joined(self, other: "Tried") -> "Tried":
-        return Tried(
-            *(
-                np.concatenate([getattr(self, name), getattr(other, name)])
-                for name in self.__slots__
-            )
-        )
-
-
-class Sitting:
-    """The readings taken at one temperature, with the circuit as it is then."""
-
-    def __init__(self, network: Network, suspects: Sequence[Suspect | None]) -> None:
-        self.run = PhaseRun(network, suspects)
-        self.readers: dict[Situation, list[tuple[Place, float]]] = {}
-        self.chart: Chart | None = None
-
-    def seat(self, reading: Reading) -> tuple[Situation, int]:
-        """Return in which situation a reading is taken, and as which of its places."""
-        situation = Situation.of_reading(reading)
-        seats = self.readers.setdefault(situation, [])
-        seat = (reading.place, unbent_input_ohms(reading.meter.input_ohms))
-        if seat not in seats:
-            seats.append(seat)
-        return situation, seats.index(seat)
-
-    def draw_chart(self) -> None:
-        self.chart = self.run.chart(self.readers)
-
-    def settle(self, trials: Trials) -> Went:
-        """Return where trials come to rest in the situations of these readings."""
-        if self.chart is None or trials.suspect.shape[1] > 1:
-            return self.run.go(trials, self.readers)
-        return self.run.read_charted(self.chart, trials, self.readers)
 
 
 class Bench:
@@ -126,37 +77,47 @@ class Bench:
         self.limit = chi_square_limit(len(self.readings))
         #: (m,) which way the steady figure may lie off a least or a most without limit
         self.open_side = np.array([reading.bound.open_side for reading in self.readings])
-        # Ohms follow the severity itself: half a grid step moves them by a third, whatever else.
-        in_ohms = any(reading.place.reads_ohms for reading in readings)
-        self.hopeless = np.inf if in_ohms else HOPELESS * self.limit
         for sitting in self.sittings.values():
             sitting.draw_chart()
         #: What came of the single faults, once `findings` has tried them.
         self.tried: Tried | None = None
         self._columns: Columns | None = None
 
-    def findings(self) -> tuple[Finding, list[Finding]]:
-        """Return what the readings say of healthy and of every suspect."""
-        move, severity = self.grid()
-        tried = self._try(move, severity)
-        for _ in range(REFINING_ROUNDS):
-            move, severity = self._closer(tried)
-            if not move.size:
-                break
-            tried = tried.joined(self._try(move, severity))
-        for _ in range(EDGE_ROUNDS):
-            move, severity = self._edges(tried)
-            if not move.size:
-                break
-            tried = tried.joined(self._try(move, severity))
+    def findings(self, doubted: int | None = None) -> tuple[Finding, list[Finding]]:
+        """Return what the readings say of healthy and of every suspect.
+
+        Suspects are tried jointly at all severities if all readings taken one by one might allow
+        them, or all but the `doubted` one; where nothing fits, also if all but any one might.
+        """
+        grid = _Grid(self, *self.grid())
+        others = np.arange(len(self.readings)) != doubted
+        near = np.unique(grid.move[grid.shows[:, others].all(axis=1) | (grid.move == 0)])
+        tried = self._refined(grid.tried(np.isin(grid.move, near) | grid.nearest()), near)
+        if len(self.readings) >= FEWEST_FOR_A_SLIP and not (tried.misfit <= self.limit).any():
+            but_one = np.unique(grid.move[grid.shows.sum(axis=1) >= len(self.readings) - 1])
+            further = np.setdiff1d(but_one, near)
+            if further.size:
+                near = np.union1d(near, further)
+                tried = grid.tried(np.isin(grid.move, near) | grid.nearest())
+                tried = self._refined(tried, near)
         self.tried = tried
         healthy_row = int(np.flatnonzero(tried.move == 0)[0])
         healthy = self._finding(tried, np.array([healthy_row]), None)
         findings = []
         for number, rows in enumerate(self._by_severity(tried)):
             if self.suspects[number] is not None:
-                findings.append(self._finding(tried, rows, healthy))
+                findings.append(self._finding(tried, rows[tried.jointly[rows]], healthy))
         return healthy, findings
+
+    def _refined(self, tried: Tried, suspects: IntArray) -> Tried:
+        """Return trials with more of some suspects, where they fit best and where they begin to."""
+        for finer, rounds in ((self._closer, REFINING_ROUNDS), (self._edges, EDGE_ROUNDS)):
+            for _ in range(rounds):
+                move, severity = finer(tried, suspects)
+                if not move.size:
+                    break
+                tried = tried.joined(self._try(move, severity))
+        return tried
 
     def grid(self) -> tuple[IntArray, FloatArray]:
         """Return the severities that are tried of each suspect at first, and of whom each is."""
@@ -191,32 +152,34 @@ class Bench:
         first = np.searchsorted(tried.move[order], np.arange(len(self.suspects)))
         return np.split(order, first[1:])
 
-    def _graded(self, tried: Tried) -> Iterator[tuple[int, FloatArray, FloatArray]]:
-        """Yield each suspect with the finite severities tried of it, rising, and their misfits."""
-        for number, rows in enumerate(self._by_severity(tried)):
+    def _graded(
+        self, tried: Tried, suspects: IntArray
+    ) -> Iterator[tuple[int, FloatArray, FloatArray]]:
+        """Yield suspects with the finite severities tried of each, rising, and their misfits."""
+        by_severity = self._by_severity(tried)
+        for number in suspects.tolist():
+            rows = by_severity[number]
             severity = tried.severity[rows]
             usable = np.isfinite(severity) & (severity > 0)
             if self.suspects[number] is not None:
                 yield number, severity[usable], tried.misfit[rows[usable]]
 
-    def _closer(self, tried: Tried) -> tuple[IntArray, FloatArray]:
-        """Return finer severities around the best ones of each suspect."""
+    def _closer(self, tried: Tried, suspects: IntArray) -> tuple[IntArray, FloatArray]:
+        """Return finer severities around the best ones of some suspects."""
         gaps = []
-        for number, severity, misfit in self._graded(tried):
-            if misfit.min(initial=np.inf) > self.hopeless:
-                continue
+        for number, severity, misfit in self._graded(tried, suspects):
             padded = np.pad(misfit, 1, constant_values=np.inf)
             minima = np.flatnonzero((misfit <= padded[:-2]) & (misfit <= padded[2:]))
             for minimum in minima[np.argsort(misfit[minima])][:MINIMA_TO_REFINE]:
-                low = severity[max(minimum - 1, 0)]
-                high = severity[min(minimum + 1, len(severity) - 1)]
-                gaps.append((number, low, high))
+                low, high = max(minimum - 1, 0), min(minimum + 1, len(severity) - 1)
+                if max(misfit[low], misfit[high]) - misfit[minimum] > LEAST_DIP:
+                    gaps.append((number, severity[low], severity[high]))
         return _fill(gaps, REFINING_POINTS)
 
-    def _edges(self, tried: Tried) -> tuple[IntArray, FloatArray]:
+    def _edges(self, tried: Tried, suspects: IntArray) -> tuple[IntArray, FloatArray]:
         """Return severities between one that passes and its neighbour that does not."""
         gaps = []
-        for number, severity, misfit in self._graded(tried):
+        for number, severity, misfit in self._graded(tried, suspects):
             passes = misfit <= self.limit
             for edge in np.flatnonzero(passes[1:] != passes[:-1]):
                 gaps.append((number, severity[edge], severity[edge + 1]))
@@ -240,23 +203,27 @@ class Bench:
         return tried
 
     def _try_some(self, move: IntArray, severity: FloatArray) -> Tried:
-        weighed = self.weigh(Trials.of_singles(move, *self.scales.shares(move, severity)))
-        return Tried(
-            move=move,
-            severity=severity,
-            misfit=weighed.misfit,
-            predicted=weighed.predicted,
-            uncertainty=weighed.uncertainty,
-            distance=weighed.distance,
-            weight=weighed.weight,
-            without=weighed.without,
-            log_precision=weighed.log_precision,
-            half_span=weighed.half_span,
-        )
+        return Tried.of(move, severity, self.weigh(self.trials(move, severity)))
+
+    def trials(self, move: IntArray, severity: FloatArray) -> Trials:
+        """Return trials of suspects, by their numbers, at severities, (E,) each."""
+        return Trials.of_singles(move, *self.scales.shares(move, severity))
+
+    @property
+    def has_curves(self) -> bool:
+        """Whether what a load draws is no straight line."""
+        return any(sitting.chart is None for sitting in self.sittings.values())
 
     def weigh(self, trials: Trials) -> Weighed:
         """Return how the readings stand to what trials predict."""
-        went = {sitting: sitting.settle(trials) for sitting in self.sittings.values()}
+        return self.weigh_settled(trials, self.settle(trials))
+
+    def settle(self, trials: Trials) -> dict[Sitting, Went]:
+        """Return where trials come to rest in the situations of all readings."""
+        return {sitting: sitting.settle(trials) for sitting in self.sittings.values()}
+
+    def weigh_settled(self, trials: Trials, went: Mapping[Sitting, Went]) -> Weighed:
+        """Return how the readings stand to what trials predict that have come to rest."""
         predicted, half_span = self._shown(went)
         spread, variance = self._spread(trials, went)
         return weigh(self.logged, self.open_side, predicted, half_span, spread, variance)
@@ -267,21 +234,20 @@ class Bench:
 
     def show(self, trials: Trials) -> tuple[FloatArray, FloatArray]:
         """Return what trials show for each reading (E, m), and half the span of a chatter."""
-        return self._shown({sitting: sitting.settle(trials) for sitting in self.sittings.values()})
+        return self._shown(self.settle(trials))
 
-    def expect(
-        self, move: IntArray, severity: FloatArray
-    ) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Return what faults show for each reading (E, m), half a chatter's span, the variance.
-
-        That is what tolerances and loose wires give it, without the meter.
-        """
-        trials = Trials.of_singles(move, *self.scales.shares(move, severity))
-        went = {sitting: sitting.settle(trials) for sitting in self.sittings.values()}
-        predicted, half_span = self._shown(went)
-        spread, variance = self._spread(trials, went)
-        variance += np.einsum("emp,emp->em", spread, spread) / 3 - self.meter_variance
-        return predicted, half_span, variance
+    def expect(self, trials: Trials, went: Mapping[Sitting, Went]) -> Expected:
+        """Return what trials show for each reading, and how sure that is, each by itself."""
+        variance = np.repeat(self.meter_variance[None], len(trials), axis=0)
+        by_stage: dict[int, FloatArray] = {}
+        for number, (sitting, situation, seat) in enumerate(self.where):
+            stage, settled = went[sitting][situation]
+            if id(stage) not in by_stage:
+                by_stage[id(stage)] = variances(stage, trials, settled)
+            share = self.readings[number].tolerance_share
+            variance[:, number] += share**2 * by_stage[id(stage)][:, seat] / 3
+            variance[settled.floating[:, seat], number] += PICKED_UP_VOLTS**2
+        return Expected(*self._shown(went), variance)
 
     def sift(self, trials: Trials, fits: Fits) -> tuple[IntArray, FloatArray, FloatArray]:
         """Return the trials (indices) of which each reading says that it fits, and what they show.
@@ -446,6 +412,61 @@ class Bench:
 
 def _taken(went: Went, kept: IntArray) -> Went:
     return {each: (stage, settled.take(kept)) for each, (stage, settled) in went.items()}
+
+
+class _Grid:
+    """The severities that are tried at first, with what each reading by itself allows of them."""
+
+    def __init__(self, bench: Bench, move: IntArray, severity: FloatArray) -> None:
+        order = np.lexsort((severity, move))
+        self.bench = bench
+        self.move, self.severity = move[order], severity[order]
+        self.trials = bench.trials(self.move, self.severity)
+        self.went = bench.settle(self.trials)
+        self._weighed: Weighed | None = None
+        if bench.has_curves:
+            # How sure one reading is comes no cheaper there than all of them together.
+            self._weighed = self._weigh(np.arange(len(self.move)))
+            self.expected = self._weighed.one_by_one()
+        else:
+            self.expected = bench.expect(self.trials, self.went)
+        self.miss = self.expected.miss(bench.logged, bench.open_side)
+        reach = np.sqrt(NEARLY * bench.limit) * self.expected.uncertainty + self.expected.half_span
+        low, high = self.expected.predicted - reach, self.expected.predicted + reach
+        #: Which readings (E, m) could lie between one trial and the next, nearly.
+        self.shows = may_show(self.move, low, high, bench.logged, bench.open_side)
+
+    def nearest(self) -> BoolArray:
+        """Return of each suspect the trial (E,) whose readings are least off, one by one."""
+        off = (self.miss**2 / self.expected.variance).sum(axis=1)
+        order = np.lexsort((off, self.move))
+        nearest = np.zeros(len(off), dtype=bool)
+        nearest[order[np.append(True, self.move[1:] != self.move[:-1])]] = True
+        return nearest
+
+    def tried(self, jointly: BoolArray) -> Tried:
+        """Return what came of all, the chosen ones (E,) tried jointly."""
+        if self._weighed is not None:
+            return Tried.of(self.move, self.severity, self._weighed)
+        rows, rest = np.flatnonzero(jointly), np.flatnonzero(~jointly)
+        together = Tried.of(self.move[rows], self.severity[rows], self._weigh(rows))
+        alone = self.expected.take(rest)
+        return together.joined(
+            Tried.one_by_one(self.move[rest], self.severity[rest], alone, self.miss[rest])
+        )
+
+    def _weigh(self, rows: IntArray) -> Weighed:
+        most = self.bench.most_at_once
+        parts = [rows[begin : begin + most] for begin in range(0, len(rows), most)]
+        return Weighed.joined(
+            [
+                self.bench.weigh_settled(
+                    self.trials.take(part),
+                    {sitting: _taken(went, part) for sitting, went in self.went.items()},
+                )
+                for part in parts
+            ]
+        )
 
 
 def _fill(gaps: Sequence[tuple[int, float, float]], points: int) -> tuple[IntArray, FloatArray]:

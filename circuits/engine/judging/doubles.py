@@ -15,7 +15,8 @@ import numpy as np
 from circuits.engine.equations.stage import Trials
 from circuits.engine.equations.wiring import IntArray
 from circuits.engine.faults import HALFWAY_OHMS, Suspect
-from circuits.engine.judging.bench import Bench, Tried
+from circuits.engine.judging.bench import Bench
+from circuits.engine.judging.tried import Tried
 from circuits.engine.judging.verdict import DoubleFinding, Explains
 from circuits.engine.judging.weighing import Weighed
 from circuits.engine.laws import FloatArray
@@ -36,7 +37,7 @@ LARGEST_TURN = 0.15
 LEAST_DECADE, DECADES = -4.0, 12.0
 # Within so many standard uncertainties a reading is as predicted. Common practice, no source.
 AS_PREDICTED = 3.0
-PAIRS_AT_ONCE = 400
+PAIRS_AT_ONCE = 1600
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,14 +193,12 @@ class _Search:
         return pairs, weighed
 
     def _stepped(self, pairs: _Pairs, weighed: Weighed, damping: FloatArray) -> _Pairs:
-        slopes = []
-        for side in (0, 1):
-            turn = pairs.turn.copy()
-            ahead = np.where(turn[:, side] < 0.5, SMALL_TURN, -SMALL_TURN)
-            turn[:, side] += ahead
-            shown, _ = self.bench.show(self._trials(_Pairs(pairs.suspect, turn)))
-            slopes.append((shown - weighed.predicted) / ahead[:, None])
-        slope = np.stack(slopes, axis=2)  # (P, m, 2)
+        ahead = np.where(pairs.turn < 0.5, SMALL_TURN, -SMALL_TURN)
+        # First all pairs with their first dial turned on a little, then with their second.
+        turn = np.concatenate([pairs.turn + ahead * side for side in np.eye(2)])
+        shown, _ = self.bench.show(self._trials(_Pairs(np.tile(pairs.suspect, (2, 1)), turn)))
+        steps = np.stack([each - weighed.predicted for each in np.split(shown, 2)], axis=2)
+        slope = steps / ahead[:, None]  # (P, m, 2)
         pull = np.swapaxes(slope, 1, 2) @ weighed.precision
         force = (pull @ weighed.miss[:, :, None])[:, :, 0]
         stiff = pull @ slope

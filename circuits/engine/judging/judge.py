@@ -4,7 +4,8 @@ Every suspect is tried over its whole range of severity, healthy among them. At 
 readings are compared with the prediction jointly: what the parts' tolerances and the meter allow
 is put into one covariance, because a tolerance moves all the readings that its part touches
 together (JCGM 100:2008, 5.2). The misfit is the chi-square of what is left; a suspect fits if the
-best of its severities passes at 99.5 %. Where healthy passes as well, the readings cannot say.
+best of its severities passes at 99.5 %. Where healthy passes as well, the readings cannot say. A
+suspect that the readings taken one by one exclude by far is told with its nearest severity alone.
 What was read without the symptom and as a healthy circuit gives it is no evidence at all.
 """
 

@@ -20,9 +20,10 @@ import numpy as np
 from circuits.engine.equations.moves import BoolArray
 from circuits.engine.equations.wiring import IntArray
 from circuits.engine.faults import Fault, Suspect
-from circuits.engine.judging.bench import Bench, Tried
+from circuits.engine.judging.bench import Bench
 from circuits.engine.judging.intermittent import heard_of
 from circuits.engine.judging.monitors import ToldCode, told_log_likelihood
+from circuits.engine.judging.tried import Tried
 from circuits.engine.laws import FloatArray
 from circuits.engine.listing import suspects
 from circuits.engine.network import Network

@@ -1,10 +1,8 @@
 """Which faults could show some readings at all, each by itself: asked before the joint test.
 
-Where a log may have been meant in twenty ways, hardly any of them leaves a fault that fits. A joint
-misfit is never less than that of one reading alone, so a fault fits only where each reading lies
-within the root of the limit of what is predicted, in its own uncertainty. Between two neighbours
-among the severities that are tried, a reading lies between what it shows at both, because along a
-stretch it is a Moebius function. All that is shown is worked out once for every way to be asked of.
+Where a log may have been meant in twenty ways, hardly any of them leaves a fault that fits. A fault
+fits only where each reading lies within the root of the limit of what is predicted, in its own
+uncertainty (see `shortlist`). All that is shown is worked out once for every way to be asked of.
 """
 
 from collections.abc import Sequence
@@ -12,12 +10,11 @@ from dataclasses import replace
 
 import numpy as np
 
-from circuits.engine.equations.wiring import IntArray
 from circuits.engine.faults import Suspect
 from circuits.engine.instruments import compared_value, meter_variance
 from circuits.engine.judging.bench import Bench
 from circuits.engine.judging.chi_square import chi_square_limit
-from circuits.engine.laws import FloatArray
+from circuits.engine.judging.shortlist import may_show
 from circuits.engine.network import Network
 from circuits.engine.readings import Bound, Reading
 
@@ -40,8 +37,11 @@ class Screen:
         move, severity = bench.grid()
         order = np.lexsort((severity, move))
         self._move, severity = move[order], severity[order]
-        shown, half_span, self._variance = _expected(bench, self._move, severity)
-        self._low, self._high = shown - half_span, shown + half_span
+        trials = bench.trials(self._move, severity)
+        expected = bench.expect(trials, bench.settle(trials))
+        self._variance = expected.variance - bench.meter_variance
+        self._low = expected.predicted - expected.half_span
+        self._high = expected.predicted + expected.half_span
 
     def may_fit(self, readings: Sequence[Reading]) -> tuple[bool, frozenset[str]]:
         """Return whether the car in order could show some of the readings, and which faults could.
@@ -59,11 +59,8 @@ class Screen:
         most = SLACK * np.sqrt(chi_square_limit(len(readings)))
         reach = most * np.sqrt(self._variance[:, columns] + own)
         low, high = self._low[:, columns] - reach, self._high[:, columns] + reach
-        next_of_it = (self._move[1:] == self._move[:-1])[:, None]
-        low[:-1] = np.where(next_of_it, np.minimum(low[:-1], low[1:]), low[:-1])
-        high[:-1] = np.where(next_of_it, np.maximum(high[:-1], high[1:]), high[:-1])
         side = np.array([reading.bound.open_side for reading in readings])
-        possible = ((logged >= low) | (side > 0)) & ((logged <= high) | (side < 0))
+        possible = may_show(self._move, low, high, logged, side)
         moves = np.unique(self._move[possible.all(axis=1)]).tolist()
         left = {self._suspects[move] for move in moves}
         return None in left, frozenset(each.id for each in left if each is not None)
@@ -74,18 +71,3 @@ def _seat(reading: Reading) -> Reading:
     if reading.place.reads_ohms:
         return reading
     return replace(reading, value=0.0, step=reading.place.usual_step, bound=Bound.EXACT)
-
-
-def _expected(
-    bench: Bench, move: IntArray, severity: FloatArray
-) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Return what `Bench.expect` does, some trials after the other."""
-    most = bench.most_at_once
-    parts = [
-        bench.expect(move[begin : begin + most], severity[begin : begin + most])
-        for begin in range(0, len(move), most)
-    ]
-    shown, half_span, variance = (
-        np.concatenate([part[field] for part in parts]) for field in range(3)
-    )
-    return shown, half_span, variance

@@ -191,7 +191,7 @@ def _without_doubted(
     shifted, _ = shift_supply(network, readings, supply_places)
     listed = suspects(shifted)
     bench = Bench(shifted, readings, listed)
-    _, findings = bench.findings()
+    _, findings = bench.findings(doubted=number)
     assert bench.tried is not None  # by what `findings` has just done
     limit = chi_square_limit(len(readings) - 1) if len(readings) > 1 else math.inf
     moves = np.unique(bench.tried.move[bench.tried.without[:, number] <= limit])

@@ -12,7 +12,7 @@ import numpy as np
 
 from circuits.engine.equations.moves import BoolArray
 from circuits.engine.equations.stage import Stage
-from circuits.engine.equations.wiring import Situation
+from circuits.engine.equations.wiring import IntArray, Situation
 from circuits.engine.laws import FloatArray
 from circuits.engine.settling.tolerances import tolerance_names
 
@@ -21,6 +21,28 @@ BOUND_ROUNDS = 30
 
 # Neighbouring columns of one situation, and where they stand among those of the case.
 _Run = tuple[slice, slice]
+
+
+@dataclass(frozen=True, slots=True)
+class Expected:
+    """What E trials show of m readings, and how sure that is, (E, m) each."""
+
+    predicted: FloatArray
+    half_span: FloatArray  # of a chatter
+    variance: FloatArray  # of what is logged less what is predicted
+
+    def take(self, chosen: IntArray) -> "Expected":
+        return Expected(self.predicted[chosen], self.half_span[chosen], self.variance[chosen])
+
+    @property
+    def uncertainty(self) -> FloatArray:
+        return np.asarray(np.sqrt(self.variance))
+
+    def miss(self, logged: FloatArray, open_side: FloatArray) -> FloatArray:
+        """Return how far logged readings are off, beyond a chatter and what a bound allows."""
+        miss = logged - self.predicted
+        miss = np.sign(miss) * np.maximum(np.abs(miss) - self.half_span, 0.0)
+        return np.where(open_side * miss < 0, 0.0, miss)
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +64,10 @@ class Weighed:
     def joined(cls, parts: Sequence["Weighed"]) -> "Weighed":
         """Return all trials of several rows of them."""
         return cls(*(np.concatenate([getattr(p, n) for p in parts]) for n in cls.__slots__))
+
+    def one_by_one(self) -> Expected:
+        """Return what each reading says by itself."""
+        return Expected(self.predicted, self.half_span, self.uncertainty**2)
 
     def where(self, chosen: BoolArray, other: "Weighed") -> "Weighed":
         """Return the chosen trials of these (E,), and of the others the rest."""

@@ -3,9 +3,16 @@
 import numpy as np
 
 from circuits.engine import Network, Place, sweep
-from circuits.engine.faults import Fault
+from circuits.engine.equations.stage import Trials
+from circuits.engine.settling.phases import PhaseRun
 from tests.benchmarks import report
-from tests.benchmarks.reference import drawn_suspects, entry_count, halfway_faults, reference
+from tests.benchmarks.reference import (
+    drawn_suspects,
+    entry_count,
+    halfway_faults,
+    reference,
+    seats,
+)
 
 CURVE_POINTS = 64
 
@@ -13,14 +20,13 @@ CURVE_POINTS = 64
 def dictionary(network: Network, places: tuple[Place, ...]) -> int:
     """Work out entries with bands, then state-correct curves; return how many entries."""
     banded = sweep(network, places, halfway_faults(network))
-    shares = (np.arange(CURVE_POINTS) + 0.5) / CURVE_POINTS
-    curves = [
-        Fault(suspect=suspect, severity=suspect.severity_at(share))
-        for suspect in drawn_suspects(network)
-        for share in shares.tolist()
-    ]
-    curved = sweep(network, places, curves)
-    assert len(curved.values) == CURVE_POINTS * len(banded.values)
+    run, readers = PhaseRun(network, drawn_suspects(network)), seats(network, places)
+    chart = run.chart(readers)
+    assert chart is not None
+    number, point = np.divmod(np.arange(len(run.suspects) * CURVE_POINTS), CURVE_POINTS)
+    share = (point + 0.5) / CURVE_POINTS
+    curves = run.read_charted(chart, Trials.of_singles(number, share, 1 - share), readers)
+    assert all(len(shown.low) == len(share) for _, shown in curves.values())
     return banded.values.shape[0] * banded.values.shape[1]
 
 

@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise, permutations
 
-from circuits.drawing import Leg, PhaseState, heights, states_of
+from circuits.drawing import Leg, Marks, PhaseState, heights, states_of
 from circuits.engine import (
     EngineError,
     Fault,
@@ -55,14 +55,15 @@ class Way:
 class PhaseWays:
     """The supply and the way back of a pin in one phase; None where the drawing has none."""
 
+    pin: str
     phase: str
     words: str
     supply: Way | None
     back: Way | None
 
     @property
-    def marked(self) -> tuple[Leg, ...]:
-        """Return the parts of the two ways with where these enter them, and the source itself.
+    def marked(self) -> Marks:
+        """Return the pin, the parts of its ways with where these enter them, and the source.
 
         What lies on both from end to end is marked as supply.
         """
@@ -72,7 +73,7 @@ class PhaseWays:
             for leg in (_legs(word, way) if way else ())
         }
         source = (Leg(part=self.supply.end, way="supply"),) if self.supply else ()
-        return (*legs.values(), *source)
+        return Marks(pin=self.pin, legs=(*legs.values(), *source))
 
 
 def _legs(word: str, way: Way) -> Iterator[Leg]:
@@ -237,6 +238,7 @@ class _Ways:
 
     def in_phase(self, pin: str, state: PhaseState) -> PhaseWays:
         return PhaseWays(
+            pin=pin,
             phase=state.phase,
             words=self.words[state.phase],
             supply=self.supply(pin, state),

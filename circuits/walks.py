@@ -8,7 +8,7 @@ from django.contrib.auth.models import User
 from django.db import transaction
 from django.db.models import Max
 
-from circuits.drawing import Drawing, Leg, draw
+from circuits.drawing import Drawing, Marks, draw
 from circuits.engine import Fault, UnknownSuspect
 from circuits.errors import BadSeverity, BadWalk, NotYourWalk, UnknownPin, UnknownWalk
 from circuits.faults import named_fault
@@ -163,7 +163,7 @@ def _shown(
             fault = named_fault(network, step.suspect, step.severity)
         except (UnknownSuspect, BadSeverity):
             missing.append(f"fault {step.suspect}")
-    marked: tuple[Leg, ...] = ()
+    marked: Marks | None = None
     if step.pin and phase is not None:
         try:
             marked = pin_ways(sheet, network, step.pin, phase, fault).marked
@@ -171,7 +171,7 @@ def _shown(
             missing.append(f"connection {step.pin}")
     words = [next((each.words for each in sheet.phases if each.key == phase), "at rest")]
     words += [fault_words(fault)] if fault is not None else []
-    words += [f"ways of {step.pin} marked"] if marked else []
+    words += [f"ways of {step.pin} marked"] if marked is not None and marked.legs else []
     return ShownStep(
         number=number,
         sentence=step.sentence,

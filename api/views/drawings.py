@@ -26,7 +26,7 @@ from api.serializers.drawings import (
 from api.views.circuits import REVISION, revision_asked
 from api.views.finding import signed_in, the_revision
 from cases.errors import PhaseNotInCircuit
-from circuits.drawing import Leg, draw
+from circuits.drawing import Marks, draw
 from circuits.drawn_words import Line, connection_lines, part_lines
 from circuits.faults import named_fault
 from circuits.nudges import nudge_part, nudges_of, put_all_back
@@ -63,7 +63,7 @@ class Drawings(APIView):
         if phase is not None and phase not in sheet.phase_keys:
             raise PhaseNotInCircuit(phase, sheet.phase_keys)
         network, fault = network_of(revision), None
-        marked: tuple[Leg, ...] = ()
+        marked: Marks | None = None
         if phase is None and (asked.get("fault") or asked.get("pin")):
             problem = "A fault and the ways of a pin show in a phase; say in which."
             raise BadFields([Problem(field="phase", detail=problem)])

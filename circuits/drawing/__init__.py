@@ -10,7 +10,7 @@ from circuits.drawing.layout import Nudges
 from circuits.drawing.measures import Measures
 from circuits.drawing.picture import Drawing, draw
 from circuits.drawing.state import BANDS, LOOSE_BAND, Band, PhaseState, band_of, states_of
-from circuits.drawing.stripes import Leg
+from circuits.drawing.stripes import Leg, Marks
 
 __all__ = [
     "BANDS",
@@ -19,6 +19,7 @@ __all__ = [
     "Drawing",
     "FacePicture",
     "Leg",
+    "Marks",
     "Measures",
     "Nudges",
     "PhaseState",

@@ -1,6 +1,6 @@
 """The drawing of a sheet: at rest, in a phase, with a fault."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -9,7 +9,7 @@ from circuits.drawing.measures import Measures
 from circuits.drawing.packing import Layout
 from circuits.drawing.plan import plan_of, rests_open
 from circuits.drawing.state import PhaseState, states_of
-from circuits.drawing.stripes import Leg
+from circuits.drawing.stripes import Marks
 from circuits.drawing.svg import write_svg
 from circuits.engine import Fault
 from circuits.sheet import Sheet, to_network
@@ -45,7 +45,7 @@ def draw(
     phase: str | None = None,
     fault: Fault | None = None,
     nudges: Mapping[str, tuple[int, int]] | None = None,
-    marked: Sequence[Leg] = (),
+    marked: Marks | None = None,
 ) -> Drawing:
     """Return the drawing of a sheet.
 
@@ -61,7 +61,7 @@ def draw(
     nudges
         Part -> steps of the grid to the right, rows down. Parts that the sheet lacks are ignored.
     marked
-        The parts on the ways of a pin, with where these enter them.
+        A pin, and the parts on its ways with where these enter them.
 
     Raises
     ------

@@ -2,7 +2,8 @@
 
 The wires of a connection form a tree. A stripe takes that part of it which joins the ends of the
 marked parts: whatever hangs on it otherwise is cut back, branch by branch. A part of three ends is
-striped between the two that a way leads through: from its wiper up, or down, or both.
+striped between the two that a way leads through: from its wiper up, or down, or both. A pin that
+lies off its ways, as where both leave it by the same part, is joined to them.
 """
 
 from collections import defaultdict
@@ -31,14 +32,29 @@ class Leg:
         return not self.ends or net in self.ends
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Marks:
+    """A pin, and the parts on its ways."""
+
+    pin: str
+    legs: tuple[Leg, ...]
+
+
 class Stripes:
     """Collects where marked parts begin and end, and draws the stripes of parts and wires."""
 
-    def __init__(self, marked: Sequence[Leg]) -> None:
+    def __init__(self, marks: Marks | None) -> None:
         self.legs: dict[str, list[Leg]] = defaultdict(list)
-        for leg in marked:
+        for leg in marks.legs if marks is not None else ():
             self.legs[leg.part].append(leg)
         self._ends: dict[str, dict[Point, str]] = defaultdict(dict)
+        self._pin = marks.pin if marks is not None else None
+        self._pin_dots: list[Point] = []
+
+    def dot(self, net: str, at: Point) -> None:
+        """Note that a connection has its dot here."""
+        if net == self._pin:
+            self._pin_dots.append(at)
 
     def end(self, part: str, net: str, at: Point) -> None:
         """Note that a part touches the wires of a connection here, or leaves the drawing here."""
@@ -60,10 +76,12 @@ class Stripes:
     def along_wires(self, wires: Mapping[str, Sequence[Line]]) -> Iterator[str]:
         """Yield the stripes of the wires between marked parts, given all lines by connection."""
         for net, ends in self._ends.items():
-            reach = "".join(_polylines(_tree(wires.get(net, ()), ends), ends))
+            # What the pin's own connection and 0 V belong to is both; it is shown once.
+            way = "back" if "back" in ends.values() else "supply"
+            joined = ends | dict.fromkeys(self._pin_dots if net == self._pin else (), way)
+            reach = "".join(_polylines(_tree(wires.get(net, ()), joined), joined))
             if reach:
-                # What the pin's own connection and 0 V belong to is both; it is shown once.
-                yield _stripe("back" if "back" in ends.values() else "supply", reach)
+                yield _stripe(way, reach)
 
 
 def _reach(nets: Sequence[str], ends: Mapping[str, Point], third: str) -> str:

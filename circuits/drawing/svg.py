@@ -6,7 +6,7 @@ colours of its own, for the dark. Every part and connection carries its name (`d
 """
 
 from collections import Counter, defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from html import escape
 
 from circuits.drawing.cells import (
@@ -22,7 +22,7 @@ from circuits.drawing.cells import (
 from circuits.drawing.layout import MARGIN
 from circuits.drawing.packing import Layout, Placed
 from circuits.drawing.state import LOOSE_BAND, Band, PhaseState
-from circuits.drawing.stripes import Leg, Line, Stripes
+from circuits.drawing.stripes import Line, Marks, Stripes
 from circuits.drawing.symbols import CONTACTS, INK, ground_sign, symbol_of
 
 SOFT, PAPER, COPPER, FAULT = "#5b5146", "#fffdf8", "#94461a", "#96231d"
@@ -40,7 +40,7 @@ def write_svg(
     resting: dict[str, bool],
     breaks: frozenset[str],
     state: PhaseState | None,
-    marked: Sequence[Leg],
+    marked: Marks | None,
 ) -> str:
     """Return the drawing; `resting` says which contacts are made where no phase is asked for."""
     return _Writer(layout, resting, breaks, state, marked).text(title)
@@ -55,7 +55,7 @@ class _Writer:
         resting: dict[str, bool],
         breaks: frozenset[str],
         state: PhaseState | None,
-        marked: Sequence[Leg],
+        marked: Marks | None,
     ) -> None:
         self.layout = layout
         self.stripes = Stripes(marked)
@@ -373,6 +373,7 @@ class _Writer:
     def _label(self, label: NetLabel, x: float, y: float) -> str:
         net = label.net
         band = self._band(net)
+        self.stripes.dot(net, (x, y))
         at = x + 10
         pieces = [
             f'<g class="d-net" data-net="{escape(net)}">',

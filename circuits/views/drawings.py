@@ -13,7 +13,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from circuits.addresses import number_in
 from circuits.cautions import cautions_for
-from circuits.drawing import BANDS, LOOSE_BAND, Drawing, Leg, draw
+from circuits.drawing import BANDS, LOOSE_BAND, Drawing, Marks, draw
 from circuits.drawn_words import connection_lines, part_lines
 from circuits.engine import Fault
 from circuits.errors import CircuitError, UnknownPin
@@ -63,7 +63,7 @@ def drawing_page(request: HttpRequest, key: str) -> HttpResponse:
     nudges = nudges_of(circuit)
     report, unknown_pin = _asked_report(request, revision)
     marked = (
-        next((each.marked for each in report.ways if each.phase == phase), ()) if report else ()
+        next((each.marked for each in report.ways if each.phase == phase), None) if report else None
     )
     healthy = draw(sheet, phase=phase, nudges=nudges, marked=marked)
     faulty = _faulty(request, revision, phase, form.chosen, nudges)
@@ -190,14 +190,14 @@ def _faulty(
 
 def _asked_marks(
     request: HttpRequest, revision: Revision, phase: str | None, fault: Fault | None
-) -> tuple[Leg, ...]:
+) -> Marks | None:
     pin = request.GET.get("pin", "")
     if not pin or phase is None:
-        return ()
+        return None
     try:
         return pin_ways(sheet_of(revision), network_of(revision), pin, phase, fault).marked
     except UnknownPin:
-        return ()
+        return None
 
 
 def _asked_report(request: HttpRequest, revision: Revision) -> tuple[PinReport | None, str]:

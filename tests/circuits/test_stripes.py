@@ -2,6 +2,7 @@
 
 import re
 import xml.etree.ElementTree as ET
+from collections import defaultdict
 from itertools import pairwise
 from pathlib import Path
 
@@ -37,8 +38,11 @@ def lines_of(reach):
         yield from pairwise(points)
 
 
-def pieces_of(lines):
-    """Return how many pieces lines make: the end of one that lies on another joins them."""
+def pieces_of(lines, alike=()):
+    """Return how many pieces lines make: the end of one that lies on another joins them.
+
+    So do points that are `alike`, given in sets: where one connection is drawn more than once.
+    """
     leader = list(range(len(lines)))
 
     def led(number):
@@ -50,6 +54,10 @@ def pieces_of(lines):
         for other, line in enumerate(lines):
             if any(is_on(point, line) for point in ends):
                 leader[led(one)] = led(other)
+    for points in alike:
+        there = [n for n, line in enumerate(lines) if any(is_on(point, line) for point in points)]
+        for one, other in pairwise(there):
+            leader[led(one)] = led(other)
     return len({led(number) for number in range(len(lines))})
 
 
@@ -59,10 +67,22 @@ def is_on(point, line):
 
 
 def ground_signs_of(svg):
-    """Return where ground signs hang: groups that are moved there inside a connection's group."""
-    groups = ET.fromstring(svg).iterfind(f".//{SVG}g[@class='d-net']/{SVG}g[@transform]")
-    moved = [re.findall(r"[\d.-]+", group.get("transform", "")) for group in groups]
-    return {(float(x), float(y)) for x, y in moved}
+    """Return where ground signs hang, by connection: groups that are moved there in its group."""
+    signs = defaultdict(set)
+    for net in ET.fromstring(svg).iterfind(f".//{SVG}g[@class='d-net']"):
+        for sign in net.iterfind(f"{SVG}g[@transform]"):
+            x, y = re.findall(r"[\d.-]+", sign.get("transform", ""))
+            signs[net.get("data-net")].add((float(x), float(y)))
+    return signs
+
+
+def marks_of(svg):
+    """Return where the dots and ground signs of each connection are."""
+    marks = ground_signs_of(svg)
+    for net in ET.fromstring(svg).iterfind(f".//{SVG}g[@class='d-net']"):
+        for dot in net.iterfind(f"{SVG}circle"):
+            marks[net.get("data-net")].add((float(dot.get("cx", "")), float(dot.get("cy", ""))))
+    return marks
 
 
 def marked_drawing(sheet, pin, phase):
@@ -95,7 +115,7 @@ def test_the_ways_of_a_pin_lead_from_one_sign_of_zero_volts_to_the_other_without
     }
 
     assert pieces_of(stripes) == 1
-    assert loose == ground_signs_of(svg)
+    assert loose == {point for signs in ground_signs_of(svg).values() for point in signs}
 
 
 def test_what_only_hangs_on_a_way_has_no_stripe():
@@ -109,17 +129,17 @@ def test_what_only_hangs_on_a_way_has_no_stripe():
 
 
 @pytest.mark.parametrize("path", PATHS, ids=lambda path: path.stem)
-def test_a_stripe_has_no_gap_but_at_ground_signs(path):
-    """What a pair of ground signs leaves out is a wire, so each pair parts it once at most."""
+def test_both_ways_lead_from_the_dot_of_a_pin_to_their_ends_without_a_gap(path):
+    """Between two signs of one connection, as for grounds, is nothing but itself."""
     sheet = read_text(path.read_text(encoding="utf-8"))
+    network = to_network(sheet)
     for pin in {place.red for place in sheet.places if place.red}:
-        svg = marked_drawing(sheet, pin, sheet.phase_keys[-1]).svg
-        stripes = stripes_of(svg)
-        touched = [
-            sign for sign in ground_signs_of(svg) if any(is_on(sign, line) for line in stripes)
-        ]
+        ways = pin_ways(sheet, network, pin, sheet.phase_keys[-1])
+        svg = draw(sheet, marked=ways.marked).svg
+        stripes, marks = stripes_of(svg), marks_of(svg)
 
-        assert pieces_of(stripes) <= 1 + len(touched) // 2, pin
+        assert any(is_on(mark, line) for mark in marks[pin] for line in stripes), pin
+        assert pieces_of(stripes, marks.values()) == 1, pin
 
 
 #: battery --F1--A--[track of TPS]--G--Wg--BN, its wiper SIG--Ws--IN--[input]--BN
@@ -165,7 +185,7 @@ def test_the_ways_of_the_track_itself_leave_its_wiper_alone():
     sheet = drawn(WIPER)
     drawing = marked_drawing(sheet, "A", "on").svg
     wiper = ET.fromstring(drawing).findall(f".//{SVG}path[@data-net='SIG']")
-    names = [leg.part for leg in pin_ways(sheet, to_network(sheet), "A", "on").marked]
+    names = [leg.part for leg in pin_ways(sheet, to_network(sheet), "A", "on").marked.legs]
     lines = [line for way in ways_in(drawing).values() for line in way]
 
     assert sorted(names) == ["B1", "F1", "TPS", "Wg"]

@@ -24,7 +24,8 @@ from circuits.paths import PinReport, pin_report, pin_ways
 from circuits.services import latest_revision, network_of, sheet_of
 from circuits.sheet import Sheet
 
-AT_REST = "rest"
+#: What an address has for the circuit at rest: two words, which no phase is called.
+AT_REST = "at rest"
 
 
 class NudgeForm(forms.Form):
@@ -111,7 +112,7 @@ def drawing_svg(request: HttpRequest, key: str) -> HttpResponse:
         marked=_asked_marks(request, revision, phase, form.chosen),
     )
     answer = HttpResponse(drawing.svg, content_type="image/svg+xml")
-    name = f"{circuit.key}-{revision.number}-{phase or AT_REST}.svg"
+    name = f"{circuit.key}-{revision.number}-{(phase or AT_REST).replace(' ', '-')}.svg"
     answer["Content-Disposition"] = f'attachment; filename="{name}"'
     return answer
 

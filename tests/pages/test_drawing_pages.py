@@ -4,7 +4,7 @@ import pytest
 from django.test import Client
 
 from circuits.nudges import nudges_of
-from tests.cast import Cast
+from tests.cast import Cast, publish
 from tests.pages.words import words_of
 
 PAGE = "/circuits/fuel-pump/drawing/"
@@ -20,10 +20,23 @@ def test_the_first_phase_is_shown_and_every_other_is_a_link(fuel_pump, technicia
     html = page.content.decode()
 
     assert html.count('<svg xmlns="http://www.w3.org/2000/svg"') == 1
-    for phase in ("rest", "prime", "after", "crank", "run"):
+    for phase in ("at+rest", "prime", "after", "crank", "run"):
         assert f'href="?phase={phase}"' in html
     assert html.count('aria-current="true"') == 1
     assert "K3.con contact, K30 to K87 closed, 5.24 A from K30 to K87" in words_of(page)
+
+
+def test_a_phase_called_rest_is_not_the_circuit_at_rest(cast, technician) -> None:
+    """At rest nothing is solved, so there is no table of volts; in a phase there is."""
+    publish("horn.txt", by=cast.technician)
+    page = "/circuits/horn/drawing/"
+    in_phase = technician.get(page, {"phase": "rest"})
+    at_rest = technician.get(page, {"phase": "at rest"})
+
+    assert "Connections in phase" in words_of(in_phase)
+    assert 'aria-current="true">At rest<' not in in_phase.content.decode()
+    assert "Connections in phase" not in words_of(at_rest)
+    assert 'aria-current="true">At rest<' in at_rest.content.decode()
 
 
 def test_a_fault_is_drawn_beside_healthy_and_told_in_the_table(fuel_pump, technician) -> None:

@@ -20,6 +20,7 @@ from playwright.sync_api import (
     ConsoleMessage,
     Page,
     Request,
+    expect,
     sync_playwright,
 )
 
@@ -56,6 +57,9 @@ FLAGS = [
 AXE = (Path(__file__).parent / "axe" / "axe.min.js").read_text()
 DESKTOP = {"width": 1280, "height": 800}
 PHONE = {"width": 360, "height": 740}
+#: How long a page may take, in milliseconds: a slow machine is not a broken page.
+PATIENCE = 30_000
+expect.set_options(timeout=PATIENCE)
 
 
 @dataclass(frozen=True)
@@ -167,7 +171,7 @@ def open_page(chromium: Browser, bench: Bench) -> Iterator[Open]:
 
     def opened(user: User | None = None, **options: Any) -> Watched:
         context = chromium.new_context(base_url=bench.address, **{"viewport": DESKTOP, **options})
-        context.set_default_timeout(10_000)
+        context.set_default_timeout(PATIENCE)
         contexts.append(context)
         if user is not None:
             context.add_cookies(

@@ -53,7 +53,7 @@ def test_every_drawing_of_the_library_is_one_page_that_can_be_read(
     for path in sorted(LIBRARY.glob("*.txt")):
         if path.stem != "fuel_pump":
             publish(path.name, by=bench.cast.technician)
-        page.goto(f"/circuits/{path.stem.replace('_', '-')}/drawing/", timeout=30_000)
+        page.goto(f"/circuits/{path.stem.replace('_', '-')}/drawing/")
         lies = _on_paper(page)
 
         assert _pages(page) == 1, path.stem
@@ -85,7 +85,7 @@ def test_the_page_of_a_circuit_begins_with_its_drawing_on_one_page(
     page = open_page(bench.cast.technician).page
     publish("headlamps.txt", by=bench.cast.technician)
     for key, sheet in (("fuel-pump", UPRIGHT), ("headlamps", FLAT)):
-        page.goto(f"/circuits/{key}/", timeout=30_000)
+        page.goto(f"/circuits/{key}/")
         lies = _on_paper(page)
 
         assert lies["sheet"] == sheet, key

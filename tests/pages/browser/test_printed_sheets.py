@@ -7,7 +7,7 @@ from tests.pages.browser.conftest import Bench, Open
 
 def _printed_pages(open_page: Open, bench: Bench, address: str) -> int:
     page = open_page(bench.cast.technician).page
-    page.goto(address, timeout=30_000)
+    page.goto(address)
     paper = page.pdf(prefer_css_page_size=True)
     return len(re.findall(rb"/Type\s*/Page[^s]", paper))
 
@@ -24,7 +24,7 @@ def test_the_boxes_to_write_in_are_on_paper_and_not_on_the_screen(
     bench: Bench, open_page: Open
 ) -> None:
     page = open_page(bench.cast.technician).page
-    page.goto("/circuits/fuel-pump/test-sheet/?part=PUMP", timeout=30_000)
+    page.goto("/circuits/fuel-pump/test-sheet/?part=PUMP")
     box = page.locator("td .blank").first
 
     assert not box.is_visible()
@@ -37,7 +37,7 @@ def test_tables_stay_tables_on_paper_and_pins_are_there_to_be_ticked(
 ) -> None:
     """A4 between its margins is as narrow as a tablet: no card of a phone may come out of it."""
     page = open_page(bench.cast.technician, viewport={"width": 718, "height": 1000}).page
-    page.goto("/circuits/fuel-pump/", timeout=30_000)
+    page.goto("/circuits/fuel-pump/")
     page.emulate_media(media="print")
 
     for section in ("#predicted", "#parts", "#connections"):
@@ -52,7 +52,7 @@ def test_cautions_are_dark_on_light_on_paper_though_the_screen_is_dark(
     """Told by relative luminance, as WCAG 2.1 defines it: the ground is light, the words dark."""
     page = open_page(bench.cast.technician, color_scheme="dark").page
     page.emulate_media(media="print", color_scheme="dark")
-    page.goto("/circuits/fuel-pump/test-sheet/?part=PUMP", timeout=30_000)
+    page.goto("/circuits/fuel-pump/test-sheet/?part=PUMP")
     shown = page.evaluate(
         """() => [...document.querySelectorAll('.cautions, .step-caution')].map((each) => {
              const grey = (colour) => {

@@ -32,8 +32,15 @@ MEASURED = """() => {
 
 
 def _pages(page: Page) -> int:
+    return len(_papers(page))
+
+
+def _papers(page: Page) -> list[str]:
+    """Return of each printed page which way it lies (ISO 32000-1, 7.7.3.3: its MediaBox)."""
     paper = page.pdf(prefer_css_page_size=True)
-    return len(re.findall(rb"/Type\s*/Page[^s]", paper))
+    boxes = re.findall(rb"/MediaBox\s*\[\s*0 0 ([\d.]+) ([\d.]+)\s*\]", paper)
+    assert len(boxes) == len(re.findall(rb"/Type\s*/Page[^s]", paper))
+    return ["flat" if float(width) > float(height) else "upright" for width, height in boxes]
 
 
 def _on_paper(page: Page) -> dict[str, Any]:
@@ -42,6 +49,7 @@ def _on_paper(page: Page) -> dict[str, Any]:
     page.set_viewport_size(FLAT if is_flat else UPRIGHT)
     page.emulate_media(media="print")
     found = {**page.evaluate(MEASURED), "sheet": FLAT if is_flat else UPRIGHT}
+    found["way"] = "flat" if is_flat else "upright"
     page.emulate_media(media="null")
     return found
 
@@ -56,7 +64,7 @@ def test_every_drawing_of_the_library_is_one_page_that_can_be_read(
         page.goto(f"/circuits/{path.stem.replace('_', '-')}/drawing/")
         lies = _on_paper(page)
 
-        assert _pages(page) == 1, path.stem
+        assert _papers(page) == [lies["way"]], path.stem
         assert lies["smallest"] * X_SHARE / PX_PER_MM >= LEAST_X_MM, path.stem
         assert lies["left"] >= 0, path.stem
         assert lies["right"] <= lies["sheet"]["width"], path.stem
@@ -89,5 +97,6 @@ def test_the_page_of_a_circuit_begins_with_its_drawing_on_one_page(
         lies = _on_paper(page)
 
         assert lies["sheet"] == sheet, key
+        assert _papers(page)[0] == lies["way"], key
         assert lies["bottom"] <= sheet["height"], key
         assert lies["right"] <= sheet["width"], key

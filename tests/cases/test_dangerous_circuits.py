@@ -3,9 +3,13 @@
 Limits: UN Regulation No. 100, 60 V DC; ISO 16750-2, 32 V on a 24 V vehicle.
 """
 
+from html import unescape
+from pathlib import Path
+
 import pytest
 from django.test import Client
 from django.urls import reverse
+from rest_framework.test import APIClient
 
 from cases.circuit import circuit_from_sheet
 from cases.documents.readings import Rig
@@ -16,6 +20,8 @@ from cases.services.exercises import open_exercise
 from cases.services.searching import search_cases
 from circuits.models import Revision
 from circuits.services import import_text
+from circuits.sheet import read_text
+from tests.cases.case_files import case_file, run
 from tests.cast import MONDAY, Cast, logged, shared
 from tests.circuits.drawn import drawn, drawn_text
 from tests.readings import readings
@@ -34,17 +40,20 @@ TP2 V C - BN  lamp    | moves: volts, bridge BP - C
 TP3 V A - BN  behind the fuse | moves: volts
 """
 AIRBAG = "airbag the driver's airbag is on this plug"
-DANGEROUS = {
-    "airbag": drawn(f"{BATTERY}\n{LAMP}", places=PLACES, hazards=AIRBAG),
-    "pyrotechnic": drawn(f"{BATTERY} # cut by a pyrotechnic fuse\n{LAMP}", places=PLACES),
-    "orange cable": drawn(f"{BATTERY} # orange cable\n{LAMP}", places=PLACES),
-    "high volts": drawn(f"{BATTERY}\n{LAMP}", places=PLACES, hazards="high-voltage drive battery"),
-    "48 V net": drawn(
+TEXTS = {
+    "airbag": drawn_text(f"{BATTERY}\n{LAMP}", places=PLACES, hazards=AIRBAG),
+    "pyrotechnic": drawn_text(f"{BATTERY} # cut by a pyrotechnic fuse\n{LAMP}", places=PLACES),
+    "orange cable": drawn_text(f"{BATTERY} # orange cable\n{LAMP}", places=PLACES),
+    "high volts": drawn_text(
+        f"{BATTERY}\n{LAMP}", places=PLACES, hazards="high-voltage drive battery"
+    ),
+    "48 V net": drawn_text(
         "B1 battery BP - BN 48 V, 11 mOhm\nR1 resistor BP - A 100 Ohm, within 5 %\n"
         "R2 resistor A - C 100 Ohm, within 5 %\nR3 resistor C - BN 100 Ohm, within 5 %",
         places=PLACES,
     ),
 }
+DANGEROUS = {name: read_text(text) for name, text in TEXTS.items()}
 
 
 def a_dark_lamp(sheet):
@@ -81,6 +90,46 @@ def test_no_bridge_lamp_or_meter_is_proposed(sheet) -> None:
 def published(cast: Cast, hazards: str) -> Revision:
     text = drawn_text(f"{BATTERY}\n{LAMP}", places=PLACES, hazards=hazards)
     return import_text(text, note="drawn", by=cast.technician, at=MONDAY)
+
+
+@pytest.mark.parametrize("text", TEXTS.values(), ids=TEXTS)
+def test_no_way_in_gives_a_sheet_or_a_next_reading(cast: Cast, text: str) -> None:
+    revision = import_text(text, note="drawn", by=cast.technician, at=MONDAY)
+    case = logged(cast, revision, "on\nTP2 0.5")
+    key, part = revision.circuit.key, "R2" if "48 V" in text else "H1"
+    client, programs = Client(), APIClient()
+    client.force_login(cast.technician)
+    programs.force_authenticate(cast.technician)
+    pages = [
+        client.get(reverse("circuits:test-sheet", args=[key]), {"part": part}),
+        client.get(reverse("circuits:test-sheet", args=[key]), {"part": part, "bench": ""}),
+        client.get(reverse("cases:sheet-readings", args=[case.pk]), {"part": part}),
+        client.get(reverse("cases:next-reading", args=[case.pk])),
+    ]
+    answers = [
+        programs.get(f"/api/circuits/{key}/checks/", {"part": part}),
+        programs.get(f"/api/circuits/{key}/bench-checks/", {"part": part}),
+        programs.get(f"/api/cases/{case.pk}/next-readings/"),
+    ]
+
+    for page in pages:
+        assert page.status_code == 200
+        assert "trained and licensed" in page.context["refusal"]
+        assert page.context["refusal"] in unescape(page.content.decode())
+        assert not any(name in page.context for name in ("checks", "bench", "form", "found"))
+    for answer in answers:
+        assert answer.status_code == 409
+        assert "trained and licensed" in answer.data["detail"]
+
+
+@pytest.mark.parametrize("text", TEXTS.values(), ids=TEXTS)
+def test_the_command_names_no_next_reading_there(tmp_path: Path, text: str) -> None:
+    reading = {"number": 1, "place": "TP2", "phase": "on", "text": "0.5"}
+    path = case_file(tmp_path, readings=[reading], claim=None, circuit={"text": text})
+    status, table, complaint = run("next", path)
+
+    assert (status, table) == (2, "")
+    assert "trained and licensed" in complaint
 
 
 def test_such_a_case_is_no_exercise(cast: Cast) -> None:

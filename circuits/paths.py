@@ -63,7 +63,7 @@ class PhaseWays:
 
     @property
     def marked(self) -> Marks:
-        """Return the pin, the parts of its ways with where these enter them, and the source.
+        """Return the parts of the two ways with where these enter them, and the source itself.
 
         What lies on both from end to end is marked as supply.
         """
@@ -73,7 +73,8 @@ class PhaseWays:
             for leg in (_legs(word, way) if way else ())
         }
         source = (Leg(part=self.supply.end, way="supply"),) if self.supply else ()
-        return Marks(pin=self.pin, legs=(*legs.values(), *source))
+        joined = frozenset({self.pin, *(self.back.nodes[-1:] if self.back else ())})
+        return Marks(legs=(*legs.values(), *source), joined=joined)
 
 
 def _legs(word: str, way: Way) -> Iterator[Leg]:

@@ -61,7 +61,7 @@ def draw(
     nudges
         Part -> steps of the grid to the right, rows down. Parts that the sheet lacks are ignored.
     marked
-        A pin, and the parts on its ways with where these enter them.
+        The parts on the ways of a pin, with where these enter them.
 
     Raises
     ------

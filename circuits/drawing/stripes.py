@@ -3,7 +3,7 @@
 The wires of a connection form a tree. A stripe takes that part of it which joins the ends of the
 marked parts: whatever hangs on it otherwise is cut back, branch by branch. A part of three ends is
 striped between the two that a way leads through: from its wiper up, or down, or both. A pin that
-lies off its ways, as where both leave it by the same part, is joined to them.
+lies off its ways, as where both leave it by the same part, is joined to them, and so is 0 V.
 """
 
 from collections import defaultdict
@@ -34,10 +34,10 @@ class Leg:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Marks:
-    """A pin, and the parts on its ways."""
+    """The parts on the ways of a pin, and the connections whose dots they join: where ways end."""
 
-    pin: str
     legs: tuple[Leg, ...]
+    joined: frozenset[str]
 
 
 class Stripes:
@@ -48,13 +48,13 @@ class Stripes:
         for leg in marks.legs if marks is not None else ():
             self.legs[leg.part].append(leg)
         self._ends: dict[str, dict[Point, str]] = defaultdict(dict)
-        self._pin = marks.pin if marks is not None else None
-        self._pin_dots: list[Point] = []
+        self._joined = marks.joined if marks is not None else frozenset()
+        self._dots: dict[str, list[Point]] = defaultdict(list)
 
     def dot(self, net: str, at: Point) -> None:
         """Note that a connection has its dot here."""
-        if net == self._pin:
-            self._pin_dots.append(at)
+        if net in self._joined:
+            self._dots[net].append(at)
 
     def end(self, part: str, net: str, at: Point) -> None:
         """Note that a part touches the wires of a connection here, or leaves the drawing here."""
@@ -78,7 +78,7 @@ class Stripes:
         for net, ends in self._ends.items():
             # What the pin's own connection and 0 V belong to is both; it is shown once.
             way = "back" if "back" in ends.values() else "supply"
-            joined = ends | dict.fromkeys(self._pin_dots if net == self._pin else (), way)
+            joined = ends | dict.fromkeys(self._dots[net], way)
             reach = "".join(_polylines(_tree(wires.get(net, ()), joined), joined))
             if reach:
                 yield _stripe(way, reach)

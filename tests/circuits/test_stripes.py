@@ -138,7 +138,8 @@ def test_both_ways_lead_from_the_dot_of_a_pin_to_their_ends_without_a_gap(path):
         svg = draw(sheet, marked=ways.marked).svg
         stripes, marks = stripes_of(svg), marks_of(svg)
 
-        assert any(is_on(mark, line) for mark in marks[pin] for line in stripes), pin
+        for end in (pin, *(ways.back.nodes[-1:] if ways.back else ())):
+            assert any(is_on(mark, line) for mark in marks[end] for line in stripes), (pin, end)
         assert pieces_of(stripes, marks.values()) == 1, pin
 
 

@@ -1,6 +1,7 @@
 """What past cases are searched by: readings, codes and words, any of them or all."""
 
 import re
+from collections.abc import Mapping
 from datetime import datetime, timedelta
 
 from django import forms
@@ -77,22 +78,22 @@ class SearchForm(forms.Form):
             opened_since=at - chosen["age"] * A_YEAR if chosen["age"] else None,
         )
 
-    @property
-    def narrowed_words(self) -> dict[str, str]:
-        """What the search is narrowed to, in words by field."""
+    def narrowed_words(self, names: Mapping[str, Mapping[str, str]]) -> dict[str, str]:
+        """Return what the search is narrowed to, in words by field.
+
+        `names` says, by field and by what was asked for, how people call it.
+        """
         chosen = self.cleaned_data
-        found = {
-            name: f"{name}: {chosen[name]}"
-            for name in ("standing", "shop", "vehicle")
-            if chosen[name]
-        }
+        found = {}
+        for name in ("standing", "shop", "vehicle", "fault"):
+            if chosen[name]:
+                as_asked = chosen[name].rpartition("|")[2]
+                found[name] = f"{name}: {names.get(name, {}).get(chosen[name], as_asked)}"
         if chosen["age"]:
             years = "a year" if chosen["age"] == 1 else f"{chosen['age']} years"
             found["age"] = f"opened within {years}"
         if chosen["other_makes"]:
             found["other_makes"] = "other makes"
-        if chosen["fault"]:
-            found["fault"] = f"fault: {chosen['fault'].partition('|')[2]}"
         return found
 
     @property

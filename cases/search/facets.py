@@ -2,6 +2,7 @@
 
 from collections import Counter
 from collections.abc import Callable
+from string import capwords
 
 import numpy as np
 
@@ -42,7 +43,7 @@ def facets_of(points: Points, vehicle: Callable[[int], str]) -> Facets:
         ),
         shops=_shops(dict(shops.most_common(MOST_VALUES))),
         vehicles=tuple(
-            FacetValue(value=vehicle(term), words=vehicle(term), count=count)
+            FacetValue(value=vehicle(term), words=capwords(vehicle(term)), count=count)
             for term, count in vehicles.most_common(MOST_VALUES)
         ),
     )

@@ -14,11 +14,12 @@ from cases.circuit import circuit_of
 from cases.errors import CaseError
 from cases.forms.readings import ReadingRows, echo_address, reading_rows, rows_to_fill
 from cases.forms.search import SearchForm
+from cases.search.results import SearchResult
 from cases.search.similar import DEFAULT_LIMIT
 from cases.services.saved_searches import forget, keep, searches_of
 from cases.services.searching import search_cases
 from cases.views.common import Problem, problems_of, problems_of_rows, signed_in
-from cases.views.hits import changed, result_sheet
+from cases.views.hits import ResultSheet, changed, result_sheet
 from circuits.addresses import revision_named
 from circuits.models import Revision
 
@@ -60,8 +61,9 @@ def search(request: HttpRequest) -> HttpResponse:
                     narrowing=form.narrowing(at=now),
                     other_makes=form.cleaned_data["other_makes"],
                 )
-                context["result"] = result_sheet(found, user, at=now, asked=asked)
-                context["narrowed"] = _narrowed(form, asked)
+                sheet = result_sheet(found, user, at=now, asked=asked)
+                context["result"] = sheet
+                context["narrowed"] = _narrowed(form, asked, found, sheet)
             except CaseError as error:
                 problems = [Problem(words=str(error))]
     context["rows"] = rows if problems else _rows_from(asked, revision)
@@ -69,9 +71,19 @@ def search(request: HttpRequest) -> HttpResponse:
     return render(request, "cases/search.html", context, status=422 if problems else 200)
 
 
-def _narrowed(form: SearchForm, asked: QueryDict) -> list[tuple[str, str]]:
+def _narrowed(
+    form: SearchForm, asked: QueryDict, found: SearchResult, sheet: ResultSheet
+) -> list[tuple[str, str]]:
     """Return what the search is narrowed to, in words, with the address of one without it."""
-    return [(words, changed(asked, **{name: ""})) for name, words in form.narrowed_words.items()]
+    names = {
+        "shop": {each.value: each.words for each in found.facets.shops},
+        "vehicle": {each.value: each.words for each in found.facets.vehicles},
+        "fault": {
+            group.key: shown.words for group, shown in zip(found.groups, sheet.groups, strict=True)
+        },
+    }
+    words = form.narrowed_words(names)
+    return [(each, changed(asked, **{name: ""})) for name, each in words.items()]
 
 
 @login_required

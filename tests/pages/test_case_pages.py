@@ -391,6 +391,25 @@ def test_six_point_eight_volts_at_the_pump_finds_both_causes_and_what_parts_them
     assert "TP4" in parting
 
 
+def test_what_a_search_is_narrowed_to_is_told_as_people_call_it(
+    cast: Cast, fuel_pump, technician
+) -> None:
+    logged(cast, fuel_pump, FEED_READINGS, claim=FEED_FAULT)
+    logged(cast, fuel_pump, codes=({"code": "P0627"},), complaint="Dead.")
+    narrowed = {
+        "words": "p0087",
+        "shop": cast.shop.slug,
+        "vehicle": "tolvane juniver",
+        "fault": f"fuel-pump|{FEED_FAULT}",
+    }
+
+    words = words_of(technician.get(reverse("cases:search"), narrowed))
+
+    assert f"shop: {cast.shop.name}" in words
+    assert "vehicle: Tolvane Juniver" in words
+    assert "fault: C40: connector" in words
+
+
 def test_a_code_among_the_words_is_searched_as_a_code(cast: Cast, fuel_pump, technician) -> None:
     case = logged(cast, fuel_pump, FEED_READINGS, claim=FEED_FAULT)
     logged(cast, fuel_pump, codes=({"code": "P0627"},), complaint="Dead.")

@@ -23,6 +23,25 @@ def test_cases_are_found_while_one_types_and_the_address_says_what_was_asked(
     expect(page.locator("#found .hit .sum .points").first).to_have_text(score)
 
 
+def test_the_rows_of_a_circuit_that_is_chosen_stay_while_cases_are_found_by_their_readings(
+    bench: Bench, open_page: Open
+) -> None:
+    """12.35 V at the battery and 6.79 V at the pump: the two cases that the bench has of it."""
+    watched = open_page(bench.cast.technician)
+    page = watched.page
+    page.goto("/cases/search/")
+    page.get_by_label("Circuit", exact=True).select_option("fuel-pump")
+    for row, (place, text) in enumerate((("TP1", "12.35"), ("TP2", "6.79"))):
+        page.locator(f"[name=readings-{row}-place]").select_option(place)
+        page.locator(f"[name=readings-{row}-phase]").select_option("prime")
+        page.locator(f"[name=readings-{row}-text]").fill(text)
+
+    expect(page.locator("#found .reasons").first).to_contain_text("6.79")
+    page.wait_for_url("**readings-1-text=6.79**")
+    expect(page.locator("[name=readings-1-text]")).to_have_value("6.79")
+    watched.check()
+
+
 def test_a_search_is_narrowed_by_what_was_found_kept_and_forgotten(
     bench: Bench, open_page: Open
 ) -> None:

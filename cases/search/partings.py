@@ -29,12 +29,14 @@ def parting_places(query: Query, groups: Sequence[FaultGroup]) -> tuple[PartingP
 def not_parted_words(query: Query, groups: Sequence[FaultGroup]) -> tuple[str, ...]:
     """Return in words which of the faults no listed place can part, and where a lead would."""
     before = query.verdict.before if query.verdict is not None else None
-    if before is None:
+    if before is None or query.circuit is None:
         return ()
     possible = set(_possible(groups))
     found = []
     for twins in before.twins:
-        together = [suspect for suspect in twins.suspects if suspect in possible]
+        together = [
+            _called(query.circuit, suspect) for suspect in twins.suspects if suspect in possible
+        ]
         if len(together) > 1:
             between = f"; read at {', '.join(twins.between)}" if twins.between else ""
             found.append(f"no listed place parts {' and '.join(together)}{between}")
@@ -101,8 +103,10 @@ def _partings(
             phase=phase,
             words=(
                 f"{place} ({circuit.entries[place].label}) in '{phase}': "
-                f"{_shown(circuit, place, predictions[first][phase, place])} with {first}, "
-                f"{_shown(circuit, place, predictions[second][phase, place])} with {second}"
+                f"{_shown(circuit, place, predictions[first][phase, place])} with "
+                f"{_called(circuit, first)}; "
+                f"{_shown(circuit, place, predictions[second][phase, place])} with "
+                f"{_called(circuit, second)}"
             ),
         )
         for place, (_, _, phase) in ranked[:PLACES_SHOWN]
@@ -113,3 +117,8 @@ def _shown(circuit: CaseCircuit, place: str, prediction: Prediction) -> str:
     if prediction.over_range:
         return "OL"
     return format_in(prediction.value, circuit.entries[place].unit)
+
+
+def _called(circuit: CaseCircuit, suspect: str) -> str:
+    """Return a fault in trade words."""
+    return "circuit in order" if suspect == HEALTHY else circuit.suspects[suspect].describe()

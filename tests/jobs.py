@@ -24,6 +24,12 @@ def run_jobs() -> list[str]:
     return done
 
 
+def empty_queue() -> None:
+    """Forget all jobs and workers: what a test leaves there does not go with its other rows."""
+    with connection.cursor() as cursor:
+        cursor.execute("TRUNCATE procrastinate_jobs, procrastinate_workers CASCADE")
+
+
 def a_worker_was_seen(*, seconds_ago: int) -> None:
     """Have a worker in the queue's books that gave its last sign of life so long ago."""
     with connection.cursor() as cursor:

@@ -13,6 +13,7 @@ from procrastinate.contrib.django.models import ProcrastinateJob
 
 from cases.services.rejudging import REJUDGE_CIRCUIT
 from tests.cast import FEED_FAULT, FEED_READINGS, call_cast, logged, publish
+from tests.jobs import empty_queue
 from tests.redrawn import POOR_JOINTS, redrawn
 
 
@@ -21,14 +22,9 @@ def queue(transactional_db: None, monkeypatch) -> Iterator[None]:
     """The queue of the test's database, empty before and after; no test may leave jobs there."""
     # The worker's thread keeps no connection that would hold the test's database open.
     monkeypatch.setitem(connection.settings_dict, "CONN_MAX_AGE", 0)
-    _empty()
+    empty_queue()
     yield
-    _empty()
-
-
-def _empty() -> None:
-    with connection.cursor() as cursor:
-        cursor.execute("TRUNCATE procrastinate_jobs, procrastinate_workers CASCADE")
+    empty_queue()
 
 
 @pytest.mark.slow  # a database that others see has to be filled and emptied

@@ -43,6 +43,7 @@ from tests.cast import (
     repaired,
     shared,
 )
+from tests.jobs import empty_queue
 
 os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
 
@@ -87,6 +88,7 @@ def chromium() -> Iterator[Browser]:
 
 @pytest.fixture
 def bench(live_server, transactional_db) -> Bench:
+    empty_queue()
     cast = call_cast()
     revision = publish("fuel_pump.txt", by=cast.technician)
     feed = logged(cast, revision, FEED_READINGS, claim=FEED_FAULT)

@@ -31,13 +31,11 @@ from tests.cast import (
 from tests.jobs import run_jobs, waiting_jobs
 
 
-def test_a_worker_that_is_killed_leaves_whole_steps_and_the_next_goes_on(
-    cast: Cast, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """Two cases a step; the process dies in the second step, after its rows are written."""
-    lines = [f"{number};;Tolvane;;;;Horn silent;;;;;;;;" for number in range(1, 6)]
+def five_in_steps_of_two(cast: Cast, monkeypatch: pytest.MonkeyPatch) -> OlderLog:
+    """Return a log of five cases that the owner brings in, two cases a step."""
     monkeypatch.setattr(taking_in, "CASES_IN_A_STEP", 2)
-    log = bring_in_log(
+    lines = [f"{number};;Tolvane;;;;Horn silent;;;;;;;;" for number in range(1, 6)]
+    return bring_in_log(
         shop=cast.shop,
         name="old.csv",
         content=table(*lines),
@@ -45,6 +43,13 @@ def test_a_worker_that_is_killed_leaves_whole_steps_and_the_next_goes_on(
         by=cast.owner,
         at=MONDAY,
     )
+
+
+def test_a_worker_that_is_killed_leaves_whole_steps_and_the_next_goes_on(
+    cast: Cast, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Two cases a step; the process dies in the second step, after its rows are written."""
+    log = five_in_steps_of_two(cast, monkeypatch)
     written = []
 
     def killed(*args: Any, **kwargs: Any) -> None:
@@ -144,16 +149,7 @@ def test_a_log_stops_with_the_ownership_of_who_brought_it_in_until_another_owner
     cast: Cast, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Two cases a step; in the middle of it the owner hands the shop over."""
-    lines = [f"{number};;Tolvane;;;;Horn silent;;;;;;;;" for number in range(1, 6)]
-    monkeypatch.setattr(taking_in, "CASES_IN_A_STEP", 2)
-    log = bring_in_log(
-        shop=cast.shop,
-        name="old.csv",
-        content=table(*lines),
-        wanted=Wanted.GOOD,
-        by=cast.owner,
-        at=MONDAY,
-    )
+    log = five_in_steps_of_two(cast, monkeypatch)
     roles = cast.shop.memberships
 
     def hand_over(gone: OlderLog) -> None:

@@ -20,6 +20,9 @@ from circuits.engine import (
     ThreeWireSensor,
 )
 
+# Of its watts: a lamp weaker than this is an open one.
+LEAST_GLOW = 0.01
+
 Faults = tuple[Fault, ...]
 """Faults that are there together; none is the healthy circuit."""
 
@@ -98,7 +101,9 @@ def weakened(part: Part, fault: Fault) -> Part:
     # A share that a sensor is off by has no bottom at nought; amps, volts and watts have.
     if sign < 0 and name != "off_fraction" and most > value:
         severity *= value / most
-    return replace(part, **{name: value + sign * severity})
+    moved = value + sign * severity
+    # The weakest lamp that fits where this one belongs still glows.
+    return replace(part, **{name: max(moved, LEAST_GLOW * value) if key[0] is Lamp else moved})
 
 
 def _shifted(part: Potentiometer, severity: float, sign: int) -> Potentiometer:

@@ -56,6 +56,13 @@ class TextOfTheTrade(forms.CharField):
         return super().get_bound_field(form, field_name)
 
 
+def photo_field(*, help_text: str, **kwargs: Any) -> forms.FileField:
+    """Return a field for a picture; a telephone opens its camera for it."""
+    camera = {"accept": "image/jpeg,image/png,image/webp", "capture": "environment"}
+    widget = forms.FileInput(attrs=camera)
+    return forms.FileField(label="Photo", help_text=help_text, widget=widget, **kwargs)
+
+
 class ShopField(ChoiceOfShop):
     """One of the shops of a person; where there is only one it need not be asked."""
 

@@ -4,7 +4,9 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any, cast
 
 from django import forms
+from django.core.files.uploadedfile import UploadedFile
 from django.urls import reverse
+from django.utils.datastructures import MultiValueDict
 
 from cases.circuit import CaseCircuit
 from cases.documents.readings import Instrument, NewReading
@@ -23,15 +25,18 @@ from cases.forms.fields import (
     lead_ohms_field,
     meter_field,
     offer_instruments,
+    photo_field,
     supply_field,
 )
 from cases.forms.rigs import RigForm
 from cases.models import Stage, Statistic, SymptomPresent
+from cases.services.photos import LARGEST_BYTES
 from cases.services.readings import understand_to_log
 from circuits.addresses import number_in
 from circuits.engine import COLDEST_CELSIUS, HOTTEST_CELSIUS
 
 MOST_ROWS = 200
+MOST_PHOTOS_AT_ONCE = 12
 SYMPTOM_WORDS = (
     (SymptomPresent.UNKNOWN.value, "not noted"),
     (SymptomPresent.YES.value, "there"),
@@ -125,6 +130,8 @@ class ReadingForm(RigForm):
         "supply_volts",
         "celsius",
         "note",
+        "photo",
+        "photo_key",
         "power_removed",
         "lead_ohms",
         "ammeter_in",
@@ -153,7 +160,11 @@ class ReadingForm(RigForm):
 
     @property
     def folded_fields(self) -> list[forms.BoundField]:
-        return [self[name] for name in self.field_order if name not in self.IN_ROW]
+        return [
+            self[name]
+            for name in self.field_order
+            if name in self.fields and name not in self.IN_ROW
+        ]
 
     @property
     def fold_is_open(self) -> bool:
@@ -219,8 +230,44 @@ class ReadingForm(RigForm):
     def stage(self) -> Stage:
         return Stage.BEFORE
 
+    @property
+    def picture(self) -> bytes | None:
+        """What was photographed as the reading was taken, where the form asks for it."""
+        return None
 
-class AfterReadingForm(ReadingForm):
+
+class LoggingForm(ReadingForm):
+    """A reading as it is logged in a case: a photo of the display or the spot may come along.
+
+    Without a line the photo waits in the browser under `photo_key`, which stands in its row.
+    """
+
+    photo = photo_field(
+        required=False, help_text="The display, a trace, the spot. It stays in your shop."
+    )
+    photo_key = forms.CharField(required=False, max_length=36, widget=forms.HiddenInput)
+
+    @property
+    def is_left_out(self) -> bool:
+        return super().is_left_out and not self._photo and not self._typed("photo_key")
+
+    @property
+    def picture(self) -> bytes | None:
+        # One byte more than is taken tells the service that there is too much.
+        return self._photo.read(LARGEST_BYTES + 1) if self._photo else None
+
+    @property
+    def _photo(self) -> "UploadedFile[Any] | None":
+        return self.files.get(self.add_prefix("photo"))
+
+    def clean_photo_key(self) -> str:
+        key = str(self.cleaned_data["photo_key"])
+        if key and not self._photo:
+            self.add_error("photo", "The photo did not come along: take or choose it again.")
+        return key
+
+
+class AfterReadingForm(LoggingForm):
     """A reading taken after the repair."""
 
     @property
@@ -253,6 +300,18 @@ class ReadingRows(RowsOfReadings):
         return [row.reading for row in self.typed_rows]
 
     @property
+    def pictures(self) -> list[bytes | None]:
+        """What was photographed, in the order of the readings."""
+        return [row.picture for row in self.typed_rows]
+
+    def clean(self) -> None:
+        if len(self.files) > MOST_PHOTOS_AT_ONCE:
+            raise forms.ValidationError(
+                f"Up to {MOST_PHOTOS_AT_ONCE} photos go with one sending: log some of the rows"
+                " first, or add photos to their readings later."
+            )
+
+    @property
     def typed_rows(self) -> list[ReadingForm]:
         return [row for row in self.forms if not row.is_left_out and row not in self.deleted_forms]
 
@@ -261,6 +320,7 @@ def reading_rows(
     circuit: CaseCircuit,
     *,
     data: Mapping[str, Any] | None = None,
+    files: "MultiValueDict[str, UploadedFile[Any]] | None" = None,
     initial: list[dict[str, Any]] | None = None,
     extra: int = 1,
     form: type[ReadingForm] = ReadingForm,
@@ -281,7 +341,7 @@ def reading_rows(
         absolute_max=MOST_ROWS + 1,
     )
     kwargs = {"circuit": circuit, "echo_at": echo_at, "instruments": instruments}
-    found = rows(data, initial=initial, prefix="readings", form_kwargs=kwargs)
+    found = rows(data, files, initial=initial, prefix="readings", form_kwargs=kwargs)
     return cast(ReadingRows, found)
 
 

@@ -3,6 +3,7 @@
 import re
 from collections.abc import Sequence
 from datetime import datetime
+from itertools import zip_longest
 
 from django.contrib.auth.models import User
 from django.db import transaction
@@ -20,9 +21,10 @@ from cases.errors import (
     UnreadableReading,
 )
 from cases.judging.live_ohms import refuse_live_ohms
-from cases.models import Case, LoggedReading
+from cases.models import Case, LoggedReading, ReadingPhoto
 from cases.services.after_work import reopen_undone
 from cases.services.instruments import COMMON, remember_used, with_own_instruments
+from cases.services.reading_photos import photos_to_keep
 from cases.services.record import instrument_of, locked_for, settle_record
 from circuits.units import Quantity, UnitError, base_unit, parse_reading
 
@@ -44,9 +46,15 @@ def add_reading(*, case: Case, reading: NewReading, by: User, at: datetime) -> L
 
 @transaction.atomic
 def add_readings(
-    *, case: Case, readings: Sequence[NewReading], by: User, at: datetime, once: str = ""
+    *,
+    case: Case,
+    readings: Sequence[NewReading],
+    by: User,
+    at: datetime,
+    once: str = "",
+    pictures: Sequence[bytes | None] = (),
 ) -> list[LoggedReading]:
-    """Log several readings, all or none.
+    """Log several readings, all or none, each with the picture that stands in its turn.
 
     `once` names the sending: one that was taken already, though its answer was lost on the way,
     logs nothing again and returns what it logged then.
@@ -54,17 +62,20 @@ def add_readings(
     Raises
     ------
     BadRows
-        Every reading that cannot be logged, with its number in the list, counted from 1.
+        Every reading or picture that cannot be taken, with its number, counted from 1.
     SentBefore
         The sending was taken already, but with other readings than these.
     """
     case = locked_for(case, by, "add readings")
     circuit = _circuit(case)
     sent_as = once if _SENDING.fullmatch(once) else ""
-    rows, problems = [], []
-    for number, typed in enumerate(readings, start=1):
+    rows, photos, problems = [], [], []
+    for number, (typed, picture) in enumerate(zip_longest(readings, pictures), start=1):
         try:
-            rows.append(_row_to_log(case, circuit, typed, by=by, at=at))
+            row = _row_to_log(case, circuit, typed, by=by, at=at)
+            contents = [picture] if picture is not None else []
+            photos.append(photos_to_keep(row, contents, by=by, at=at))
+            rows.append(row)
         except CaseError as error:
             problems.append(RowProblem(number, typed.place, str(error)))
     if problems:
@@ -72,11 +83,14 @@ def add_readings(
     if sent_as:
         logged = list(LoggedReading.objects.filter(case=case, sent_as=sent_as).order_by("pk"))
         if logged:
-            return _the_same(logged, rows)
+            _require_the_same(logged, rows)
+            _keep_photos(logged, photos)
+            return logged
     for row in rows:
         row.sent_as = sent_as
     remember_used(readings, by=by, at=at)
     _keep(case, rows, at=at)
+    _keep_photos(rows, photos)
     return rows
 
 
@@ -187,8 +201,18 @@ def _keep(case: Case, rows: Sequence[LoggedReading], *, at: datetime) -> None:
     settle_record(case, at=at)
 
 
-def _the_same(logged: list[LoggedReading], rows: Sequence[LoggedReading]) -> list[LoggedReading]:
-    """Return what a sending logged, if these rows say the same."""
+def _keep_photos(logged: Sequence[LoggedReading], photos: Sequence[Sequence[ReadingPhoto]]) -> None:
+    """Save the photos of new lines; of a sending that came again only those it lacked before."""
+    for reading, of_one in zip(logged, photos, strict=True):
+        kept = {bytes(jpeg) for jpeg in reading.photos.values_list("jpeg", flat=True)}
+        for photo in of_one:
+            if photo.jpeg not in kept:
+                photo.reading = reading
+                photo.save()
+
+
+def _require_the_same(logged: Sequence[LoggedReading], rows: Sequence[LoggedReading]) -> None:
+    """Refuse rows that say something else than what their sending logged."""
 
     def said(row: LoggedReading) -> dict[str, object]:
         fields = (field.attname for field in row._meta.concrete_fields)
@@ -200,7 +224,6 @@ def _the_same(logged: list[LoggedReading], rows: Sequence[LoggedReading]) -> lis
 
     if list(map(said, logged)) != list(map(said, rows)):
         raise SentBefore([f"{row.text or '–'} at {row.place_key}" for row in logged])
-    return logged
 
 
 def _circuit(case: Case) -> CaseCircuit:

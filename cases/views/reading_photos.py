@@ -8,6 +8,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
+from cases.forms.fields import photo_field
 from cases.models import ReadingPhoto
 from cases.services.photos import LARGEST_BYTES
 from cases.services.reading_photos import (
@@ -28,15 +29,11 @@ from cases.views.reading_words import phase_words, place_label
 
 
 class ReadingPhotoForm(forms.Form):
-    """A picture; a telephone opens its camera for it."""
+    """A further picture of a reading that is logged."""
 
-    picture = forms.FileField(
-        label="Photo",
+    picture = photo_field(
         help_text="JPEG, PNG or WebP: the display, a trace with its scale, the spot. Where and when"
-        " it was taken is left out, and it stays in your shop when the case is shared.",
-        widget=forms.ClearableFileInput(
-            attrs={"accept": "image/jpeg,image/png,image/webp", "capture": "environment"}
-        ),
+        " it was taken is left out, and it stays in your shop when the case is shared."
     )
 
 

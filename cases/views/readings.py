@@ -14,6 +14,7 @@ from cases.errors import BadRows
 from cases.forms.readings import (
     AfterReadingForm,
     CorrectionForm,
+    LoggingForm,
     ReadingForm,
     ReadingRows,
     echo_address,
@@ -45,7 +46,7 @@ def add_readings(request: HttpRequest, pk: int) -> HttpResponse:
     """Log readings taken before the repair."""
     case = own_case(request, pk, "add readings")
     asked = {name: request.GET[name] for name in ("place", "phase") if request.GET.get(name)}
-    return _rows_page(request, case, ReadingForm, initial=[asked] if asked else [])
+    return _rows_page(request, case, LoggingForm, initial=[asked] if asked else [])
 
 
 @login_required
@@ -56,7 +57,7 @@ def after_readings(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _rows_page(
-    request: HttpRequest, case: Case, form: type[ReadingForm], *, initial: list[dict[str, str]]
+    request: HttpRequest, case: Case, form: type[LoggingForm], *, initial: list[dict[str, str]]
 ) -> HttpResponse:
     circuit = circuit_of_case(case)
     if circuit is None or case.revision is None:
@@ -70,7 +71,12 @@ def _rows_page(
     instruments = instrument_names(signed_in(request))
     if request.method == "POST" and "more_rows" not in request.POST:
         rows = reading_rows(
-            circuit, data=request.POST, form=form, echo_at=echo_at, instruments=instruments
+            circuit,
+            data=request.POST,
+            files=request.FILES,
+            form=form,
+            echo_at=echo_at,
+            instruments=instruments,
         )
         if rows.is_valid() and _logged(request, case, rows, problems, sending):
             return sending.taken(case.pk)
@@ -122,6 +128,7 @@ def _logged(
                 by=signed_in(request),
                 at=timezone.now(),
                 once=sending.key,
+                pictures=rows.pictures,
             )
             count = len(readings)
             words = "The reading is logged" if count == 1 else f"{count} readings are logged"

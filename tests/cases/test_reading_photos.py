@@ -2,14 +2,17 @@
 
 import base64
 import io
+from collections.abc import Sequence
 
 import pytest
 from django.contrib.auth.models import User
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from django.urls import reverse
 from PIL import Image
 
 from cases.errors import BadFact, BadRows, NotYourCase
+from cases.forms.readings import MOST_PHOTOS_AT_ONCE
 from cases.models import Case, ReadingPhoto
 from cases.services.exchange import export_case, import_case, read_case_document
 from cases.services.reading_photos import (
@@ -18,9 +21,10 @@ from cases.services.reading_photos import (
     add_reading_photo,
     remove_reading_photo,
 )
+from cases.services.readings import add_readings
 from tests.api.rest import program_of
 from tests.cases.photographs import photographed_reading, telephone_jpeg
-from tests.cast import FEED_READINGS, MONDAY, Cast, logged, shared
+from tests.cast import FEED_READINGS, MONDAY, Cast, logged, one_reading, shared
 
 
 def browser_of(user: User) -> Client:
@@ -139,3 +143,87 @@ def test_a_photo_of_a_reading_comes_and_goes_over_rest(cast: Cast, case: Case) -
     assert technician.get(one)["Content-Type"] == "image/jpeg"
     assert technician.delete(one).status_code == 204
     assert technician.get(one).status_code == 404
+
+
+def logged_with_pictures(
+    case: Case, pictures: Sequence[bytes | None], *, by: User, once: str = ""
+) -> None:
+    add_readings(
+        case=case,
+        readings=[one_reading("TP1", "prime", "12.35"), one_reading("TP2", "prime", "6.79")],
+        by=by,
+        at=MONDAY,
+        once=once,
+        pictures=pictures,
+    )
+
+
+def photos_by_place(case: Case) -> list[tuple[str, int]]:
+    return sorted(
+        (row.place_key, row.photos.count()) for row in case.readings.filter(phase_key="prime")
+    )
+
+
+def test_readings_are_logged_with_their_photos_or_not_at_all(cast: Cast, fuel_pump) -> None:
+    case = logged(cast, fuel_pump)
+    with pytest.raises(BadRows, match=r"2, TP2.*cannot be read as a picture"):
+        logged_with_pictures(case, [telephone_jpeg(), b"%PDF"], by=cast.technician)
+    assert not case.readings.exists()
+
+    logged_with_pictures(case, [None, telephone_jpeg()], by=cast.technician)
+    assert photos_by_place(case) == [("TP1", 0), ("TP2", 1)]
+
+
+def test_a_sending_that_comes_again_brings_only_the_photos_that_it_lacked(
+    cast: Cast, fuel_pump
+) -> None:
+    case = logged(cast, fuel_pump)
+    for pictures in ((None, telephone_jpeg()), (telephone_jpeg(), telephone_jpeg())):
+        logged_with_pictures(case, pictures, by=cast.technician, once="a1b2")
+
+    assert photos_by_place(case) == [("TP1", 1), ("TP2", 1)]
+
+
+def row_with(content: bytes | None = None, **typed: str) -> dict[str, object]:
+    counts = {"TOTAL_FORMS": "1", "INITIAL_FORMS": "0"}
+    row: dict[str, object] = {"place": "TP2", "phase": "prime", "text": "6.79", **typed}
+    if content is not None:
+        row["photo"] = SimpleUploadedFile("display.jpg", content)
+    return {f"readings-{name}": value for name, value in counts.items()} | {
+        f"readings-0-{name}": value for name, value in row.items()
+    }
+
+
+def test_the_form_takes_a_photo_with_the_reading(cast: Cast, fuel_pump) -> None:
+    case = logged(cast, fuel_pump)
+    address = reverse("cases:add-readings", args=[case.pk])
+    browser = browser_of(cast.technician)
+
+    for refused, words in [
+        (row_with(telephone_jpeg(), text=""), "Type what the meter showed"),
+        (row_with(photo_key="c0ffee"), "The photo did not come along"),
+        (row_with(b"%PDF"), "cannot be read as a picture"),
+    ]:
+        answer = browser.post(address, refused)
+        assert answer.status_code == 422
+        assert words in answer.content.decode()
+    assert not case.readings.exists()
+
+    assert browser.post(address, row_with(telephone_jpeg(), photo_key="c0ffee")).status_code == 302
+    assert photos_by_place(case) == [("TP2", 1)]
+
+
+def test_no_more_photos_than_a_server_takes_in_at_once_go_with_one_sending(
+    cast: Cast, fuel_pump
+) -> None:
+    case = logged(cast, fuel_pump)
+    many = {
+        f"other-{number}": SimpleUploadedFile("display.jpg", telephone_jpeg())
+        for number in range(MOST_PHOTOS_AT_ONCE)
+    }
+    address = reverse("cases:add-readings", args=[case.pk])
+    answer = browser_of(cast.technician).post(address, row_with(telephone_jpeg()) | many)
+
+    assert answer.status_code == 422
+    assert "photos go with one sending" in answer.content.decode()
+    assert not case.readings.exists()

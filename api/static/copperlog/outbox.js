@@ -54,10 +54,14 @@
 
   /** Send an entry; a line that is not there throws. `isFresh`: the page was drawn just now. */
   const post = async (entry, isFresh = false) => {
+    const body = new FormData();
+    const photos = await keptPhotos.named(entry.fields);
+    for (const [name, value] of [...entry.fields, ...photos]) body.append(name, value);
+    body.append("csrfmiddlewaretoken", token);
     const answer = await fetch(entry.action, {
       method: "POST",
       headers: { "X-From-Outbox": "1" },
-      body: new URLSearchParams([...entry.fields, ["csrfmiddlewaretoken", token]]),
+      body,
       redirect: "manual",
     });
     if (answer.status === 204) return TAKEN;
@@ -103,6 +107,11 @@
   form?.addEventListener("submit", async (event) => {
     if (event.submitter?.name === "more_rows") return;
     event.preventDefault();
+    if (!(await keptPhotos.hasAll())) {
+      // This device has no room for the photo: it goes with the form, while there is a line.
+      form.submit();
+      return;
+    }
     const fields = [...new FormData(form)].filter(
       ([name, value]) => name !== "csrfmiddlewaretoken" && typeof value === "string",
     );

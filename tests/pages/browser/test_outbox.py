@@ -1,8 +1,11 @@
 """Readings typed without a line wait on the device and are logged once when it is back."""
 
-from playwright.sync_api import expect
+import re
 
-from cases.models import LoggedReading
+from playwright.sync_api import Page, expect
+
+from cases.models import LoggedReading, ReadingPhoto, ReadingPhotoQuerySet
+from tests.cases.photographs import telephone_jpeg
 from tests.pages.browser.conftest import PHONE, Bench, Open
 
 
@@ -49,6 +52,65 @@ def test_what_waits_is_sent_from_any_page_after_the_browser_was_closed(
     later.goto("/circuits/")
     expect(later.locator(".outbox")).to_contain_text("The line is back, and sent")
     assert [row.text for row in LoggedReading.objects.filter(case=bench.open_case)] == ["12.2"]
+
+
+def test_a_photo_waits_with_its_reading_and_goes_with_it(bench: Bench, open_page: Open) -> None:
+    page = open_page(bench.cast.technician, viewport=PHONE).page
+    page.goto(f"/cases/{bench.open_case.pk}/readings/")
+    page.locator('[name="readings-0-text"]').fill("12.41")
+    _choose_photo(page, row=0)
+    page.context.set_offline(True)
+    page.get_by_role("button", name="Log them").click()
+    expect(page.locator(".outbox")).to_contain_text("kept on this device")
+    page.close()
+
+    page.context.set_offline(False)
+    later = page.context.new_page()
+    later.goto("/circuits/")
+    expect(later.locator(".outbox")).to_contain_text("The line is back, and sent")
+    assert [photo.reading.text for photo in _photos(bench)] == ["12.41"]
+
+
+def test_a_photo_is_still_in_its_row_when_the_form_comes_back_or_a_draft_is_brought_back(
+    bench: Bench, open_page: Open
+) -> None:
+    watched = open_page(bench.cast.technician)
+    page = watched.page
+    form = f"/cases/{bench.open_case.pk}/readings/"
+    page.goto(form)
+    # The first row stays empty, so that the second becomes the first when the form is drawn anew.
+    page.locator('[name="readings-0-place"]').select_option("TP3")
+    page.locator('[name="readings-1-place"]').select_option("TP2")
+    page.locator('[name="readings-1-text"]').fill("twelve")
+    _choose_photo(page, row=1)
+    page.get_by_role("button", name="Log them").click()
+    expect(page.locator("#problems")).to_contain_text("thing to mend")
+    assert page.locator('[name="readings-1-photo"]').evaluate("(input) => input.files.length") == 1
+
+    page.goto(form)
+    page.get_by_role("button", name="Bring it back").click()
+    row = page.locator("[data-row]").filter(has=page.locator('[value="twelve"]'))
+    expect(row.locator("[data-row-value]")).to_have_value("twelve")
+    expect(row.locator("input[type=file]")).to_have_value(re.compile(r"display\.jpg"))
+    row.locator("[data-row-value]").fill("12.1")
+    page.get_by_role("button", name="Log them").click()
+    expect(page.locator(".notices")).to_contain_text("logged and judged")
+    assert [(photo.reading.place_key, photo.reading.text) for photo in _photos(bench)] == [
+        ("TP2", "12.1")
+    ]
+    watched.check()
+
+
+def _choose_photo(page: Page, *, row: int) -> None:
+    page.get_by_text("More about this reading").nth(row).click()
+    page.locator(f'[name="readings-{row}-photo"]').set_input_files(
+        {"name": "display.jpg", "mimeType": "image/jpeg", "buffer": telephone_jpeg()}
+    )
+    expect(page.locator(f'[name="readings-{row}-photo_key"]')).not_to_have_value("")
+
+
+def _photos(bench: Bench) -> ReadingPhotoQuerySet:
+    return ReadingPhoto.objects.filter(reading__case=bench.open_case).select_related("reading")
 
 
 def test_with_a_line_the_form_leads_to_the_case_as_ever_and_mistakes_come_back(

@@ -31,6 +31,7 @@ Stored = Annotated[str, AfterValidator(_storable)]
 Short = Annotated[Stored, StringConstraints(strip_whitespace=True, max_length=120)]
 Text = Annotated[Stored, StringConstraints(strip_whitespace=True, max_length=20_000)]
 AboveZero = Annotated[float, Field(gt=0, allow_inf_nan=False)]
+NoLessThanZero = Annotated[float, Field(ge=0, allow_inf_nan=False)]
 OutcomeWord = Literal["fits", "does not fit", "cannot say"]
 #: Beyond these it is a slip of the pen, and the law of copper no longer holds.
 Celsius = Annotated[float, Field(ge=COLDEST_CELSIUS, le=HOTTEST_CELSIUS)]

@@ -4,19 +4,40 @@ from typing import Annotated, Final, Literal
 
 from pydantic import Field
 
-from cases.documents.base import Document, NamedDocument
+from cases.documents.base import Document, NamedDocument, NoLessThanZero
 from cases.documents.readings import Rig
 
 NEXT_SCHEMA: Final = "copperlog-next/1"
 
 
+class Prices(Document):
+    """What an hour of work costs, and the part fitted, in whatever money both are given in."""
+
+    hour_price: NoLessThanZero
+    part_price: NoLessThanZero
+
+
+class Worth(Document):
+    """What a reading costs, and what it saves on average of the price of a wrong part."""
+
+    costs: float
+    saves: float
+
+
 class LikelySuspect(Document):
-    """Suspects that no reading parts, and how likely it is one of them; "healthy": in order."""
+    """Suspects that no reading parts, and how likely it is one of them; "healthy": in order.
+
+    `share_low` to `share_high` is the 95 % interval of their share of the circuit's cases.
+    """
 
     suspects: tuple[str, ...]
     words: str
     probability: float
     cases: int = Field(default=0, description="Verified cases of this circuit that were one.")
+    of_cases: int = Field(default=0, description="Verified cases of this circuit altogether.")
+    share_low: float | None = None
+    share_high: float | None = None
+    vehicle_cases: int = Field(default=0, description="Of `cases`: in the same make and model.")
 
 
 class OutcomeSide(Document):
@@ -31,6 +52,7 @@ class ProposedReading(Document):
 
     `bits` is the expected drop of uncertainty over the suspects. `wrong_now` is how often whoever
     names the likeliest suspects now is wrong, `wrong_after` how often still after this reading.
+    `worth` is told where prices were.
     """
 
     place: str
@@ -49,6 +71,7 @@ class ProposedReading(Document):
     above: OutcomeSide
     wrong_now: float
     wrong_after: float
+    worth: Worth | None = None
     cautions: tuple[str, ...] = ()
 
 

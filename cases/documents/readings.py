@@ -13,6 +13,7 @@ from cases.documents.base import (
     Celsius,
     Document,
     Moment,
+    NoLessThanZero,
     Short,
     Stored,
     Text,
@@ -73,8 +74,8 @@ class Instrument(Document):
     name: Annotated[Short, StringConstraints(max_length=60)] = ""
     input_ohms: AboveZero | None = None
     reading_fraction: Annotated[float, Field(ge=0, le=1)] | None = None
-    counts: Annotated[float, Field(ge=0, allow_inf_nan=False)] | None = None
-    floor_amps: Annotated[float, Field(ge=0, allow_inf_nan=False)] | None = None
+    counts: NoLessThanZero | None = None
+    floor_amps: NoLessThanZero | None = None
     lead_ohms: Annotated[float, Field(ge=0, le=10, allow_inf_nan=False)] | None = None
 
 

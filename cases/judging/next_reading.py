@@ -4,10 +4,18 @@ from collections.abc import Iterator, Mapping, Sequence
 from types import MappingProxyType
 
 from cases.circuit import CaseCircuit
-from cases.documents.next_reading import LikelySuspect, NextReadings, OutcomeSide, ProposedReading
+from cases.documents.next_reading import (
+    LikelySuspect,
+    NextReadings,
+    OutcomeSide,
+    Prices,
+    ProposedReading,
+    Worth,
+)
 from cases.documents.readings import Rig
 from cases.judging.codes import NO_CODES, CodesTold, told_codes
 from cases.judging.lines import NOT_NARROWED, Line, Narrowed, engine_readings, engine_rig, set_aside
+from cases.judging.past_cases import PastCases, share_interval
 from cases.models.choices import HEALTHY, Stage
 from circuits.cautions import notes_at_step
 from circuits.engine import (
@@ -24,6 +32,7 @@ from circuits.part_sheets.checks import PRECEDENCE
 from circuits.sheet import MoveKind, PlaceEntry
 from circuits.units import parse_quantity
 
+NO_PAST = PastCases()
 MOST_LIKELY = 8
 MOST_PROPOSED = 6
 LEAST_LIKELY = 0.005
@@ -41,15 +50,16 @@ def what_to_measure(
     lines: Sequence[Line],
     *,
     twins: Sequence[Sequence[str]] = (),
-    cases: Mapping[str, int] = MappingProxyType({}),
+    past: PastCases = NO_PAST,
+    prices: Prices | None = None,
     narrowed: Narrowed = NOT_NARROWED,
     codes: CodesTold = NO_CODES,
 ) -> NextReadings:
     """Return what is likely by codes and readings before the repair, and what to measure next.
 
-    `twins` are suspects that no listed place parts, as a verdict has them; `cases` counts verified
-    cases of the circuit by suspect. Only what the circuit's record allows is proposed, and nothing
-    that was read already.
+    `twins` are suspects that no listed place parts, as a verdict has them. With `prices` each
+    reading is held against the price of a wrong part. Only what the circuit's record allows is
+    proposed, and nothing that was read already.
 
     Raises
     ------
@@ -64,10 +74,10 @@ def what_to_measure(
         circuit.network,
         [reading for reading, _ in engine_readings(circuit, heard, narrowed)],
         supply_places=circuit.supplies,
-        cases=cases,
+        cases=past.weights,
         codes=told_codes(circuit, codes),
     )
-    words = _Words(circuit, twins, cases)
+    words = _Words(circuit, twins, past)
     taken = {(line.place, line.phase, line.rig.key) for line in heard}
     candidates = dict(_candidates(circuit, taken))
     told = next_readings(hypotheses, list(candidates), twins=twins)
@@ -75,7 +85,7 @@ def what_to_measure(
         likely=words.likely(hypotheses),
         outside=_short(hypotheses.outside),
         readings=tuple(
-            _proposed(circuit, each, candidates[each.candidate], words)
+            _proposed(circuit, each, candidates[each.candidate], words, prices)
             for each in _best_at_each_place(told)
         ),
         precedence=PRECEDENCE,
@@ -133,7 +143,7 @@ def minutes_for(entry: PlaceEntry, rig: Rig, key_state: KeyState) -> float:
 
 
 def _proposed(
-    circuit: CaseCircuit, told: NextReading, rig: Rig, words: "_Words"
+    circuit: CaseCircuit, told: NextReading, rig: Rig, words: "_Words", prices: Prices | None
 ) -> ProposedReading:
     candidate = told.candidate
     entry = circuit.entries[candidate.place.key]
@@ -164,7 +174,15 @@ def _proposed(
         above=words.side(told.above),
         wrong_now=_short(told.wrong_now),
         wrong_after=_short(told.wrong_after),
+        worth=_worth(told, prices) if prices is not None else None,
         cautions=tuple(cautions),
+    )
+
+
+def _worth(told: NextReading, prices: Prices) -> Worth:
+    return Worth(
+        costs=_short(told.candidate.minutes / 60 * prices.hour_price),
+        saves=_short((told.wrong_now - told.wrong_after) * prices.part_price),
     )
 
 
@@ -172,9 +190,9 @@ class _Words:
     """Says suspects in trade words, those that no reading parts together."""
 
     def __init__(
-        self, circuit: CaseCircuit, twins: Sequence[Sequence[str]], cases: Mapping[str, int]
+        self, circuit: CaseCircuit, twins: Sequence[Sequence[str]], past: PastCases
     ) -> None:
-        self.circuit, self.cases = circuit, cases
+        self.circuit, self.past = circuit, past
         self.group_of = {name: tuple(group) for group in twins for name in group}
 
     def likely(self, hypotheses: Hypotheses) -> tuple[LikelySuspect, ...]:
@@ -206,11 +224,18 @@ class _Words:
             else self.circuit.suspects[name].describe(None)
             for name in names
         ]
+        count, in_vehicle = self.past.were_one_of(names)
+        total = self.past.total
+        low, high = share_interval(count, total) if total else (None, None)
         return LikelySuspect(
             suspects=tuple(names),
             words=", or ".join(described),
             probability=_short(probability),
-            cases=sum(self.cases.get(name, 0) for name in names),
+            cases=count,
+            of_cases=total,
+            share_low=None if low is None else _short(low),
+            share_high=None if high is None else _short(high),
+            vehicle_cases=in_vehicle,
         )
 
 

@@ -1,20 +1,21 @@
 """What to measure next in a case, with the verified cases that this person may see."""
 
 from django.contrib.auth.models import User
-from django.db.models import Count
+from django.db.models import Count, Q
 
 from cases.circuit import circuit_of
-from cases.documents.next_reading import NextReadings
+from cases.documents.next_reading import NextReadings, Prices
 from cases.errors import CircuitNotKnown
 from cases.judging.codes import twins_left
 from cases.judging.next_reading import what_to_measure
+from cases.judging.past_cases import PastCases
 from cases.models import Case, EarnedStanding
 from cases.services.record import codes_of, current_readings, latest_verdict, line_of
 from circuits.models import Revision
 from circuits.on_vehicles.references import narrowed_at
 
 
-def next_readings_for(*, case: Case, by: User) -> NextReadings:
+def next_readings_for(*, case: Case, by: User, prices: Prices | None = None) -> NextReadings:
     """Return what is likely in a case, and what to measure next.
 
     Raises
@@ -28,14 +29,18 @@ def next_readings_for(*, case: Case, by: User) -> NextReadings:
         circuit_of(case.revision),
         [line_of(reading) for reading in current_readings(case)],
         twins=twins_left(latest_verdict(case)),
-        cases=verified_cases(case.revision, by=by, besides=case),
+        past=verified_cases(case.revision, by=by, besides=case),
+        prices=prices,
         narrowed=narrowed_at(case.revision),
         codes=codes_of(case),
     )
 
 
-def verified_cases(revision: Revision, *, by: User, besides: Case | None = None) -> dict[str, int]:
-    """Count by suspect the verified cases of a circuit that this person may see; no copies."""
+def verified_cases(revision: Revision, *, by: User, besides: Case | None = None) -> PastCases:
+    """Count by suspect the verified cases of a circuit that this person may see; no copies.
+
+    Those in the make and model of the case they are counted `besides` are told apart.
+    """
     found = (
         Case.objects.visible_to(by)
         .filter(
@@ -45,7 +50,16 @@ def verified_cases(revision: Revision, *, by: User, besides: Case | None = None)
         )
         .exclude(claimed_suspect="")
     )
+    alike = Q(pk__in=())
     if besides is not None:
         found = found.exclude(pk=besides.pk)
-    counted = found.values("claimed_suspect").annotate(count=Count("pk")).order_by()
-    return {row["claimed_suspect"]: row["count"] for row in counted}
+        vehicle = besides.vehicle
+        alike = Q(vehicle__make__iexact=vehicle.make, vehicle__model__iexact=vehicle.model)
+    counted = found.values("claimed_suspect").annotate(
+        of_circuit=Count("pk"), of_vehicle=Count("pk", filter=alike)
+    )
+    rows = list(counted.order_by())
+    return PastCases(
+        {row["claimed_suspect"]: row["of_circuit"] for row in rows},
+        {row["claimed_suspect"]: row["of_vehicle"] for row in rows},
+    )

@@ -7,6 +7,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from cases.errors import CircuitNotKnown, NotForProposals
+from cases.forms.prices import PricesForm
 from cases.services.next_reading import next_readings_for
 from cases.services.sharing import shared_view
 from cases.views.common import cautions_of, circuit_of_case, signed_in, visible_case
@@ -26,12 +27,14 @@ def next_reading(request: HttpRequest, pk: int) -> HttpResponse:
         "may_change": case.shop.memberships.filter(user=user).exists(),
         "cautions": cautions_of(circuit_of_case(case)),
     }
+    prices = PricesForm(request.GET if "part_price" in request.GET else None)
     try:
-        found = next_readings_for(case=case, by=user)
+        found = next_readings_for(case=case, by=user, prices=prices.prices)
     except (CircuitNotKnown, NotForProposals) as refusal:
         context["refusal"] = str(refusal)
     else:
         context["found"] = found
+        context["prices"] = prices
         context["proposed"] = [
             {"reading": each, "limit": format_in(each.limit, each.unit)} for each in found.readings
         ]

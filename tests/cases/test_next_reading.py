@@ -5,12 +5,14 @@ import re
 from io import StringIO
 
 import pytest
-from django.core.management import call_command
+from django.core.management import CommandError, call_command
 from django.urls import reverse
 
 from cases.circuit import circuit_from_sheet, circuit_of
+from cases.documents.next_reading import Prices
 from cases.errors import CircuitNotKnown, NotForProposals
 from cases.judging.next_reading import what_to_measure
+from cases.judging.past_cases import share_interval
 from cases.models import Case
 from cases.services.exchange import export_case
 from cases.services.next_reading import next_readings_for, verified_cases
@@ -121,8 +123,94 @@ def test_verified_cases_weigh_and_are_told(cast: Cast, fuel_pump) -> None:
 
     assert told.suspects == (FEED_FAULT,)
     assert told.cases == 1
-    # One of its kind and one case, beside one of its kind.
-    assert told.probability == pytest.approx(2 * before.likely[0].probability, rel=0.1)
+    # One of its kind and one case, which counts twice in the same vehicle, beside one of its kind.
+    assert told.probability == pytest.approx(3 * before.likely[0].probability, rel=0.1)
+
+
+def test_few_cases_are_told_with_what_they_allow_and_those_of_the_same_vehicle_count_twice(
+    cast: Cast, fuel_pump
+) -> None:
+    verified(cast, fuel_pump)
+    other = verified(cast, fuel_pump, by=cast.outsider, shop=cast.other_shop)
+    shared(other, by=cast.outsider)
+    other.vehicle.model = "another one"
+    other.vehicle.save()
+    case = logged(cast, fuel_pump)
+    told = next_readings_for(case=case, by=cast.technician).likely[0]
+    past = verified_cases(fuel_pump, by=cast.technician, besides=case)
+
+    assert (told.cases, told.of_cases, told.vehicle_cases) == (2, 2, 1)
+    assert (told.share_low, told.share_high) == pytest.approx(share_interval(2, 2), rel=1e-3)
+    assert past.weights == {FEED_FAULT: 3}
+
+
+# Score intervals without continuity correction: R. G. Newcombe, Statistics in Medicine 17 (1998),
+# 857-872, table I; values from memory.
+@pytest.mark.parametrize(
+    ("count", "total", "low", "high"),
+    [
+        (81, 263, 0.2553, 0.3662),
+        (15, 148, 0.0624, 0.1605),
+        (0, 20, 0.0000, 0.1611),
+        (1, 29, 0.0061, 0.1718),
+    ],
+)
+def test_the_interval_of_a_share_is_the_published_one(
+    count: int, total: int, low: float, high: float
+) -> None:
+    assert share_interval(count, total) == pytest.approx((low, high), abs=5e-5)
+    mirrored = share_interval(total - count, total)
+    assert mirrored == pytest.approx((1 - high, 1 - low), abs=5e-5)
+
+
+@pytest.mark.parametrize(("count", "total"), [(0, 0), (2, 1), (-1, 3)])
+def test_what_is_no_share_has_no_interval(count: int, total: int) -> None:
+    with pytest.raises(ValueError, match="is no share"):
+        share_interval(count, total)
+
+
+def test_a_reading_is_held_against_the_price_of_the_wrong_part(cast: Cast, fuel_pump) -> None:
+    case = logged(cast, fuel_pump)
+    prices = Prices(hour_price=60, part_price=200)
+    found = next_readings_for(case=case, by=cast.technician, prices=prices).readings
+
+    assert found
+    for each in found:
+        assert each.worth is not None
+        assert each.worth.costs == pytest.approx(each.minutes, rel=1e-3)
+        saved = 200 * (each.wrong_now - each.wrong_after)
+        assert each.worth.saves == pytest.approx(saved, rel=1e-2, abs=0.05)
+
+
+def test_prices_are_taken_on_the_page_over_rest_and_by_the_command(
+    cast: Cast, fuel_pump, client, tmp_path
+) -> None:
+    case = logged(cast, fuel_pump)
+    client.force_login(cast.technician, backend="django.contrib.auth.backends.ModelBackend")
+    page = reverse("cases:next-reading", args=(case.pk,))
+    asked = client.get(page, {"hour_price": "60", "part_price": "0,02"})
+    typo = client.get(page, {"hour_price": "sixty", "part_price": "nan"})
+
+    assert "on average: it costs more than it saves" in words_of(asked)
+    assert "read it first" in words_of(client.get(page, {"hour_price": 0, "part_price": 200}))
+    assert words_of(typo).count("Type a number, such as 60 or 12.50.") == 2
+    assert "on average" not in words_of(typo)
+
+    address = reverse("rest:next-readings", args=(case.pk,))
+    told = client.get(address, {"hour_price": "60", "part_price": "200"}).json()["readings"]
+    assert all(each["worth"]["costs"] > 0 for each in told)
+    assert client.get(address).json()["readings"][0]["worth"] is None
+    for wrong in ({"hour_price": "60"}, {"hour_price": "60", "part_price": "-1"}):
+        assert client.get(address, wrong).status_code == 400
+
+    path = tmp_path / "case.json"
+    document = export_case(case, by=cast.technician, at=MONDAY)
+    path.write_text(document.model_dump_json(by_alias=True), encoding="utf-8")
+    words = StringIO()
+    call_command("next", str(path), "--prices", "60", "200", stdout=words)
+    assert "on average" in words.getvalue()
+    with pytest.raises(CommandError, match="'dear' is no price"):
+        call_command("next", str(path), "--prices", "dear", "200")
 
 
 def test_a_case_file_is_answered_without_a_database(cast: Cast, fuel_pump, tmp_path) -> None:
@@ -159,6 +247,6 @@ def test_the_page_says_what_each_side_would_mean_and_the_open_case_leads_there(
 def test_another_shops_case_counts_only_once_it_is_shared(cast: Cast, fuel_pump) -> None:
     theirs = verified(cast, fuel_pump, by=cast.outsider, shop=cast.other_shop)
 
-    assert verified_cases(fuel_pump, by=cast.technician) == {}
+    assert verified_cases(fuel_pump, by=cast.technician).total == 0
     shared(theirs, by=cast.outsider)
-    assert verified_cases(fuel_pump, by=cast.technician) == {FEED_FAULT: 1}
+    assert verified_cases(fuel_pump, by=cast.technician).of_circuit == {FEED_FAULT: 1}

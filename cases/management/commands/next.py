@@ -1,9 +1,11 @@
 """`manage.py next`: how likely each fault is by the readings so far, and what to measure next."""
 
+import math
+from argparse import ArgumentParser, ArgumentTypeError
 from collections.abc import Iterable, Iterator
 from typing import Any
 
-from cases.documents.next_reading import NextReadings, OutcomeSide, ProposedReading
+from cases.documents.next_reading import NextReadings, OutcomeSide, Prices, ProposedReading
 from cases.judging.codes import twins_left
 from cases.judging.next_reading import what_to_measure
 from cases.judging.verdict import judge_lines
@@ -20,12 +22,29 @@ class Command(CaseCommand):
         "or a circuit for which nothing is proposed, 70 a mistake of ours."
     )
 
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        super().add_arguments(parser)
+        parser.add_argument(
+            "--prices",
+            nargs=2,
+            type=_price,
+            metavar=("HOUR", "PART"),
+            help="what an hour of work and the part, fitted, cost: each reading says what it costs"
+            " and what it saves of a wrong part on average",
+        )
+
     def answer(
         self, case: CaseFile, options: dict[str, Any]
     ) -> tuple[int, dict[str, Any], Iterable[str]]:
         verdict = judge_lines(case.circuit, case.lines, codes=case.codes) if case.lines else None
         twins = twins_left(verdict)
-        found = what_to_measure(case.circuit, case.lines, twins=twins, codes=case.codes)
+        prices = None
+        if options["prices"]:
+            hour_price, part_price = options["prices"]
+            prices = Prices(hour_price=hour_price, part_price=part_price)
+        found = what_to_measure(
+            case.circuit, case.lines, twins=twins, codes=case.codes, prices=prices
+        )
         return DONE, found.as_data(), _lines(case, found)
 
 
@@ -53,9 +72,21 @@ def _proposed(number: int, each: ProposedReading) -> Iterator[str]:
     limit = format_in(each.limit, each.unit)
     yield f"   under {limit} ({each.below.probability:.0%}): {_suspects(each.below)}"
     yield f"   over {limit} ({each.above.probability:.0%}): {_suspects(each.above)}"
+    if each.worth is not None:
+        yield f"   costs {each.worth.costs:.2f}, saves {each.worth.saves:.2f} on average"
     for caution in each.cautions:
         yield f"   Caution: {caution}."
 
 
 def _suspects(side: OutcomeSide) -> str:
     return "; ".join(f"{each.words} {each.probability:.0%}" for each in side.suspects)
+
+
+def _price(text: str) -> float:
+    try:
+        price = float(text)
+    except ValueError:
+        price = math.nan
+    if not 0 <= price < math.inf:
+        raise ArgumentTypeError(f"'{text}' is no price; give a number such as 60 or 12.50")
+    return price

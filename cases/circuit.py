@@ -78,6 +78,17 @@ class CaseCircuit:
             return frozenset()
         return frozenset(key for key in self.entries if not self.is_barred(key))
 
+    @cached_property
+    def allowed_bridges(self) -> tuple[tuple[str, str], ...]:
+        """The bridges of the circuit's record; each stands while any place is read."""
+        named = (
+            move.names
+            for entry in self.sheet.places
+            for move in entry.moves
+            if move.kind is MoveKind.BRIDGE
+        )
+        return tuple((one, other) for one, other in named if self.barred.isdisjoint((one, other)))
+
     def is_barred(self, place: str) -> bool:
         """Whether a reading at this place, listed or not, goes to what sits beside an airbag."""
         entry = self.entry_at(place)
@@ -255,10 +266,12 @@ class CaseCircuit:
         refused = [name for name in rig.unplugged if name not in may_unplug]
         if refused:
             raise BadRig(place, f"unplugging {', '.join(refused)} is not among the moves here.")
-        may_bridge = {frozenset(move.names) for move in moves if move.kind is MoveKind.BRIDGE}
+        may_bridge = set(map(frozenset, self.allowed_bridges))
         for one, other in rig.bridged:
             if frozenset((one, other)) not in may_bridge:
-                raise BadRig(place, f"bridging {one} - {other} is not among the moves here.")
+                raise BadRig(
+                    place, f"bridging {one} - {other} is not among the moves of this circuit."
+                )
         lamps = [
             parse_quantity(move.watts, "W").number for move in moves if move.kind is MoveKind.LAMP
         ]

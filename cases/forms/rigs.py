@@ -102,6 +102,26 @@ class RigForm(forms.Form):
         )
 
 
+def rig_as_typed(rig: Rig) -> dict[str, str]:
+    """Return what was done as a form holds it."""
+    first, *others = rig.unplugged or ("",)
+    return {
+        "unplugged": first,
+        "also_unplugged": ", ".join(others),
+        "bridged": "; ".join(f"{one} - {other}" for one, other in rig.bridged),
+        "lamp": bare(rig.lamp_watts),
+        "power_removed": "on" if rig.power_removed else "",
+        "ammeter_in": rig.ammeter_in,
+        "burden": bare(rig.burden_ohms),
+        "by_drop": "on" if rig.by_drop else "",
+    }
+
+
+def bare(value: float | None) -> str:
+    """Return a number without its unit, as a field takes it."""
+    return "" if value is None else f"{value:g}"
+
+
 def place_choices(circuit: CaseCircuit) -> list[tuple[str, str]]:
     return [
         (place.key, f"{place.key}  {place.label}, {place.unit}") for place in circuit.sheet.places

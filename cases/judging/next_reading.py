@@ -1,6 +1,7 @@
 """What to measure next in a case: likely faults, and the readings that part them soonest."""
 
 from collections.abc import Iterator, Mapping, Sequence
+from itertools import chain
 from types import MappingProxyType
 
 from cases.circuit import CaseCircuit
@@ -17,12 +18,13 @@ from cases.judging.codes import NO_CODES, CodesTold, told_codes
 from cases.judging.lines import NOT_NARROWED, Line, Narrowed, engine_readings, engine_rig, set_aside
 from cases.judging.past_cases import PastCases, share_interval
 from cases.models.choices import HEALTHY, Stage
-from circuits.cautions import notes_at_step
+from circuits.cautions import BRIDGES, notes_at_step
 from circuits.engine import (
     Candidate,
     Hypotheses,
     KeyState,
     NextReading,
+    Place,
     Side,
     next_readings,
     weigh_suspects,
@@ -41,6 +43,7 @@ USUAL_MINUTES = 2.0
 AT_A_PLUG_MINUTES = 1.5
 UNPLUG_MINUTES = 2.0
 LAMP_MINUTES = 1.0
+BRIDGE_MINUTES = 3.0
 #: Cranking needs a second person, running needs leads laid clear of what turns.
 PHASE_MINUTES: Mapping[KeyState, float] = MappingProxyType({KeyState.CRANK: 2.0, KeyState.RUN: 0.5})
 
@@ -108,7 +111,7 @@ def _candidates(
         entry = circuit.entries[place.key]
         if place.key not in circuit.offered_places:
             continue
-        for rig in _rigs(entry):
+        for rig in _rigs(circuit, place, entry):
             for phase in circuit.network.phases:
                 if (place.key, phase.name, rig.key) in taken:
                     continue
@@ -121,8 +124,12 @@ def _candidates(
                 yield candidate, rig
 
 
-def _rigs(entry: PlaceEntry) -> Iterator[Rig]:
+def _rigs(circuit: CaseCircuit, place: Place, entry: PlaceEntry) -> Iterator[Rig]:
     yield Rig()
+    if not place.reads_ohms:
+        for bridge in circuit.allowed_bridges:
+            if set(bridge) != {place.red, place.black}:
+                yield Rig(bridged=(bridge,))
     for move in entry.moves:
         if move.kind is MoveKind.UNPLUG:
             yield Rig(unplugged=move.names)
@@ -137,6 +144,7 @@ def minutes_for(entry: PlaceEntry, rig: Rig, key_state: KeyState) -> float:
         USUAL_MINUTES
         + (AT_A_PLUG_MINUTES if entry.side else 0.0)
         + (UNPLUG_MINUTES if rig.unplugged else 0.0)
+        + BRIDGE_MINUTES * len(rig.bridged)
         + (LAMP_MINUTES if rig.lamp_watts is not None else 0.0)
         + PHASE_MINUTES.get(key_state, 0.0)
     )
@@ -152,7 +160,11 @@ def _proposed(
     cautions = notes_at_step(
         circuit.sheet,
         phase.key_state,
-        touched=(entry.red, entry.black, entry.through, *rig.unplugged),
+        touched=(
+            *(entry.red, entry.black, entry.through),
+            *rig.unplugged,
+            *chain.from_iterable(rig.bridged),
+        ),
         at_source={entry.red, entry.black} == set(ends),
         at_work=True,
         by_clamp=bool(entry.through),
@@ -175,7 +187,7 @@ def _proposed(
         wrong_now=_short(told.wrong_now),
         wrong_after=_short(told.wrong_after),
         worth=_worth(told, prices) if prices is not None else None,
-        cautions=tuple(cautions),
+        cautions=(*cautions, *([BRIDGES] if rig.bridged else [])),
     )
 
 

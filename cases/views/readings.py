@@ -21,10 +21,12 @@ from cases.forms.readings import (
     reading_rows,
     rows_to_fill,
 )
+from cases.forms.rigs import bare, rig_as_typed
 from cases.models import Case, LoggedReading, Stage
 from cases.services.instruments import instrument_names
 from cases.services.readings import add_readings as log_readings
 from cases.services.readings import correct_reading as log_correction
+from cases.services.record import line_of
 from cases.views.common import (
     Problem,
     cautions_of,
@@ -45,7 +47,8 @@ ROWS_AT_FIRST = 3
 def add_readings(request: HttpRequest, pk: int) -> HttpResponse:
     """Log readings taken before the repair."""
     case = own_case(request, pk, "add readings")
-    asked = {name: request.GET[name] for name in ("place", "phase") if request.GET.get(name)}
+    names = ("place", "phase", "unplugged", "also_unplugged", "bridged", "lamp")
+    asked = {name: request.GET[name] for name in names if request.GET.get(name)}
     return _rows_page(request, case, LoggingForm, initial=[asked] if asked else [])
 
 
@@ -194,12 +197,13 @@ def _form_for(reading: LoggedReading) -> type[CorrectionForm]:
 
 def _read_before(case: Case) -> list[dict[str, str]]:
     """Return where and how was read before the repair, without what it showed."""
-    kept = (
-        *("place", "phase", "unplugged", "also_unplugged", "bridged", "lamp", "statistic"),
-        *("power_removed", "ammeter_in", "burden", "by_drop"),
-    )
     spots = [
-        {name: value for name, value in _as_typed(reading).items() if name in kept}
+        {
+            "place": reading.place_key,
+            "phase": reading.phase_key,
+            "statistic": reading.statistic,
+            **rig_as_typed(line_of(reading).rig),
+        }
         for reading in LoggedReading.objects.filter(case=case).current().before_repair()
     ]
     return [spot for number, spot in enumerate(spots) if spot not in spots[:number]]
@@ -207,30 +211,18 @@ def _read_before(case: Case) -> list[dict[str, str]]:
 
 def _as_typed(reading: LoggedReading) -> dict[str, str]:
     """Return a logged reading as a form holds it."""
-    first, *others = reading.unplugged or [""]
     return {
         "place": reading.place_key,
         "phase": reading.phase_key,
         "text": reading.text,
-        "unplugged": first,
-        "also_unplugged": ", ".join(others),
-        "bridged": "; ".join(f"{one} - {other}" for one, other in reading.bridged),
-        "lamp": _bare(reading.lamp_watts),
+        **rig_as_typed(line_of(reading).rig),
         "symptom_present": reading.symptom_present,
         "statistic": reading.statistic,
-        "supply_volts": _bare(reading.supply_volts),
-        "celsius": _bare(reading.celsius),
+        "supply_volts": bare(reading.supply_volts),
+        "celsius": bare(reading.celsius),
         "instrument": reading.meter_name,
-        "meter_ohms": _bare(reading.meter_input_ohms),
-        "power_removed": "on" if reading.power_removed else "",
-        "ammeter_in": reading.ammeter_in,
-        "burden": _bare(reading.burden_ohms),
-        "by_drop": "on" if reading.by_drop else "",
-        "clamp_floor": _bare(reading.meter_floor_amps),
-        "lead_ohms": _bare(reading.meter_lead_ohms),
+        "meter_ohms": bare(reading.meter_input_ohms),
+        "clamp_floor": bare(reading.meter_floor_amps),
+        "lead_ohms": bare(reading.meter_lead_ohms),
         "note": reading.note,
     }
-
-
-def _bare(value: float | None) -> str:
-    return "" if value is None else f"{value:g}"

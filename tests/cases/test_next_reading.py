@@ -1,5 +1,6 @@
 """What to measure next in a case: only what the record allows, nothing twice, nobody's secrets."""
 
+import html
 import json
 import re
 from io import StringIO
@@ -75,8 +76,46 @@ def test_nothing_is_proposed_that_the_record_does_not_allow(cast: Cast, fuel_pum
         may_unplug = {n for move in moves if move.kind is MoveKind.UNPLUG for n in move.names}
 
         assert set(each.rig.unplugged) <= may_unplug
-        assert each.rig.bridged == ()
+        assert set(each.rig.bridged) <= set(circuit.allowed_bridges)
         circuit.check_moves(each.place, each.rig)
+
+
+def test_a_bridge_of_the_record_is_proposed_with_its_caution_and_logged_as_it_was_told(
+    cast: Cast, fuel_pump, client
+) -> None:
+    """Bridging the driver's pin to ground parts a relay that is not asked from one that is deaf.
+
+    Common practice, no source.
+    """
+    case = logged(cast, fuel_pump)
+    found = next_readings_for(case=case, by=cast.technician).readings
+    bridged = next(each for each in found if each.rig.bridged)
+
+    assert circuit_of(fuel_pump).allowed_bridges == bridged.rig.bridged == (("K85", "CH"),)
+    assert any("take it out before the key leaves" in caution for caution in bridged.cautions)
+    plain = next(each for each in found if each.rig.key == () and each.phase == bridged.phase)
+    assert bridged.minutes > plain.minutes
+
+    client.force_login(cast.technician, backend="django.contrib.auth.backends.ModelBackend")
+    page = client.get(reverse("cases:next-reading", args=(case.pk,)))
+    assert "K85 bridged to CH" in words_of(page)
+    (address,) = {
+        html.unescape(each)
+        for each in re.findall(r'href="([^"]*bridged[^"]*)"', page.content.decode())
+        if f"place={bridged.place}&" in html.unescape(each)
+    }
+    assert 'value="K85 - CH"' in client.get(address).content.decode()
+
+
+def test_no_bridge_is_proposed_that_no_record_has_or_that_goes_to_an_airbag() -> None:
+    text = (LIBRARY / "fuel_pump.txt").read_text(encoding="utf-8")
+    for changed in (
+        text.replace(", bridge K85 - CH", ""),
+        text.replace("[hazards]", "[hazards]\nnear-airbag  K85: the relay sits beside the airbag"),
+    ):
+        circuit = circuit_from_sheet(read_text(changed))
+        assert circuit.allowed_bridges == ()
+        assert all(each.rig.bridged == () for each in what_to_measure(circuit, []).readings)
 
 
 def test_the_caution_stands_at_the_step(cast: Cast, fuel_pump) -> None:

@@ -65,6 +65,7 @@ def _lines(case: CaseFile, found: NextReadings) -> Iterator[str]:
 
 def _proposed(number: int, each: ProposedReading) -> Iterator[str]:
     done = [f"{name} unplugged" for name in each.rig.unplugged]
+    done.extend(f"{one} bridged to {other}" for one, other in each.rig.bridged)
     if each.rig.lamp_watts is not None:
         done.append(f"{each.rig.lamp_watts:g} W lamp across the leads")
     rig = f", {', '.join(done)}" if done else ""

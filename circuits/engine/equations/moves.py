@@ -187,6 +187,9 @@ class Moved:
         if self.move.shape[1] == 1:
             yield 1, np.arange(len(self))
             return
+        if (self.move[:, -1] != NO_MOVE).all():
+            yield self.move.shape[1], np.arange(len(self))
+            return
         filled = np.maximum((self.move != NO_MOVE).sum(axis=1), 1)
         for slots in np.unique(filled).tolist():
             yield slots, np.flatnonzero(filled == slots)

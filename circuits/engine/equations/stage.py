@@ -54,6 +54,11 @@ class Crowded(NamedTuple):
     plain: Sequence[tuple[IntArray, Stances]]
     odd: IntArray
 
+    @property
+    def is_of_one_kind(self) -> bool:
+        """Return whether all are plain and move as many things: in their order, then."""
+        return len(self.plain) == 1 and not self.odd.size
+
 
 class Stage:
     """A network in one situation with its suspects and places.
@@ -310,6 +315,8 @@ class Stage:
         watched = np.empty((len(moved), self.control_count))
         if self.control_count:
             crowded = self.crowded(moved, pieces, bend)
+            if crowded.is_of_one_kind:
+                return crowded.plain[0][1].values(self.crowd.watched)
             for plain, stances in crowded.plain:
                 watched[plain] = stances.values(self.crowd.watched)
             for view, some in self.groups(pieces[crowded.odd]):

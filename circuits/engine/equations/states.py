@@ -135,9 +135,17 @@ class StateTable:
         piece[own] = self._pieces.rows[state[own], control[own]]
         return piece
 
+    def codes(self, pieces: IntArray) -> IntArray:
+        """Return a number for each row of pieces (E, K), by which rows are the same or not."""
+        return np.asarray(pieces @ self._digits)
+
+    def decoded(self, codes: IntArray) -> IntArray:
+        """Return the rows of pieces (E, K) that codes (E,) stand for."""
+        return np.asarray(codes[:, None] // self._digits % MOST_PIECES, dtype=np.intp)
+
     def numbers(self, pieces: IntArray) -> IntArray:
         """Return the states (E,) of trials by their pieces (E, K); new ones are made ready."""
-        codes = pieces @ self._digits
+        codes = self.codes(pieces)
         found = self._codes.searchsorted(codes)
         known = self._codes[found] == codes
         if not known.all():
@@ -145,7 +153,7 @@ class StateTable:
             fresh = pieces[~known][first]
             numbers = np.arange(len(self), len(self) + len(fresh))
             self._make_ready(fresh)
-            every = np.concatenate([fresh @ self._digits, self._codes])
+            every = np.concatenate([self.codes(fresh), self._codes])
             order = np.argsort(every)
             self._codes = every[order]
             self._coded = np.concatenate([numbers, self._coded])[order]

@@ -1,144 +1,147 @@
-"""Bring controls without memory to rest: a generator at its limit, a motor that stalls, a diode."""
+"""Bring controls without memory to rest: a generator at its limit, a motor that stalls, a diode.
+
+Each trial goes at its own pace. First all its controls turn at once as they ask for; most rest
+after a turn or two. Who comes back to where it stood would go round for ever and follows the line
+of its solution instead (see `following`). Who finds no rest there either stands at a corner, where
+rounding decides: it is tried once more with a wider gap about the thresholds.
+"""
 
 import numpy as np
 
+from circuits.engine.equations.moves import BoolArray
 from circuits.engine.equations.wiring import IntArray
-from circuits.engine.settling.watching import Watch, bounds_of
+from circuits.engine.settling.following import Following
+from circuits.engine.settling.watching import NO_MEMORY_GAP, Look, Watch
 
-# Controls without memory meet at their threshold; this keeps rounding from turning them about.
-NO_MEMORY_GAP = 1e-10
 # A diode this little beyond its bend carries what rounding makes of nothing.
 IDLE_GAP = 1e-9
 # Where two of them turn at one severity, rounding may keep them from resting; they are then this
 # near to it.
 CORNER_GAP = 1e-6
 SIMULTANEOUS_ROUNDS = 8
-MOST_ROUNDS = 60
+#: In which manner a trial is brought to rest; in the last it is left as it stands.
+AT_ONCE, ALONG_THE_LINE, AT_A_CORNER, LEFT = range(4)
+# No pieces have this code.
+NOWHERE = -1
 
 
-def rest_quickly(watch: Watch, trials: IntArray) -> IntArray:
-    """Move controls without memory until they rest; return the trials that never do."""
-    restless = _rest(watch, trials)
-    _let_go(watch, np.setdiff1d(trials, restless) if restless.size else trials)
-    return restless
+class Resting:
+    """The ways of E trials to rest, step by step.
 
-
-def _let_go(watch: Watch, trials: IntArray) -> None:
-    """Let diodes block that conduct no current, and conduct again if they then would.
-
-    One that began to conduct on the way to rest would keep a loose place at its volts.
+    Attributes
+    ----------
+    restless : (E,)
+        Which have found no rest, at any time.
     """
-    if not trials.size or not watch.is_diode.any():
-        return
-    quick = watch.quick
-    piece = watch.piece(trials, quick)
-    idle = (piece == 1) & watch.is_diode
-    idle &= watch.watched(trials, quick) <= quick.rising[0, trials] + IDLE_GAP
-    idling = idle.any(axis=1)
-    if not idling.any():
-        return
-    letting, before = trials[idling], piece[idling]
-    watch.stand(letting, quick, np.where(idle[idling], 0, before), before)
-    restless = np.isin(letting, _rest(watch, letting))
-    letting = letting[restless]
-    watch.stand(letting, quick, before[restless], watch.piece(letting, quick))
 
+    def __init__(self, watch: Watch) -> None:
+        count = len(watch.pieces)
+        self._watch = watch
+        self._states = watch.stage.crowd.states
+        self._following = Following(watch)
+        self._has_diodes = bool(watch.is_diode.any())
+        self.restless = np.zeros(count, dtype=bool)
+        self._manner = np.full(count, AT_ONCE)
+        self._turns = np.zeros(count, dtype=np.intp)
+        #: By turn, the codes of the pieces in which a trial has stood since it began.
+        codes = self._states.codes(watch.pieces[:0])
+        self._trail = np.full((SIMULTANEOUS_ROUNDS, count), NOWHERE, dtype=codes.dtype)
+        #: Which have let idle diodes go, and how they stood before.
+        self._lets_go = np.zeros(count, dtype=bool)
+        self._before = np.zeros_like(watch.pieces)
+        #: Which have the wider gap of a corner, and how they stood when they came to it.
+        self._is_wider = np.zeros(count, dtype=bool)
+        self._at_corner = np.zeros_like(watch.pieces)
 
-def _rest(watch: Watch, trials: IntArray) -> IntArray:
-    restless = trials
-    if not watch.quick.columns.size or not trials.size:
-        return restless[:0]
-    restless = _turn_at_once(watch, restless)
-    if not restless.size:
-        return restless
-    restless = _follow_the_line(watch, restless)
-    if not restless.size:
-        return restless
-    piece = watch.piece(restless, watch.quick)
-    never = np.isin(restless, _turn_at_once(watch, restless, CORNER_GAP))
-    restless, piece = restless[never], piece[never]
-    watch.stand(restless, watch.quick, piece, watch.piece(restless, watch.quick))
-    return restless
+    def begin(self, trials: IntArray) -> None:
+        """Let trials (A,) that stand otherwise now find their rest anew."""
+        self._lets_go[trials] = False
+        self._begin(trials, AT_ONCE)
 
+    def _begin(self, trials: IntArray, manner: int) -> None:
+        self._manner[trials] = manner
+        wider = trials[self._is_wider[trials]]
+        if wider.size:
+            self._watch.widen(wider, NO_MEMORY_GAP)
+            self._is_wider[wider] = False
+        self._turns[trials] = 0
+        self._trail[:, trials] = NOWHERE
 
-def _turn_at_once(watch: Watch, restless: IntArray, gap: float = NO_MEMORY_GAP) -> IntArray:
-    """Give all controls without memory what they ask for; return who is not at rest by then.
+    def step(self, look: Look) -> BoolArray:
+        """Take trials one step on, those that are not at rest; return which (A,) are."""
+        turns = (look.wanted != look.piece) & self._watch.quick
+        at_rest: BoolArray = ~turns.any(axis=1)
+        manner = self._manner[look.trials]
+        if manner.any():
+            at_rest |= manner == LEFT
+            along = ~at_rest & (manner == ALONG_THE_LINE)
+            if along.any():
+                given_up = self._following.step(look.take(along))
+                if given_up.size:
+                    self._come_to_corner(given_up)
+            turning = ~at_rest & ~along
+        else:
+            turning = ~at_rest
+        if turning.any():
+            self._turn(look.take(turning))
+        if self._has_diodes and at_rest.any():
+            at_rest[at_rest] = ~self._let_go(look.take(at_rest))
+        return at_rest
 
-    Who comes back to where it stood would go round for ever: it is spared the rounds that are
-    left, and stands where they would have ended.
-    """
-    trail = [watch.piece(restless, watch.quick)]
-    going_round = []
-    for _ in range(SIMULTANEOUS_ROUNDS):
-        there = watch.wanted(restless, watch.quick, trail[-1], gap)
-        turns = watch.stand(restless, watch.quick, there, trail[-1])
-        for first, then in enumerate(trail[:-1]):
-            again = turns & (there == then).all(axis=1)
-            if again.any():
-                last = first + (SIMULTANEOUS_ROUNDS - first) % (len(trail) - first)
-                ends = trail[last][again]
-                watch.stand(restless[again], watch.quick, ends, there[again])
-                going_round.append(restless[again])
-                turns &= ~again
-        restless = restless[turns]
-        if not restless.size:
-            break
-        trail = [stood[turns] for stood in (*trail, there)]
-    return np.sort(np.concatenate([restless, *going_round]))
+    def _turn(self, look: Look) -> None:
+        """Give all controls without memory what they ask for.
 
+        Who comes back to where it stood is spared the turns that are left, and stands where they
+        would have ended.
+        """
+        trials, turn = look.trials, self._turns[look.trials]
+        there = np.where(self._watch.quick, look.wanted, look.piece)
+        self._trail[turn, trials] = self._states.codes(look.piece)
+        again = self._trail[:, trials] == self._states.codes(there)
+        goes_round = again.any(axis=0)
+        if goes_round.any():
+            first = np.argmax(again[:, goes_round], axis=0)
+            last = first + (SIMULTANEOUS_ROUNDS - first) % (turn[goes_round] + 1 - first)
+            there[goes_round] = self._states.decoded(self._trail[last, trials[goes_round]])
+        self._watch.pieces[trials] = there
+        self._turns[trials] = turn + 1
+        ended = trials[goes_round | (turn + 1 == SIMULTANEOUS_ROUNDS)]
+        if not ended.size:
+            return
+        cornered = self._manner[ended] == AT_A_CORNER
+        self._leave(ended[cornered])
+        follows = ended[~cornered]
+        self._manner[follows] = ALONG_THE_LINE
+        self._following.begin(follows)
 
-def _follow_the_line(watch: Watch, restless: IntArray) -> IntArray:
-    """Move from region to region along a straight line, one threshold at a time.
+    def _come_to_corner(self, trials: IntArray) -> None:
+        self._at_corner[trials] = self._watch.pieces[trials]
+        self._begin(trials, AT_A_CORNER)
+        self._watch.widen(trials, CORNER_GAP)
+        self._is_wider[trials] = True
 
-    Changing every control at once can go round in circles although a state exists. Walking
-    from a point towards the solution of its own region, and only as far as the next
-    threshold, cannot: what is left of the imbalance shrinks with every step (Katzenelson's
-    method for piecewise-linear networks; IEEE Trans. Circuit Theory 12, 1965, from memory).
-    The walk needs the watched quantities only.
+    def _leave(self, trials: IntArray) -> None:
+        """Leave trials that find no rest as they came to their corner, or with no diode let go."""
+        lets_go = self._lets_go[trials, None]
+        stood = np.where(lets_go, self._before[trials], self._at_corner[trials])
+        self._begin(trials, LEFT)
+        self._watch.pieces[trials] = stood
+        self.restless[trials[~lets_go[:, 0]]] = True
 
-    Where rounding keeps one at a corner of regions it would go round there to the last step: it
-    is spared the rounds that are left, and stands where they would have ended.
-    """
-    quick = watch.quick
-    here, piece = watch.watched(restless, quick), watch.piece(restless, quick)
-    wanted = watch.wanted(restless, quick, piece, NO_MEMORY_GAP)
-    watch.stand(restless, quick, wanted, piece)
-    last_step = np.full(len(restless), MOST_ROUNDS)
-    mark, marked_here, marked_piece = 0, here, wanted
-    given_up = [restless[:0]]
-    for step_number in range(MOST_ROUNDS):
-        goal = watch.watched(restless, quick)
-        way = goal - here
-        piece = watch.piece(restless, quick)
-        # Rising and falling thresholds are the same where there is no memory.
-        below, above = bounds_of(quick.rising[:, restless], piece)
-        rises = goal > above + NO_MEMORY_GAP
-        falls = goal < below - NO_MEMORY_GAP
-        edge = np.where(rises, above, below)
-        with np.errstate(all="ignore"):
-            part = np.where(rises | falls, (edge - here) / way, np.inf)
-        still = (rises | falls).any(axis=1)
-        if not still.any():
-            restless = restless[:0]
-            break
-        first = np.argmin(part, axis=1)
-        rows = np.arange(len(restless))
-        step = np.clip(np.where(still, part[rows, first], 0.0), 0.0, 1.0)
-        here = here + step[:, None] * way
-        before = piece.copy()
-        piece[rows, first] += np.where(rises[rows, first], 1, -1)
-        watch.stand(restless[still], quick, piece[still], before[still])
-        # At rest again where it was marked, it goes round: so many steps are left of its last.
-        back = (here == marked_here).all(axis=1) & (piece == marked_piece).all(axis=1)
-        steps = step_number + 1
-        if steps > mark:
-            left = (MOST_ROUNDS - steps) % (steps - mark)
-            last_step = np.where(back, np.minimum(last_step, steps + left), last_step)
-        stops = still & (last_step <= steps)
-        given_up.append(restless[stops])
-        still &= ~stops
-        here, restless, last_step = here[still], restless[still], last_step[still]
-        marked_here, marked_piece = marked_here[still], marked_piece[still]
-        if steps >= 2 * mark:
-            mark, marked_here, marked_piece = steps, here, watch.piece(restless, quick)
-    return np.sort(np.concatenate([*given_up, restless]))
+    def _let_go(self, look: Look) -> BoolArray:
+        """Let diodes block that conduct no current, and conduct again if they then would.
+
+        One that began to conduct on the way to rest would keep a loose place at its volts. Return
+        which trials (A,) have let some go.
+        """
+        watch, trials = self._watch, look.trials
+        idle = (look.piece == 1) & watch.is_diode
+        idle &= look.watched <= watch.rising[0, trials] + IDLE_GAP
+        idling = idle.any(axis=1) & ~self._lets_go[trials] & (self._manner[trials] != LEFT)
+        if idling.any():
+            letting = trials[idling]
+            self._before[letting] = look.piece[idling]
+            watch.pieces[letting] = np.where(idle[idling], 0, look.piece[idling])
+            self.begin(letting)
+            self._lets_go[letting] = True
+        return np.asarray(idling)

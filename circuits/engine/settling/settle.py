@@ -16,12 +16,14 @@ from circuits.engine.equations.moves import BoolArray, Moved
 from circuits.engine.equations.stage import Stage, Trials
 from circuits.engine.equations.wiring import IntArray
 from circuits.engine.laws import FloatArray
-from circuits.engine.settling.resting import rest_quickly
+from circuits.engine.settling.resting import Resting
 from circuits.engine.settling.room import room_around
-from circuits.engine.settling.watching import Watch
+from circuits.engine.settling.watching import Look, Watch
 
 # Where a trial has no state to name.
 NOWHERE = -1
+# How many moves of relays and rules there is room for at first.
+FIRST_ROOM = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,7 +129,10 @@ def settle_unread(stage: Stage, moved: Moved, start: IntArray) -> Settled:
 
 
 class _Course:
-    """The way of E trials from their starting pieces to rest; everything in it moves along."""
+    """The way of E trials from their starting pieces to rest, each at its own pace.
+
+    In every round those on their way are looked at together, and each takes its next step.
+    """
 
     def __init__(
         self,
@@ -144,101 +149,124 @@ class _Course:
         self.stage = stage
         self.share = share
         self.moved = moved
-        self.watch = Watch(stage, self.moved, start, harder)
-        self.chatters = np.zeros(count, dtype=bool)
-        self.low = np.full((count, places), np.inf)
-        self.high = np.full((count, places), -np.inf)
-        self.floating = np.ones((count, places), dtype=bool)
-        self.meter_share = np.ones((count, places))
+        self.watch = Watch(stage, moved, start, harder)
+        self.resting = Resting(self.watch)
+        self.places = places
         self.find_room = find_room
-        self.room_low = np.zeros(count) if find_room else self.share.copy()
-        self.room_high = np.ones(count) if find_room else self.share.copy()
-        #: Which trials stood in which pieces, a row for each time that all were at rest.
+        #: Which trials stood in which pieces when their controls without memory were at rest.
         self._stood: list[tuple[IntArray, IntArray]] = []
-        #: The states that trials moved on from, a row (E,) for each time, or NOWHERE.
-        self._left: list[IntArray] = []
+        #: The states that trials moved on from, a column (L,) for each, or NOWHERE.
+        self._left = np.full((FIRST_ROOM, count), NOWHERE)
+        self._left_count = np.zeros(count, dtype=np.intp)
         #: The state in which a trial came back to one that it had left, or NOWHERE.
         self._goes_round = np.full(count, NOWHERE)
-        self._rounds: dict[int, list[IntArray]] = {}
+        #: Where trials that go round stood on their way: whose, the pieces and the bend.
+        self._passed: list[tuple[IntArray, IntArray, FloatArray]] = []
 
     def run(self) -> Settled:
+        active = np.arange(len(self.moved))
+        while active.size:
+            look = self.watch.look(active)
+            at_rest = self.resting.step(look)
+            if not at_rest.any():
+                continue
+            goes_on = ~at_rest
+            goes_on[at_rest] = self._move_on(look.take(at_rest))
+            active = active[goes_on]
         watch = self.watch
-        together = self.stage.wiring.together[np.ix_(watch.slow.columns, watch.slow.columns)]
-        active = np.arange(len(self.chatters))
-        while True:
-            self.chatters[rest_quickly(watch, active)] = True
-            piece = watch.piece(active, watch.slow)
-            wanted = watch.wanted(active, watch.slow, piece)
-            if self.find_room:
-                self._stood.append((active, watch.pieces[active]))
-            wrong = wanted != piece
-            moves = self._moves_on(active, np.asarray(wrong.any(axis=1)))
-            self._show(active[~moves | (self._goes_round[active] != NOWHERE)])
-            if not moves.any():
-                break
-            active, wrong = active[moves], wrong[moves]
-            turns = wrong & together[np.argmax(wrong, axis=1)]
-            before = piece[moves]
-            watch.stand(active, watch.slow, np.where(turns, wanted[moves], before), before)
+        values, floating, meter_share = self._read()
+        room_low, room_high, rounds = self.share, self.share, dict[int, IntArray]()
         if self.find_room:
-            self._narrow_room()
+            room_low, room_high = self._rooms()
+            rounds = self._rounds()
         return Settled(
             pieces=watch.pieces,
-            chatters=self.chatters,
-            low=self.low,
-            high=self.high,
-            floating=self.floating,
-            meter_share=self.meter_share,
+            chatters=self.resting.restless | (self._goes_round != NOWHERE),
+            low=values[0],
+            high=values[1],
+            floating=floating,
+            meter_share=meter_share,
             bend=watch.bend,
-            room_low=self.room_low,
-            room_high=self.room_high,
-            rounds={trial: np.array(pieces) for trial, pieces in self._rounds.items()},
+            room_low=room_low,
+            room_high=room_high,
+            rounds=rounds,
         )
 
-    def _moves_on(self, active: IntArray, wants_to: BoolArray) -> BoolArray:
-        """Return which trials with a relay or rule to move do so: until one has gone round once."""
-        if not wants_to.any():
-            return wants_to
-        trials = active[wants_to]
-        state = self.stage.crowd.states.numbers(self.watch.pieces[trials])
-        turned_in = self._goes_round[trials]
-        going = turned_in != NOWHERE
-        seen = np.zeros(len(trials), dtype=bool)
-        for left in self._left:
-            seen |= np.asarray(left[trials] == state)
-        turning = trials[seen & ~going]
-        self.chatters[turning] = True
-        self._goes_round[turning] = state[seen & ~going]
-        if not going.all():
-            left = np.full(len(self.chatters), NOWHERE)
-            left[trials[~going]] = state[~going]
-            self._left.append(left)
-        moves = wants_to.copy()
-        moves[wants_to] = ~going | (state != turned_in)
+    def _move_on(self, look: Look) -> BoolArray:
+        """Move the first relay or rule that asks for it; return which trials (A,) have one.
+
+        The contacts of one relay move together. A trial moves until it has gone round once.
+        """
+        watch, trials = self.watch, look.trials
+        if self.find_room:
+            self._stood.append((trials, look.piece))
+        wrong = (look.wanted != look.piece) & ~watch.quick
+        moves: BoolArray = wrong.any(axis=1)
+        if not moves.any():
+            return moves
+        moves[moves] = self._is_new(trials[moves], look.piece[moves])
+        moving = trials[moves]
+        wrong, piece = wrong[moves], look.piece[moves]
+        passes = self._goes_round[moving] != NOWHERE
+        if passes.any():
+            self._passed.append((moving[passes], piece[passes], watch.bend[moving[passes]]))
+        turns = wrong & self.stage.wiring.together[np.argmax(wrong, axis=1)]
+        watch.pieces[moving] = np.where(turns, look.wanted[moves], piece)
+        self.resting.begin(moving)
         return moves
 
-    def _show(self, shown: IntArray) -> None:
-        """Widen what is read by what these trials read now: one that goes round is shown again."""
-        watch = self.watch
-        if self.find_room:
-            for trial in shown[self.chatters[shown]].tolist():
-                self._rounds.setdefault(trial, []).append(watch.pieces[trial].copy())
-        if not self.low.shape[1]:
-            return
-        # Whoever was watched where it stands has had its curved laws obeyed.
-        is_bent = watch.is_fresh(shown)
-        moved, pieces, bend = self.moved.take(shown), watch.pieces[shown], watch.bend[shown]
-        share = np.empty((len(shown), self.low.shape[1]))
-        values, loose = self.stage.read_moved(moved, pieces, bend, is_bent=is_bent, share=share)
-        self.meter_share[shown] = share
-        watch.bend[shown] = bend
-        self.low[shown] = np.minimum(self.low[shown], values)
-        self.high[shown] = np.maximum(self.high[shown], values)
-        self.floating[shown] &= loose
+    def _is_new(self, trials: IntArray, pieces: IntArray) -> BoolArray:
+        """Return which trials have not yet gone round once, and note where they move on from."""
+        state = self.stage.crowd.states.numbers(pieces)
+        turned_in = self._goes_round[trials]
+        straight = turned_in == NOWHERE
+        seen = (self._left[:, trials] == state).any(axis=0)
+        turning = straight & seen
+        self._goes_round[trials[turning]] = state[turning]
+        going, own = self._left_count[trials[straight]], trials[straight]
+        if going.max(initial=0) == len(self._left):
+            self._left = np.vstack([self._left, np.full_like(self._left, NOWHERE)])
+        self._left[going, own] = state[straight]
+        self._left_count[own] = going + 1
+        return np.asarray(state != turned_in)
 
-    def _narrow_room(self) -> None:
-        """Narrow the room of each trial by all the pieces in which it stood on its way."""
+    def _read(self) -> tuple[FloatArray, BoolArray, FloatArray]:
+        """Return what meters show, low and high (2, E, R), where they float, and their share."""
+        watch, count = self.watch, len(self.moved)
+        share = np.ones((count, self.places))
+        if not self.places:
+            return np.zeros((2, count, 0)), share > 1, share
+        # Whoever was watched where it stands has had its curved laws obeyed.
+        is_bent = bool(self.stage.control_count)
+        values, floating = self.stage.read_moved(
+            self.moved, watch.pieces, watch.bend, is_bent=is_bent, share=share
+        )
+        low, high = values, values.copy()
+        for trials, pieces, bend in self._passed:
+            shown, loose = self.stage.read_moved(
+                self.moved.take(trials), pieces, bend, is_bent=is_bent
+            )
+            low[trials] = np.minimum(low[trials], shown)
+            high[trials] = np.maximum(high[trials], shown)
+            floating[trials] &= loose
+        return np.stack([low, high]), floating, share
+
+    def _rounds(self) -> dict[int, IntArray]:
+        """Return the pieces (n, K) that each trial goes round in where it chatters."""
+        restless = np.flatnonzero(self.resting.restless | (self._goes_round != NOWHERE))
+        rounds: dict[int, list[IntArray]] = {trial: [] for trial in restless.tolist()}
+        for trials, pieces, _ in self._passed:
+            for trial, row in zip(trials.tolist(), pieces, strict=True):
+                rounds[trial].append(row)
+        return {
+            trial: np.array([*rows, self.watch.pieces[trial]]) for trial, rows in rounds.items()
+        }
+
+    def _rooms(self) -> tuple[FloatArray, FloatArray]:
+        """Return the room of each trial, narrowed by all the pieces in which it stood."""
+        room_low, room_high = np.zeros(len(self.share)), np.ones(len(self.share))
         trial, pieces = (np.concatenate(rows) for rows in zip(*self._stood, strict=True))
         low, high = room_around(self.stage, self.moved.take(trial), self.share[trial], pieces)
-        np.maximum.at(self.room_low, trial, low)
-        np.minimum.at(self.room_high, trial, high)
+        np.maximum.at(room_low, trial, low)
+        np.minimum.at(room_high, trial, high)
+        return room_low, room_high

@@ -9,31 +9,45 @@ from circuits.engine.equations.stage import Stage
 from circuits.engine.equations.wiring import IntArray
 from circuits.engine.laws import FloatArray
 
+# Controls without memory meet at their threshold; this keeps rounding from turning them about.
+NO_MEMORY_GAP = 1e-10
+
 
 @dataclass(frozen=True, slots=True)
-class Controls:
-    """Some of the controls of E trials, with their thresholds on the way up and down."""
+class Look:
+    """A trials as they stand: the pieces of their K controls, what these watch and ask for."""
 
-    columns: IntArray  # (C,)
-    rising: FloatArray  # (thresholds, E, C)
-    falling: FloatArray  # (thresholds, E, C)
+    trials: IntArray  # (A,)
+    piece: IntArray  # (A, K)
+    watched: FloatArray  # (A, K), of a core the size of its amps
+    wanted: IntArray  # (A, K)
+
+    def take(self, chosen: BoolArray) -> "Look":
+        if chosen.all():
+            return self
+        rows = np.flatnonzero(chosen)
+        return Look(
+            self.trials.take(rows),
+            self.piece.take(rows, axis=0),
+            self.watched.take(rows, axis=0),
+            self.wanted.take(rows, axis=0),
+        )
 
 
 class Watch:
-    """E trials in pieces that may change, with what is watched there, worked out once.
+    """E trials in pieces that change on their way, and what their controls watch there.
 
     `harder` (E, K) says by how much the thresholds lie higher than they are drawn.
 
     Attributes
     ----------
     pieces : (E, K)
-        To be changed by `stand` alone.
     bend : (E, J)
-        What the curved laws differ by from their chords, as far as they have been looked at.
-    quick, slow
-        The controls without memory, and those that have one.
-    is_diode : (C,)
-        Which of the quick ones block in their first piece and conduct in the second.
+        What the curved laws differ by from their chords, as they were last looked at.
+    rising : (thresholds, E, K)
+    quick, is_diode : (K,)
+        Which controls have no memory, and which of these block in their first piece and conduct in
+        the second.
     """
 
     def __init__(
@@ -43,66 +57,69 @@ class Watch:
         self.moved = moved
         self.pieces = start.copy()
         self.bend = stage.straight(len(moved))
-        rising, falling = thresholds(stage, moved)
+        self.rising, self._falling = thresholds(stage, moved)
         if harder is not None:
-            rising += harder
-            falling += harder
-        self.quick, self.slow = (
-            _chosen(np.flatnonzero(chosen), rising, falling)
-            for chosen in (~stage.wiring.remembers, stage.wiring.remembers)
-        )
-        laws = stage.wiring.laws[stage.wiring.controlled[self.quick.columns]]
+            self.rising += harder
+            self._falling += harder
+        wiring = stage.wiring
+        self.quick: BoolArray = ~wiring.remembers
+        laws = wiring.laws[wiring.controlled]
         blocks = (laws[:, 0, [0, 2]] == 0.0).all(axis=1)
-        self.is_diode: BoolArray = blocks & (laws[:, 1, 0] != 0.0)
-        self._watched = np.empty((len(moved), stage.control_count))
-        self._is_stale = np.ones(len(moved), dtype=bool)
+        self.is_diode: BoolArray = self.quick & blocks & (laws[:, 1, 0] != 0.0)
+        self._turns_either_way = bool(wiring.either_way.any())
+        #: By threshold, the controls that have it, and beyond what a trial turns up and stays up.
+        self._edges = [
+            _Edges.of(rising, falling)
+            for rising, falling in zip(self.rising, self._falling, strict=True)
+            if np.isfinite(rising).any()
+        ]
+        self.widen(slice(None), NO_MEMORY_GAP)
 
-    def piece(self, trials: IntArray, controls: Controls) -> IntArray:
-        """Return in which pieces some controls of some trials are (A, C)."""
-        return np.asarray(self.pieces[trials[:, None], controls.columns])
-
-    def stand(
-        self, trials: IntArray, controls: Controls, piece: IntArray, before: IntArray
-    ) -> BoolArray:
-        """Put some controls of some trials into pieces (A, C); return who was in others (A,)."""
-        turns: BoolArray = (piece != before).any(axis=1)
-        if turns.any():
-            turned = trials[turns]
-            self.pieces[turned[:, None], controls.columns] = piece[turns]
-            self._is_stale[turned] = True
-        return turns
-
-    def is_fresh(self, trials: IntArray) -> bool:
-        """Return whether all these have been looked at as they stand, curved laws obeyed."""
-        return bool(self.stage.control_count) and not self._is_stale[trials].any()
-
-    def watched(self, trials: IntArray, controls: Controls) -> FloatArray:
-        """Return what some controls of some trials watch (A, C): of a core the size of its amps."""
-        stale = self._is_stale[trials]
-        if stale.any():
-            some = trials if stale.all() else trials[stale]
-            bend = self.bend[some]
-            watched = self.stage.watched(self.moved.take(some), self.pieces[some], bend)
-            np.abs(watched, out=watched, where=self.stage.wiring.either_way)
-            self.bend[some], self._watched[some] = bend, watched
-            self._is_stale[some] = False
-        return np.asarray(self._watched[trials[:, None], controls.columns])
-
-    def wanted(
-        self, trials: IntArray, controls: Controls, piece: IntArray, gap: float = 0.0
-    ) -> IntArray:
-        """Return the pieces (A, C) that the watched quantities ask for, of those that are in some.
-
-        To turn, a control must be beyond its threshold by more than the gap.
-        """
-        watched = self.watched(trials, controls)
-        wanted = np.zeros(piece.shape, dtype=np.intp)
-        for number, rising in enumerate(controls.rising):
-            beyond = watched > rising[trials] + gap
+    def widen(self, trials: IntArray | slice, gap: float) -> None:
+        """Let controls without memory of some trials turn only where they are a gap beyond."""
+        for number, edges in enumerate(self._edges):
+            gaps = np.where(self.quick[edges.columns], gap, 0.0)
+            edges.up[trials] = self.rising[number, trials][:, edges.columns] + gaps
+            down = self._falling[number, trials][:, edges.columns] - gaps
             # Who is just at the threshold on the way down stays.
-            stays = watched >= controls.falling[number][trials] - gap
-            wanted += np.where(piece > number, stays, beyond)
-        return wanted
+            edges.down[trials] = np.nextafter(down, -np.inf)
+
+    def look(self, trials: IntArray) -> Look:
+        """Look at some trials as they stand, curved laws obeyed."""
+        every = len(trials) == len(self.moved)
+        piece, bend = self.pieces[trials], self.bend[trials]
+        moved = self.moved if every else self.moved.take(trials)
+        watched = self.stage.watched(moved, piece, bend)
+        if self._turns_either_way:
+            np.abs(watched, out=watched, where=self.stage.wiring.either_way)
+        if bend.size:
+            self.bend[trials] = bend
+        wanted = np.zeros_like(piece)
+        for number, edges in enumerate(self._edges):
+            up, down = (edges.up, edges.down) if every else edges.at(trials)
+            columns = edges.columns
+            edge = np.where(piece[:, columns] > number, down, up)
+            wanted[:, columns] += watched[:, columns] > edge
+        return Look(trials, piece, watched, wanted)
+
+
+@dataclass(frozen=True, slots=True)
+class _Edges:
+    """One threshold of C controls, by trial: turned when beyond `up`, back when not `down`."""
+
+    columns: IntArray | slice  # (C,)
+    up: FloatArray  # (E, C)
+    down: FloatArray  # (E, C)
+
+    @classmethod
+    def of(cls, rising: FloatArray, falling: FloatArray) -> "_Edges":
+        """Return the edges of thresholds (E, K), a control without one having infinite ones."""
+        has = np.isfinite(rising).any(axis=0)
+        columns = slice(None) if has.all() else np.flatnonzero(has)
+        return cls(columns, rising[:, columns].copy(), falling[:, columns].copy())
+
+    def at(self, trials: IntArray) -> tuple[FloatArray, FloatArray]:
+        return self.up.take(trials, axis=0), self.down.take(trials, axis=0)
 
 
 def thresholds(stage: Stage, moved: Moved) -> tuple[FloatArray, FloatArray]:
@@ -133,9 +150,3 @@ def bounds_of(thresholds: FloatArray, piece: IntArray) -> tuple[FloatArray, Floa
     edges[0], edges[1:-1] = -np.inf, thresholds
     below, above = (np.take_along_axis(edges, piece[None] + side, axis=0)[0] for side in (0, 1))
     return below, above
-
-
-def _chosen(columns: IntArray, rising: FloatArray, falling: FloatArray) -> Controls:
-    """Return controls with as many thresholds as one of them has: most have a single one."""
-    used = int(np.isfinite(rising[:, :, columns]).any(axis=(1, 2)).sum())
-    return Controls(columns, rising[:used, :, columns], falling[:used, :, columns])

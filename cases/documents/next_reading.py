@@ -52,7 +52,7 @@ class ProposedReading(Document):
 
     `bits` is the expected drop of uncertainty over the suspects. `wrong_now` is how often whoever
     names the likeliest suspects now is wrong, `wrong_after` how often still after this reading.
-    `worth` is told where prices were.
+    `worth` is told where prices were. `instrument` is the name of an own one that it is meant for.
     """
 
     place: str
@@ -63,6 +63,7 @@ class ProposedReading(Document):
     phase_words: str
     rig: Rig = Rig()
     access: str = ""
+    instrument: str = ""
     minutes: float
     bits: float
     limit: float

@@ -79,6 +79,10 @@ class Instrument(Document):
     lead_ohms: Annotated[float, Field(ge=0, le=10, allow_inf_nan=False)] | None = None
 
 
+#: An instrument of which nothing is known.
+COMMON = Instrument()
+
+
 class NewReading(Document):
     """One line as it is typed: what the display showed, where and in which phase.
 

@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import chain
 from types import MappingProxyType
+from typing import NamedTuple
 
 from cases.circuit import CaseCircuit
 from cases.documents.next_reading import (
@@ -13,9 +14,17 @@ from cases.documents.next_reading import (
     ProposedReading,
     Worth,
 )
-from cases.documents.readings import Rig
+from cases.documents.readings import COMMON, Instrument, Rig
 from cases.judging.codes import NO_CODES, CodesTold, told_codes
-from cases.judging.lines import NOT_NARROWED, Line, Narrowed, engine_readings, engine_rig, set_aside
+from cases.judging.lines import (
+    NOT_NARROWED,
+    Line,
+    Narrowed,
+    engine_meter,
+    engine_readings,
+    engine_rig,
+    set_aside,
+)
 from cases.judging.past_cases import PastCases, share_interval
 from cases.models.choices import HEALTHY, Stage
 from circuits.cautions import BRIDGES, notes_at_step
@@ -55,14 +64,16 @@ def what_to_measure(
     twins: Sequence[Sequence[str]] = (),
     past: PastCases = NO_PAST,
     prices: Prices | None = None,
+    instruments: Sequence[Instrument] = (),
     narrowed: Narrowed = NOT_NARROWED,
     codes: CodesTold = NO_CODES,
 ) -> NextReadings:
     """Return what is likely by codes and readings before the repair, and what to measure next.
 
     `twins` are suspects that no listed place parts, as a verdict has them. With `prices` each
-    reading is held against the price of a wrong part. Only what the circuit's record allows is
-    proposed, and nothing that was read already.
+    reading is held against the price of a wrong part. Of the `instruments` of whoever asks, the one
+    used last first, volts are read with the first meter and amps with the first clamp. Only what
+    the circuit's record allows is proposed, and nothing that was read already.
 
     Raises
     ------
@@ -82,7 +93,7 @@ def what_to_measure(
     )
     words = _Words(circuit, twins, past)
     taken = {(line.place, line.phase, line.rig.key) for line in heard}
-    candidates = dict(_candidates(circuit, taken))
+    candidates = {each.candidate: each for each in _candidates(circuit, taken, instruments)}
     told = next_readings(hypotheses, list(candidates), twins=twins)
     return NextReadings(
         likely=words.likely(hypotheses),
@@ -103,14 +114,25 @@ def _best_at_each_place(told: Sequence[NextReading]) -> list[NextReading]:
     return list(best.values())[:MOST_PROPOSED]
 
 
+class _Allowed(NamedTuple):
+    """A reading that may be proposed, as the engine takes it and as it is told."""
+
+    candidate: Candidate
+    rig: Rig
+    instrument: str
+
+
 def _candidates(
-    circuit: CaseCircuit, taken: set[tuple[str, str, tuple[str, ...]]]
-) -> Iterator[tuple[Candidate, Rig]]:
+    circuit: CaseCircuit,
+    taken: set[tuple[str, str, tuple[str, ...]]],
+    instruments: Sequence[Instrument],
+) -> Iterator[_Allowed]:
     """Yield every reading that the circuit's record allows and nobody has taken yet."""
     for place in circuit.places.values():
         entry = circuit.entries[place.key]
         if place.key not in circuit.offered_places:
             continue
+        instrument = _instrument_for(place, instruments)
         for rig in _rigs(circuit, place, entry):
             for phase in circuit.network.phases:
                 if (place.key, phase.name, rig.key) in taken:
@@ -120,8 +142,15 @@ def _candidates(
                     phase=phase.name,
                     minutes=minutes_for(entry, rig, phase.key_state),
                     rig=engine_rig(circuit, rig),
+                    meter=engine_meter(instrument),
                 )
-                yield candidate, rig
+                yield _Allowed(candidate, rig, instrument.name)
+
+
+def _instrument_for(place: Place, instruments: Sequence[Instrument]) -> Instrument:
+    """Return the instrument used last of those for amps or for volts; a clamp has a floor."""
+    fit = (each for each in instruments if bool(place.through) == (each.floor_amps is not None))
+    return next(fit, COMMON)
 
 
 def _rigs(circuit: CaseCircuit, place: Place, entry: PlaceEntry) -> Iterator[Rig]:
@@ -151,9 +180,13 @@ def minutes_for(entry: PlaceEntry, rig: Rig, key_state: KeyState) -> float:
 
 
 def _proposed(
-    circuit: CaseCircuit, told: NextReading, rig: Rig, words: "_Words", prices: Prices | None
+    circuit: CaseCircuit,
+    told: NextReading,
+    allowed: _Allowed,
+    words: "_Words",
+    prices: Prices | None,
 ) -> ProposedReading:
-    candidate = told.candidate
+    candidate, rig = told.candidate, allowed.rig
     entry = circuit.entries[candidate.place.key]
     phase = next(each for each in circuit.sheet.phases if each.key == candidate.phase)
     ends = (circuit.network.supply, circuit.network.zero)
@@ -178,6 +211,7 @@ def _proposed(
         phase_words=phase.words,
         rig=rig,
         access=entry.side,
+        instrument=allowed.instrument,
         minutes=candidate.minutes,
         bits=_short(told.bits),
         limit=_short(told.limit),

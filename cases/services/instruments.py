@@ -5,12 +5,11 @@ from datetime import datetime
 
 from django.contrib.auth.models import User
 
-from cases.documents.readings import Instrument, NewReading
+from cases.documents.readings import COMMON, Instrument, NewReading
 from cases.errors import BadFact, NotYours
 from cases.models import OwnInstrument
 
 MOST_INSTRUMENTS = 50
-COMMON = Instrument()
 FIGURES = ("input_ohms", "reading_fraction", "counts", "floor_amps", "lead_ohms")
 
 
@@ -36,6 +35,11 @@ def save_instrument(*, instrument: Instrument, by: User) -> OwnInstrument:
 def instrument_names(of: User) -> list[str]:
     """Return what a person's instruments are called, the one used last first. Asks the database."""
     return list(OwnInstrument.objects.visible_to(of).values_list("name", flat=True))
+
+
+def instruments_of(user: User) -> list[Instrument]:
+    """Return a person's instruments, the one used last first."""
+    return [instrument_document(saved) for saved in OwnInstrument.objects.visible_to(user)]
 
 
 def instrument_called(name: str, *, of: User) -> Instrument:

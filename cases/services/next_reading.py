@@ -10,6 +10,7 @@ from cases.judging.codes import twins_left
 from cases.judging.next_reading import what_to_measure
 from cases.judging.past_cases import PastCases
 from cases.models import Case, EarnedStanding
+from cases.services.instruments import instruments_of
 from cases.services.record import codes_of, current_readings, latest_verdict, line_of
 from circuits.models import Revision
 from circuits.on_vehicles.references import narrowed_at
@@ -31,6 +32,7 @@ def next_readings_for(*, case: Case, by: User, prices: Prices | None = None) -> 
         twins=twins_left(latest_verdict(case)),
         past=verified_cases(case.revision, by=by, besides=case),
         prices=prices,
+        instruments=instruments_of(by),
         narrowed=narrowed_at(case.revision),
         codes=codes_of(case),
     )

@@ -9,7 +9,7 @@ from django.contrib.auth.models import User
 from django.db import transaction
 
 from cases.circuit import CaseCircuit, circuit_of
-from cases.documents.readings import Instrument, NewReading
+from cases.documents.readings import COMMON, Instrument, NewReading
 from cases.errors import (
     AlreadyCorrected,
     BadFact,
@@ -23,7 +23,7 @@ from cases.errors import (
 from cases.judging.live_ohms import refuse_live_ohms
 from cases.models import Case, LoggedReading, ReadingPhoto
 from cases.services.after_work import reopen_undone
-from cases.services.instruments import COMMON, remember_used, with_own_instruments
+from cases.services.instruments import remember_used, with_own_instruments
 from cases.services.reading_photos import photos_to_keep
 from cases.services.record import instrument_of, locked_for, settle_record
 from circuits.units import Quantity, UnitError, base_unit, parse_reading

@@ -8,11 +8,11 @@ from django.views.decorators.http import require_safe
 from pydantic import ValidationError
 
 from cases.circuit import CaseCircuit, circuit_of
-from cases.documents.readings import Instrument, Rig
+from cases.documents.readings import COMMON, Instrument, Rig
 from cases.judging.lines import Line, Narrowed
 from cases.judging.questions import hint_for, plain_questions, slip_questions
 from cases.models import Case, Stage, Statistic
-from cases.services.instruments import COMMON, instrument_called
+from cases.services.instruments import instrument_called
 from cases.services.record import current_readings, line_of
 from cases.views.common import signed_in
 from circuits.addresses import number_in

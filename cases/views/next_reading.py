@@ -56,5 +56,6 @@ def next_reading(request: HttpRequest, pk: int) -> HttpResponse:
 def _form_for(pk: int, reading: ProposedReading) -> str:
     """Return where a proposed reading is logged, with its row filled in but for what it shows."""
     query = {"place": reading.place, "phase": reading.phase, **rig_as_typed(reading.rig)}
+    query["instrument"] = reading.instrument
     filled = {name: value for name, value in query.items() if value}
     return reverse("cases:add-readings", args=(pk,), query=filled)

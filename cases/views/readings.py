@@ -47,7 +47,7 @@ ROWS_AT_FIRST = 3
 def add_readings(request: HttpRequest, pk: int) -> HttpResponse:
     """Log readings taken before the repair."""
     case = own_case(request, pk, "add readings")
-    names = ("place", "phase", "unplugged", "also_unplugged", "bridged", "lamp")
+    names = ("place", "phase", "unplugged", "also_unplugged", "bridged", "lamp", "instrument")
     asked = {name: request.GET[name] for name in names if request.GET.get(name)}
     return _rows_page(request, case, LoggingForm, initial=[asked] if asked else [])
 

@@ -11,11 +11,13 @@ from django.urls import reverse
 
 from cases.circuit import circuit_from_sheet, circuit_of
 from cases.documents.next_reading import Prices
+from cases.documents.readings import Instrument
 from cases.errors import CircuitNotKnown, NotForProposals
 from cases.judging.next_reading import what_to_measure
 from cases.judging.past_cases import share_interval
 from cases.models import Case
 from cases.services.exchange import export_case
+from cases.services.instruments import save_instrument
 from cases.services.next_reading import next_readings_for, verified_cases
 from cases.services.readings import add_readings
 from circuits.models import Revision
@@ -105,6 +107,39 @@ def test_a_bridge_of_the_record_is_proposed_with_its_caution_and_logged_as_it_wa
         if f"place={bridged.place}&" in html.unescape(each)
     }
     assert 'value="K85 - CH"' in client.get(address).content.decode()
+
+
+def test_readings_are_proposed_for_the_instruments_of_whoever_asks(
+    cast: Cast, fuel_pump, client
+) -> None:
+    case = logged(cast, fuel_pump)
+    taken = [one_reading("TP1", "prime", "12.35"), one_reading("TP2", "prime", "6.79")]
+    add_readings(case=case, readings=taken, by=cast.technician, at=MONDAY)
+    without = next_readings_for(case=case, by=cast.technician).readings
+    for instrument in (
+        Instrument(name="big clamp", floor_amps=0.5),
+        Instrument(name="old needle", input_ohms=2e5, reading_fraction=0.03, counts=20),
+    ):
+        save_instrument(instrument=instrument, by=cast.technician)
+    found = next_readings_for(case=case, by=cast.technician).readings
+
+    assert {each.instrument for each in without} == {""}
+    assert {(each.unit == "A", each.instrument) for each in found} <= {
+        (True, "big clamp"),
+        (False, "old needle"),
+    }
+    drop = {
+        name: next(each for each in told if each.place == "TP4" and each.rig.key == ())
+        for name, told in (("common", without), ("needle", found))
+    }
+    assert drop["needle"].bits < drop["common"].bits
+
+    client.force_login(cast.technician, backend="django.contrib.auth.backends.ModelBackend")
+    page = client.get(reverse("cases:next-reading", args=(case.pk,)))
+    assert "with your old needle" in words_of(page)
+    assert "instrument=old+needle" in page.content.decode()
+    other = next_readings_for(case=case, by=cast.owner).readings
+    assert {each.instrument for each in other} == {""}
 
 
 def test_no_bridge_is_proposed_that_no_record_has_or_that_goes_to_an_airbag() -> None:

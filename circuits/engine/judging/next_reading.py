@@ -31,18 +31,20 @@ APART_DEVIATIONS = 2.0
 #: Less than this tells nothing worth a lead, in bits.
 LEAST_BITS = 0.02
 MOST_NAMED = 4
+COMMON_METER = Meter()
 # A suspect is named for an outcome that it makes this likely at least.
 LEAST_NAMED = 0.02
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Candidate:
-    """A reading that could be taken: where, in which phase, with what done, in how many minutes."""
+    """A reading that could be taken: where, when, with what done and which meter, how long."""
 
     place: Place
     phase: str
     minutes: float
     rig: Rig = AS_IT_STANDS
+    meter: Meter = COMMON_METER
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,7 +91,6 @@ def next_readings(
     candidates: Sequence[Candidate],
     *,
     twins: Sequence[Sequence[str]] = (),
-    meter: Meter | None = None,
 ) -> tuple[NextReading, ...]:
     """Return what each candidate would tell, the most for its minutes first.
 
@@ -108,9 +109,8 @@ def next_readings(
     order = {name: number for number, name in enumerate(dict.fromkeys(names))}
     own = np.zeros((len(names), len(order)))
     own[np.arange(len(names)), [order[name] for name in names]] = 1.0
-    counts = (meter or Meter()).counts
     found = []
-    for rig, asked in _by_rig(candidates).items():
+    for (rig, meter), asked in _by_what_is_done(candidates).items():
         places = list({each.place.key: each.place for each in asked}.values())
         shown = sweep(likely.network, places, likely.faults, rig=rig, meter=meter)
         phases, keys = shown.phases, shown.places
@@ -120,7 +120,9 @@ def next_readings(
             value = shown.values[:, row, column]
             spread = (shown.high[:, row, column] - shown.low[:, row, column]) / 2 / BAND_DEVIATIONS
             # What makers state in counts comes on top of the share that the bands hold.
-            spread = np.hypot(spread, math.hypot(counts / math.sqrt(3), 1 / math.sqrt(12)) * step)
+            spread = np.hypot(
+                spread, math.hypot(meter.counts / math.sqrt(3), 1 / math.sqrt(12)) * step
+            )
             spread = np.where(
                 shown.floating[:, row, column], np.hypot(spread, PICKED_UP_VOLTS), spread
             )
@@ -130,12 +132,14 @@ def next_readings(
     return tuple(sorted(found, key=lambda told: (-told.worth, told.candidate.place.key)))
 
 
-def _by_rig(candidates: Sequence[Candidate]) -> Mapping[Rig, list[Candidate]]:
-    by_rig: dict[Rig, list[Candidate]] = {}
+def _by_what_is_done(
+    candidates: Sequence[Candidate],
+) -> Mapping[tuple[Rig, Meter], list[Candidate]]:
+    together: dict[tuple[Rig, Meter], list[Candidate]] = {}
     for each in candidates:
         if not each.place.reads_ohms:
-            by_rig.setdefault(each.rig, []).append(each)
-    return by_rig
+            together.setdefault((each.rig, each.meter), []).append(each)
+    return together
 
 
 def _told(

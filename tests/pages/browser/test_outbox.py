@@ -44,13 +44,7 @@ def test_what_waits_is_sent_from_any_page_after_the_browser_was_closed(
     page.locator('[name="row-0-text"]').fill("12.2")
     page.context.set_offline(True)
     page.get_by_role("button", name="Log them").click()
-    expect(page.locator(".outbox")).to_contain_text("kept on this device")
-    page.close()
-
-    page.context.set_offline(False)
-    later = page.context.new_page()
-    later.goto("/circuits/")
-    expect(later.locator(".outbox")).to_contain_text("The line is back, and sent")
+    _wait_and_be_sent_after_the_browser_was_closed(page)
     assert [row.text for row in LoggedReading.objects.filter(case=bench.open_case)] == ["12.2"]
 
 
@@ -61,13 +55,7 @@ def test_a_photo_waits_with_its_reading_and_goes_with_it(bench: Bench, open_page
     _choose_photo(page, row=0)
     page.context.set_offline(True)
     page.get_by_role("button", name="Log them").click()
-    expect(page.locator(".outbox")).to_contain_text("kept on this device")
-    page.close()
-
-    page.context.set_offline(False)
-    later = page.context.new_page()
-    later.goto("/circuits/")
-    expect(later.locator(".outbox")).to_contain_text("The line is back, and sent")
+    _wait_and_be_sent_after_the_browser_was_closed(page)
     assert [photo.reading.text for photo in _photos(bench)] == ["12.41"]
 
 
@@ -99,6 +87,16 @@ def test_a_photo_is_still_in_its_row_when_the_form_comes_back_or_a_draft_is_brou
         ("TP2", "12.1")
     ]
     watched.check()
+
+
+def _wait_and_be_sent_after_the_browser_was_closed(page: Page) -> None:
+    expect(page.locator(".outbox")).to_contain_text("kept on this device")
+    page.close()
+
+    page.context.set_offline(False)
+    later = page.context.new_page()
+    later.goto("/circuits/")
+    expect(later.locator(".outbox")).to_contain_text("The line is back, and sent")
 
 
 def _choose_photo(page: Page, *, row: int) -> None:

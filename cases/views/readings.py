@@ -139,7 +139,9 @@ def _logged(
             messages.success(request, f"{words} and judged.", extra_tags=draft)
             return True
     except BadRows as error:
-        problems += [Problem(words=str(problem)) for problem in error.problems]
+        typed = rows.typed_rows
+        for problem in error.problems:
+            typed[problem.line - 1].add_error(None, problem.problem)
     problems += problems_of(holder)
     return False
 

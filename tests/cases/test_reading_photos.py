@@ -202,7 +202,7 @@ def test_the_form_takes_a_photo_with_the_reading(cast: Cast, fuel_pump) -> None:
     for refused, words in [
         (row_with(telephone_jpeg(), text=""), "Type what the meter showed"),
         (row_with(photo_key="c0ffee"), "The photo did not come along"),
-        (row_with(b"%PDF"), "cannot be read as a picture"),
+        (row_with(b"%PDF"), "Reading 1: picture: it cannot be read as a picture"),
     ]:
         answer = browser.post(address, refused)
         assert answer.status_code == 422

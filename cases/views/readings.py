@@ -123,8 +123,8 @@ def _logged(
         problems.append(Problem(words="Type at least one reading."))
         return False
     holder = forms.Form(data={})
-    try:
-        with refusals_at(holder), sending.renewed_where_sent_before():
+    with refusals_at(holder), sending.renewed_where_sent_before():
+        try:
             log_readings(
                 case=case,
                 readings=readings,
@@ -133,15 +133,16 @@ def _logged(
                 once=sending.key,
                 pictures=rows.pictures,
             )
-            count = len(readings)
-            words = "The reading is logged" if count == 1 else f"{count} readings are logged"
-            draft = _draft_name(case, rows.form)
-            messages.success(request, f"{words} and judged.", extra_tags=draft)
-            return True
-    except BadRows as error:
-        typed = rows.typed_rows
-        for problem in error.problems:
-            typed[problem.line - 1].add_error(None, problem.problem)
+        except BadRows as error:
+            typed = rows.typed_rows
+            for problem in error.problems:
+                typed[problem.line - 1].add_error(None, problem.problem)
+            return False
+        count = len(readings)
+        words = "The reading is logged" if count == 1 else f"{count} readings are logged"
+        draft = _draft_name(case, rows.form)
+        messages.success(request, f"{words} and judged.", extra_tags=draft)
+        return True
     problems += problems_of(holder)
     return False
 

@@ -16,6 +16,7 @@ from cases.documents.next_reading import (
 )
 from cases.documents.readings import COMMON, Instrument, Rig
 from cases.judging.codes import NO_CODES, CodesTold, told_codes
+from cases.judging.frequencies import VerifiedCases, share_interval
 from cases.judging.lines import (
     NOT_NARROWED,
     Line,
@@ -25,7 +26,6 @@ from cases.judging.lines import (
     engine_rig,
     set_aside,
 )
-from cases.judging.past_cases import PastCases, share_interval
 from cases.models.choices import HEALTHY, Stage
 from circuits.cautions import BRIDGES, notes_at_step
 from circuits.engine import (
@@ -43,7 +43,7 @@ from circuits.part_sheets.checks import PRECEDENCE
 from circuits.sheet import MoveKind, PlaceEntry
 from circuits.units import parse_quantity
 
-NO_PAST = PastCases()
+NO_CASES = VerifiedCases()
 MOST_LIKELY = 8
 MOST_PROPOSED = 6
 LEAST_LIKELY = 0.005
@@ -62,7 +62,7 @@ def what_to_measure(
     lines: Sequence[Line],
     *,
     twins: Sequence[Sequence[str]] = (),
-    past: PastCases = NO_PAST,
+    past: VerifiedCases = NO_CASES,
     prices: Prices | None = None,
     instruments: Sequence[Instrument] = (),
     narrowed: Narrowed = NOT_NARROWED,
@@ -236,7 +236,7 @@ class _Words:
     """Says suspects in trade words, those that no reading parts together."""
 
     def __init__(
-        self, circuit: CaseCircuit, twins: Sequence[Sequence[str]], past: PastCases
+        self, circuit: CaseCircuit, twins: Sequence[Sequence[str]], past: VerifiedCases
     ) -> None:
         self.circuit, self.past = circuit, past
         self.group_of = {name: tuple(group) for group in twins for name in group}

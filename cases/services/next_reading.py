@@ -7,8 +7,8 @@ from cases.circuit import circuit_of
 from cases.documents.next_reading import NextReadings, Prices
 from cases.errors import CircuitNotKnown
 from cases.judging.codes import twins_left
+from cases.judging.frequencies import VerifiedCases
 from cases.judging.next_reading import what_to_measure
-from cases.judging.past_cases import PastCases
 from cases.models import Case, EarnedStanding
 from cases.services.instruments import instruments_of
 from cases.services.record import codes_of, current_readings, latest_verdict, line_of
@@ -38,7 +38,7 @@ def next_readings_for(*, case: Case, by: User, prices: Prices | None = None) -> 
     )
 
 
-def verified_cases(revision: Revision, *, by: User, besides: Case | None = None) -> PastCases:
+def verified_cases(revision: Revision, *, by: User, besides: Case | None = None) -> VerifiedCases:
     """Count by suspect the verified cases of a circuit that this person may see; no copies.
 
     Those in the make and model of the case they are counted `besides` are told apart.
@@ -61,7 +61,7 @@ def verified_cases(revision: Revision, *, by: User, besides: Case | None = None)
         of_circuit=Count("pk"), of_vehicle=Count("pk", filter=alike)
     )
     rows = list(counted.order_by())
-    return PastCases(
+    return VerifiedCases(
         {row["claimed_suspect"]: row["of_circuit"] for row in rows},
         {row["claimed_suspect"]: row["of_vehicle"] for row in rows},
     )

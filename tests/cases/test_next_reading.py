@@ -13,8 +13,8 @@ from cases.circuit import circuit_from_sheet, circuit_of
 from cases.documents.next_reading import Prices
 from cases.documents.readings import Instrument
 from cases.errors import CircuitNotKnown, NotForProposals
+from cases.judging.frequencies import share_interval
 from cases.judging.next_reading import what_to_measure
-from cases.judging.past_cases import share_interval
 from cases.models import Case
 from cases.services.exchange import export_case
 from cases.services.instruments import save_instrument

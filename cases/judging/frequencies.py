@@ -9,7 +9,7 @@ _STANDARD_DEVIATIONS = 1.959964
 
 
 @dataclass(frozen=True, slots=True)
-class PastCases:
+class VerifiedCases:
     """Verified cases of a circuit by suspect; `of_vehicle` are those in the same make and model."""
 
     of_circuit: Mapping[str, int] = field(default_factory=dict)

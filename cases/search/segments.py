@@ -3,7 +3,7 @@
 A segment never changes once it is built. What was written since is the tail, until the next one.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import datetime, timedelta
 from functools import cached_property
 from typing import Any, Final
@@ -18,6 +18,8 @@ from cases.search.stored import keep_segment
 
 #: How many pending rows a room may have before its segment is built anew.
 MOST_PENDING = 500
+#: A build that takes so many rows out of the tail leaves traces that search would stumble over.
+LONG_TAIL = 10_000
 # A search that began with an older segment is over long before.
 RETIRED_FOR = timedelta(minutes=10)
 _WITH_SIZES = {TermKind.SLOT: ("slots", "sizes"), TermKind.ROLE: ("roles", "role_sizes")}
@@ -173,6 +175,20 @@ def _no_longer_pending(columns: Columns) -> None:
             " AND evidence.stamp = read.stamp",
             [columns.cases.tolist(), columns.plain["stamps"].tolist()],
         )
+
+
+def forget_former_tails(rooms: Iterable[str]) -> None:
+    """Let the database find out that rows which builds took out of tails are no longer there.
+
+    Until it knows, each search goes through all of them once more: by older statistics it would
+    look for the tail in a way that never marks them as gone. Safe at any time.
+    """
+    with connection.cursor() as cursor:
+        cursor.execute("ANALYZE cases_caseevidence (pending)")
+        for room in rooms:
+            cursor.execute(
+                "SELECT count(*) FROM cases_caseevidence WHERE pending AND room = %s", [room]
+            )
 
 
 def rooms_to_build(most_pending: int = MOST_PENDING) -> list[str]:

@@ -13,7 +13,13 @@ from django.db.models import Max
 from cases.models import Case, FaultProfile
 from cases.search.evidence import write_evidence
 from cases.search.profiles import PROFILE_VERSION, keep_profile
-from cases.search.segments import all_rooms, build_segment, rooms_to_build
+from cases.search.segments import (
+    LONG_TAIL,
+    all_rooms,
+    build_segment,
+    forget_former_tails,
+    rooms_to_build,
+)
 from cases.services.record import latest_verdict
 from circuits.models import Revision
 
@@ -49,12 +55,15 @@ def build_rooms(
     rooms: Iterable[str], *, at: datetime, told: Callable[[str], object] = lambda _: None
 ) -> int:
     """Build rooms one after the other, each in a transaction of its own; return how many."""
-    built = 0
+    built = []
+    with_long_tails = rooms_to_build(LONG_TAIL)
     for room in rooms:
         count = build_segment(room, at=at)
         told(f"{room or 'no system'}: {count}")
-        built += 1
-    return built
+        built.append(room)
+    if with_long_tails:
+        forget_former_tails(room for room in built if room in with_long_tails)
+    return len(built)
 
 
 def write_missing_evidence(*, at: datetime, most: int | None = None) -> int:

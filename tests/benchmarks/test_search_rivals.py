@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 
 from cases.search.scope import scope_of
-from cases.search.segments import all_rooms, build_segment
+from cases.search.segments import all_rooms
 from cases.search.similar import find_similar
+from cases.services.search_upkeep import build_rooms
 from tests.search_world.asking import LISTED, Asked, gain_at_ten, queries_of
 from tests.search_world.loading import NOW, Loader
 from tests.search_world.rivals import Bm25, FullText, Rival, vectors_if_there
@@ -27,8 +28,7 @@ def test_search_beside_other_ways(capsys: pytest.CaptureFixture[str]) -> None:
     drawn = world.cases(CASES)
     loader = Loader(world)
     loader.load(drawn)
-    for room in all_rooms():
-        build_segment(room, at=NOW)
+    build_rooms(all_rooms(), at=NOW)
     scope = scope_of(loader.user)
 
     def ours(asked: Asked) -> list[str]:

@@ -4,8 +4,9 @@ import numpy as np
 import pytest
 
 from cases.search.scope import scope_of
-from cases.search.segments import all_rooms, build_segment
+from cases.search.segments import all_rooms
 from cases.search.similar import find_similar
+from cases.services.search_upkeep import build_rooms
 from tests.judges.agreement import needs_ngspice
 from tests.search_world.loading import NOW, Loader
 from tests.search_world.unseen import area_under_curve, judged_cars, unseen_faults, without
@@ -25,8 +26,7 @@ def test_a_fault_that_nobody_had(capsys: pytest.CaptureFixture[str]) -> None:
     unseen = unseen_faults(world, np.random.default_rng(FAULT_SEED))
     loader = Loader(world)
     loader.load([without(drawn, unseen[drawn.circuit]) for drawn in world.cases(CASES)])
-    for room in all_rooms():
-        build_segment(room, at=NOW)
+    build_rooms(all_rooms(), at=NOW)
     scope = scope_of(loader.user)
     told = []
     for car in judged_cars(world, unseen, CARS, CAR_SEED):

@@ -256,7 +256,7 @@ def test_upkeep_writes_what_lacks_and_builds_what_has_grown(
 ) -> None:
     before = said(search(cast, fuel_pump))
     CaseEvidence.objects.all().delete()
-    monkeypatch.setattr(search_upkeep, "rooms_to_build", lambda: rooms_to_build(most_pending=2))
+    monkeypatch.setattr(search_upkeep, "rooms_to_build", lambda most=2: rooms_to_build(most))
     done = search_upkeep.keep_search_ready(at=MONDAY)
 
     assert done == search_upkeep.Upkeep(rooms=1, cases=6, circuits=1)
@@ -271,3 +271,23 @@ def test_the_whole_base_is_built_on_demand(several: list[Case]) -> None:
     assert "fuel: 6" in out.getvalue()
     assert "1 systems built" in out.getvalue()
     assert not CaseEvidence.objects.filter(pending=True).exists()
+
+
+def test_the_database_knows_once_a_long_tail_is_built(
+    several: list[Case], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """By older statistics every search would go through all rows that were ever in the tail."""
+    monkeypatch.setattr(search_upkeep, "LONG_TAIL", len(several) - 1)
+    known = (
+        "SELECT most_common_vals::text FROM pg_stats"
+        " WHERE tablename = 'cases_caseevidence' AND attname = 'pending'"
+    )
+    with connection.cursor() as cursor:
+        cursor.execute("ANALYZE cases_caseevidence (pending)")
+        cursor.execute(known)
+        before = cursor.fetchone()
+        search_upkeep.build_rooms(["fuel"], at=MONDAY)
+        cursor.execute(known)
+        after = cursor.fetchone()
+
+    assert (before, after) == (("{t}",), ("{f}",))

@@ -12,14 +12,15 @@ import math
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
+from functools import lru_cache
+from typing import Any, Final
 
 import numpy as np
 from django.db.models import F
 
 from cases.circuit import CaseCircuit, circuit_of
 from cases.documents.readings import Rig
-from cases.documents.verdicts import Judgement, VerdictDocument
+from cases.documents.verdicts import VerdictDocument
 from cases.judging.lines import BOUNDS
 from cases.models import (
     HEALTHY,
@@ -33,6 +34,7 @@ from cases.models import (
 )
 from cases.models.evidence import LONGEST_ROOM
 from cases.privacy import Scrubber, scrubber_for
+from cases.search.compared import Compared, compared_in
 from cases.search.roles import RoleReading, role_readings
 from cases.search.speech import ENGLISH, Speech, speech_in
 from cases.search.terms import NO_TERM, numbers_for, term_text
@@ -43,6 +45,7 @@ from circuits.units import base_unit
 STEPS_PER_SIZE = 16
 # And in a byte: 2^7.9 uncertainties from healthy is as far as any.
 MOST_STEPS = 127
+SLOTS_KEPT: Final = 10_000
 #: As they are kept, by number.
 STANDINGS = (
     EarnedStanding.NOTE,
@@ -92,17 +95,16 @@ def day_of(moment: datetime) -> int:
     return moment.toordinal() - _EPOCH
 
 
-def measured_slots(circuit: CaseCircuit, judgement: Judgement | None) -> list[SlotReading]:
+def measured_slots(circuit: CaseCircuit, compared: Iterable[Compared]) -> list[SlotReading]:
     """Return the slots that were measured before the repair; what was not measured has none."""
-    if judgement is None:
-        return []
     found: dict[str, SlotReading] = {}
-    for reading, distance in zip(judgement.readings, judgement.healthy.distance, strict=True):
+    for reading in compared:
         slot = slot_of(circuit, reading.place, reading.phase, reading.rig, reading.statistic)
-        found[slot] = SlotReading(slot, size_of(distance), reading.number)
+        found[slot] = SlotReading(slot, size_of(reading.distance), reading.number)
     return list(found.values())
 
 
+@lru_cache(maxsize=SLOTS_KEPT)
 def slot_of(
     circuit: CaseCircuit,
     place: str,
@@ -166,7 +168,9 @@ class Evidence:
 
 def write_evidence(case: Case, verdict: VerdictDocument | None, *, at: datetime) -> None:
     """Write what search compares of a case, in the transaction that changed the case."""
-    (values,) = evidence_rows([(case, evidence_of(case, verdict, beside(case)))], at=at)
+    compared = compared_in(verdict.before) if verdict is not None else []
+    measured = measured_by(circuit_of(case.revision), compared) if case.revision else NOTHING
+    (values,) = evidence_rows([(case, evidence_of(case, measured, beside(case)))], at=at)
     if not CaseEvidence.objects.filter(case=case).update(**values, stamp=F("stamp") + 1):
         CaseEvidence.objects.create(**values)
 
@@ -273,17 +277,29 @@ def beside(case: Case) -> Beside:
     )
 
 
-def evidence_of(case: Case, verdict: VerdictDocument | None, beside: Beside) -> Evidence:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measured:
+    """What was measured in a case, for its own circuit and for other makes."""
+
+    slots: tuple[SlotReading, ...] = ()
+    roles: tuple[RoleReading, ...] = ()
+
+
+NOTHING: Final = Measured()
+
+
+def measured_by(circuit: CaseCircuit, compared: Sequence[Compared]) -> Measured:
+    """Return what was measured by readings that lie beside the car in order."""
+    return Measured(
+        slots=tuple(measured_slots(circuit, compared)),
+        roles=tuple(role_readings(circuit, compared)),
+    )
+
+
+def evidence_of(case: Case, measured: Measured, beside: Beside) -> Evidence:
     """Return what search compares of a case."""
     circuit = circuit_of(case.revision) if case.revision is not None else None
-    before = verdict.before if verdict is not None else None
-    slots: Sequence[SlotReading] = ()
-    roles: Sequence[RoleReading] = ()
-    key = ""
-    if circuit is not None:
-        key = circuit.sheet.vehicle.key
-        slots = measured_slots(circuit, before)
-        roles = role_readings(circuit, before)
+    key = circuit.sheet.vehicle.key if circuit is not None else ""
     texts = (
         case.complaint,
         case.conditions,
@@ -295,8 +311,8 @@ def evidence_of(case: Case, verdict: VerdictDocument | None, beside: Beside) -> 
         room=room_named(circuit.sheet.vehicle.system if circuit is not None else case.system),
         fault=fault_text(key, case.claimed_suspect) if case.claimed_suspect else "",
         vehicle=vehicle_text(case.vehicle.make, case.vehicle.model),
-        slots=tuple(slots),
-        roles=tuple(roles),
+        slots=measured.slots,
+        roles=measured.roles,
         codes=tuple(sorted(set(beside.codes))),
         words=tuple(words_of(*map(beside.scrubber.clean, texts), speech=beside.speech)),
         ruled_out=tuple(_ruled_out(case, circuit, beside.in_vain)),

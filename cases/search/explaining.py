@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping
 
 import numpy as np
 
-from cases.documents.verdicts import JudgedReading
+from cases.search.compared import Compared
 from cases.search.points import Found, Points
 from cases.search.posterior import LOWEST_POINTS, READING, Posterior
 from cases.search.postings import Posting
@@ -26,15 +26,15 @@ class Explainer:
     ) -> None:
         self.query, self.points, self.codes = query, points, codes
         self._values = {case.pk: case.values for case in cases}
-        self._asked = [self._asked_there(query.judged[slot.number]) for slot in query.slots]
+        self._asked = [self._asked_there(query.by_number[slot.number]) for slot in query.slots]
         self._faults: dict[int, tuple[Reason, ...]] = {}
 
-    def _asked_there(self, judged: JudgedReading) -> tuple[str, str]:
+    def _asked_there(self, asked: Compared) -> tuple[str, str]:
         """Return a reading that is asked for in words, and its unit."""
         circuit = self.query.circuit
-        entry = circuit.entry_at(judged.place) if circuit is not None else None
+        entry = circuit.entry_at(asked.place) if circuit is not None else None
         unit = entry.unit if entry is not None else "V"
-        return f"{judged.place} in '{judged.phase}': {format_in(judged.value, unit)} here", unit
+        return f"{asked.place} in '{asked.phase}': {format_in(asked.value, unit)} here", unit
 
     def reasons(self, found: Found, standing: str) -> tuple[Reason, ...]:
         """Return the terms of one case's score; their points add up to it."""

@@ -82,8 +82,8 @@ def _partings(
     second: str,
     predictions: dict[str, _Predictions],
 ) -> list[PartingPlace]:
-    taken = {(reading.phase, reading.place) for reading in query.judged.values()}
-    phases = {reading.phase for reading in query.judged.values()}
+    taken = {(reading.phase, reading.place) for reading in query.compared}
+    phases = {reading.phase for reading in query.compared}
     best: dict[str, tuple[bool, float, str]] = {}
     for (phase, place), one in predictions[first].items():
         other = predictions[second][phase, place]

@@ -7,12 +7,13 @@ is a share of the supply, so that 24 V answers 12 V in proportion and in no othe
 """
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
-from cases.circuit import CaseCircuit
-from cases.documents.verdicts import Judgement
+from cases.circuit import CIRCUITS_KEPT, CaseCircuit
 from cases.judging.lines import BOUNDS
+from cases.search.compared import Compared
 from circuits.engine import Connector, Fuse, Ground, Network, Place, Splice, Wire
 from circuits.units import base_unit
 
@@ -21,6 +22,7 @@ JOINTS = (Wire, Connector, Splice, Ground, Fuse)
 ONE_PERCENT = 0.01
 # Of currents that ought to be nothing, this is what a percent is taken of.
 LEAST_AMPS = 1.0
+ROLES_KEPT = 10_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,32 +34,44 @@ class RoleReading:
     number: int
 
 
-def role_readings(circuit: CaseCircuit, judgement: Judgement | None) -> list[RoleReading]:
+def role_readings(circuit: CaseCircuit, compared: Iterable[Compared]) -> list[RoleReading]:
     """Return the readings before the repair that were taken as the circuit stands, by role."""
-    if judgement is None:
-        return []
-    touching = _touching(circuit.network)
     found: dict[str, RoleReading] = {}
-    for reading, healthy in zip(judgement.readings, judgement.healthy.predicted, strict=True):
-        place = circuit.place_at(reading.place)
-        entry = circuit.entry_at(reading.place)
-        if place is None or entry is None or place.reads_ohms:
-            continue
+    for reading in compared:
         if reading.rig.key or reading.statistic in BOUNDS:
             continue
-        unit = base_unit(entry.unit)
-        where = _role_of(circuit.network, touching, place)
-        role = f"{where}|{circuit.key_state(reading.phase).value}|{unit}"
+        role = _role_at(circuit, reading.place, reading.phase)
+        if role is None:
+            continue
         whole = (
             float(circuit.sheet.vehicle.supply_volts)
-            if unit == "V"
-            else max(abs(healthy), LEAST_AMPS)
+            if role.in_volts
+            else max(abs(reading.predicted), LEAST_AMPS)
         )
-        percent = (reading.value - healthy) / (whole * ONE_PERCENT)
+        percent = (reading.value - reading.predicted) / (whole * ONE_PERCENT)
         if math.isfinite(percent):
             size = math.copysign(math.log2(1 + abs(percent)), percent)
-            found[role] = RoleReading(role, size, reading.number)
+            found[role.text] = RoleReading(role.text, size, reading.number)
     return list(found.values())
+
+
+@dataclass(frozen=True, slots=True)
+class _Role:
+    """The role of a place in a phase."""
+
+    text: str
+    in_volts: bool
+
+
+@lru_cache(maxsize=ROLES_KEPT)
+def _role_at(circuit: CaseCircuit, key: str, phase: str) -> _Role | None:
+    """Return the role of a place; None where ohms are read, or nothing can be predicted."""
+    place, entry = circuit.place_at(key), circuit.entry_at(key)
+    if place is None or entry is None or place.reads_ohms:
+        return None
+    unit = base_unit(entry.unit)
+    where = _role_of(circuit.network, _touching(circuit), place)
+    return _Role(f"{where}|{circuit.key_state(phase).value}|{unit}", unit == "V")
 
 
 def _role_of(network: Network, touching: Mapping[str, str], place: Place) -> str:
@@ -70,8 +84,10 @@ def _role_of(network: Network, touching: Mapping[str, str], place: Place) -> str
     return f"{red} > {black}" if red != black else f"along {red}"
 
 
-def _touching(network: Network) -> Mapping[str, str]:
+@lru_cache(maxsize=CIRCUITS_KEPT)
+def _touching(circuit: CaseCircuit) -> Mapping[str, str]:
     """Return for each node the kinds of parts around it, joints not counted."""
+    network = circuit.network
     leader = {node: node for node in network.nodes}
 
     def found(node: str) -> str:

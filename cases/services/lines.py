@@ -1,8 +1,10 @@
 """Take in lines of a log that were written elsewhere: all of them, or none and every reason."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from functools import partial
+from typing import Any
 
 from django.contrib.auth.models import User
 
@@ -11,16 +13,34 @@ from cases.documents.readings import ReadingDocument
 from cases.errors import BadFact, BadRows, CaseError, CircuitNotKnown, RowProblem
 from cases.models import Case, LoggedReading
 from cases.services.reading_photos import photos_to_keep
-from cases.services.readings import reading_row
+from cases.services.readings import reading_values
 
 
 @dataclass(frozen=True, slots=True)
 class WrittenLine:
-    """A line with where it stands: in which line of a file, or under which path of a document."""
+    """A line with where it stands: in which line of a file, or under which path of a document.
+
+    `counted_as` is its number in the case where the reading's own is not: one reading may stand
+    for all the lines that say the same.
+    """
 
     reading: ReadingDocument
     line: int = 0
     column: str = ""
+    counted_as: int = 0
+
+    @property
+    def number(self) -> int:
+        return self.counted_as or self.reading.number
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class TakenLine:
+    """A line that can be kept: all fields of its row but the case and what it corrects."""
+
+    reading: ReadingDocument
+    values: Mapping[str, Any]
+    corrects: "TakenLine | None"
 
 
 def keep_lines(
@@ -39,9 +59,12 @@ def keep_lines(
         Every line that cannot be taken; then none is, once the transaction around it ends.
     """
     people = members_by_name(case.shop_id)
-    rows = rows_of(case, written, people=people, by=by, at=at, borrowed=borrowed)
+    taken = taken_lines(case, written, people=people, by=by, at=at, borrowed=borrowed)
+    rows: dict[TakenLine, LoggedReading] = {}
     problems = []
-    for row, entry in zip(rows, written, strict=True):
+    for line, entry in zip(taken, written, strict=True):
+        corrects = rows[line.corrects] if line.corrects is not None else None
+        rows[line] = row = LoggedReading(case=case, corrects=corrects, **line.values)
         row.save()
         try:
             photos = photos_to_keep(row, entry.reading.photos, by=by, at=at)
@@ -52,10 +75,10 @@ def keep_lines(
             photo.save()
     if problems:
         raise BadRows(problems)
-    return rows
+    return list(rows.values())
 
 
-def rows_of(
+def taken_lines(
     case: Case,
     written: Sequence[WrittenLine],
     *,
@@ -63,31 +86,35 @@ def rows_of(
     by: User,
     at: datetime,
     borrowed: bool,
-) -> list[LoggedReading]:
-    """Return lines as rows that are not saved yet; raises as `keep_lines` does."""
+    values_of: Callable[[ReadingDocument], Mapping[str, Any]] | None = None,
+) -> list[TakenLine]:
+    """Return lines as they can be kept; raises as `keep_lines` does.
+
+    `values_of` is for who has worked out before what a row keeps of a reading itself.
+    """
     if case.revision is None:
         raise CircuitNotKnown("log readings, because a reading needs a place with two leads")
-    circuit = circuit_of(case.revision)
-    rows: dict[int, LoggedReading] = {}
+    values_of = values_of or partial(reading_values, circuit_of(case.revision))
+    taken: dict[int, TakenLine] = {}
     problems = []
     for entry in written:
         reading = entry.reading
         try:
-            row = reading_row(
-                case,
-                circuit,
-                reading,
-                by=people.get(reading.by, by),
-                at=told_moment(reading.at, at),
-            )
-            row.borrowed = borrowed
-            _link_correction(row, reading, rows)
-            rows[reading.number] = row
+            values = {
+                **values_of(reading),
+                "by_id": people.get(reading.by, by).pk,
+                "at": told_moment(reading.at, at),
+                "borrowed": borrowed,
+            }
+            corrects = _corrected(entry, taken)
+            if corrects is not None:
+                values["correction_reason"] = reading.correction_reason
+            taken[entry.number] = TakenLine(reading, values, corrects)
         except CaseError as error:
             problems.append(RowProblem(entry.line, entry.column, str(error)))
     if problems:
         raise BadRows(problems)
-    return list(rows.values())
+    return list(taken.values())
 
 
 def members_by_name(shop_pk: int) -> dict[str, User]:
@@ -102,19 +129,18 @@ def told_moment(moment: datetime | None, at: datetime) -> datetime:
     return moment if moment.tzinfo is not None else moment.replace(tzinfo=at.tzinfo)
 
 
-def _link_correction(
-    row: LoggedReading, reading: ReadingDocument, rows: Mapping[int, LoggedReading]
-) -> None:
-    if reading.number in rows:
-        raise BadFact("number", f"two lines have the number {reading.number}.")
+def _corrected(entry: WrittenLine, taken: Mapping[int, TakenLine]) -> TakenLine | None:
+    """Return the line that one corrects, if it corrects any."""
+    reading = entry.reading
+    if entry.number in taken:
+        raise BadFact("number", f"two lines have the number {entry.number}.")
     if reading.corrects is None:
-        return
-    corrected = rows.get(reading.corrects)
+        return None
+    corrected = taken.get(reading.corrects)
     if corrected is None:
         raise BadFact("corrects", f"line {reading.corrects} does not stand above this one.")
-    if any(other.corrects is corrected for other in rows.values()):
+    if any(other.corrects is corrected for other in taken.values()):
         raise BadFact("corrects", f"line {reading.corrects} is corrected twice.")
     if not reading.correction_reason:
         raise BadFact("correction_reason", "a correction needs its reason.")
-    row.corrects = corrected
-    row.correction_reason = reading.correction_reason
+    return corrected

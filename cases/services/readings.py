@@ -4,6 +4,7 @@ import re
 from collections.abc import Sequence
 from datetime import datetime
 from itertools import zip_longest
+from typing import Any
 
 from django.contrib.auth.models import User
 from django.db import transaction
@@ -139,43 +140,38 @@ def understand_to_log(circuit: CaseCircuit, reading: NewReading) -> None:
         refuse_live_ohms(circuit, reading.place, reading.phase, reading.rig)
 
 
-def reading_row(
-    case: Case, circuit: CaseCircuit, reading: NewReading, *, by: User, at: datetime
-) -> LoggedReading:
-    """Return a reading as a row that is not saved yet."""
+def reading_values(circuit: CaseCircuit, reading: NewReading) -> dict[str, Any]:
+    """Return what a row keeps of a reading itself, by field."""
     quantity, unit = understand(circuit, reading)
     instrument = reading.instrument
-    return LoggedReading(
-        case=case,
-        place_key=reading.place,
-        phase_key=reading.phase,
-        text=reading.text,
-        unit=unit,
-        value=quantity.value if quantity is not None else None,
-        step=(quantity.step if quantity is not None else None) or 0.0,
-        over_range=quantity is not None and quantity.over_range,
-        unplugged=list(reading.rig.unplugged),
-        bridged=[list(pair) for pair in reading.rig.bridged],
-        lamp_watts=reading.rig.lamp_watts,
-        power_removed=circuit.rig_at(reading.place, reading.rig).power_removed,
-        ammeter_in=reading.rig.ammeter_in,
-        burden_ohms=reading.rig.burden_ohms,
-        by_drop=reading.rig.by_drop,
-        statistic=reading.statistic,
-        symptom_present=reading.symptom_present,
-        stage=reading.stage,
-        supply_volts=reading.supply_volts,
-        celsius=reading.celsius,
-        meter_input_ohms=instrument.input_ohms,
-        meter_reading_fraction=instrument.reading_fraction,
-        meter_counts=instrument.counts,
-        meter_floor_amps=instrument.floor_amps,
-        meter_lead_ohms=instrument.lead_ohms,
-        meter_name=instrument.name,
-        note=reading.note,
-        by=by,
-        at=at,
-    )
+    return {
+        "place_key": reading.place,
+        "phase_key": reading.phase,
+        "text": reading.text,
+        "unit": unit,
+        "value": quantity.value if quantity is not None else None,
+        "step": (quantity.step if quantity is not None else None) or 0.0,
+        "over_range": quantity is not None and quantity.over_range,
+        "unplugged": list(reading.rig.unplugged),
+        "bridged": [list(pair) for pair in reading.rig.bridged],
+        "lamp_watts": reading.rig.lamp_watts,
+        "power_removed": circuit.rig_at(reading.place, reading.rig).power_removed,
+        "ammeter_in": reading.rig.ammeter_in,
+        "burden_ohms": reading.rig.burden_ohms,
+        "by_drop": reading.rig.by_drop,
+        "statistic": reading.statistic,
+        "symptom_present": reading.symptom_present,
+        "stage": reading.stage,
+        "supply_volts": reading.supply_volts,
+        "celsius": reading.celsius,
+        "meter_input_ohms": instrument.input_ohms,
+        "meter_reading_fraction": instrument.reading_fraction,
+        "meter_counts": instrument.counts,
+        "meter_floor_amps": instrument.floor_amps,
+        "meter_lead_ohms": instrument.lead_ohms,
+        "meter_name": instrument.name,
+        "note": reading.note,
+    }
 
 
 def _row_to_log(
@@ -190,7 +186,7 @@ def _row_to_log(
     """Return what was typed as a row, with the figures of this person's instrument; or refuse."""
     (reading,) = with_own_instruments([typed], by=by, before=before)
     understand_to_log(circuit, reading)
-    return reading_row(case, circuit, reading, by=by, at=at)
+    return LoggedReading(case=case, by=by, at=at, **reading_values(circuit, reading))
 
 
 def _keep(case: Case, rows: Sequence[LoggedReading], *, at: datetime) -> None:

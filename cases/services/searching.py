@@ -55,10 +55,13 @@ def search_cases(
     only_fault: str = "",
     narrowing: Narrowing = EVERYTHING,
     other_makes: bool = False,
+    waits_for_verdict: bool = True,
 ) -> SearchResult:
     """Return the past cases most like what was typed in.
 
-    `only_fault` is the key of a group that was found: its cases alone are listed.
+    `only_fault` is the key of a group that was found: its cases alone are listed. Without
+    `waits_for_verdict` they come at once: what needs a verdict on the readings, unless one is kept
+    from before, is said to be due.
 
     Raises
     ------
@@ -81,6 +84,7 @@ def search_cases(
         by_role=other_makes,
         shops=scope.shops,
         asker=user.pk,
+        waits_for_verdict=waits_for_verdict,
     )
     if other_makes and revision is not None:
         narrowing = replace(narrowing, besides_circuit=revision.circuit_id)

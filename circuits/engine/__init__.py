@@ -34,6 +34,7 @@ from circuits.engine.judging.monitors import (
 from circuits.engine.judging.next_reading import Candidate, NextReading, Side, next_readings
 from circuits.engine.judging.ranking import Hypotheses, prior_weight, weigh_suspects
 from circuits.engine.judging.slips import MendedCase, SlipKind, could_be_sound, possible_slips
+from circuits.engine.judging.sound_car import Seated, SoundCar
 from circuits.engine.judging.verdict import (
     DoubleFinding,
     Explains,
@@ -185,12 +186,14 @@ __all__ = [
     "Resistor",
     "Rig",
     "RuleContact",
+    "Seated",
     "Selector",
     "SenseInput",
     "SetCondition",
     "Side",
     "Slip",
     "SlipKind",
+    "SoundCar",
     "Splice",
     "States",
     "SteinhartHartCurve",

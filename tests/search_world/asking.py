@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from cases.circuit import CaseCircuit, circuit_from_sheet
 from cases.documents.verdicts import FindingDocument, JudgedReading, Judgement, VerdictDocument
 from cases.models import HEALTHY
+from cases.search.compared import Compared
 from cases.search.evidence import STEPS_PER_SIZE, SlotReading, fault_text
 from cases.search.query import Query
 from circuits.sheet import read_text
@@ -47,13 +48,15 @@ def queries_of(world: World, drawn: Sequence[Drawn]) -> Iterator[Asked]:
                 SlotReading(circuit.slots[slot], int(read[slot]) / STEPS_PER_SIZE, number)
                 for number, slot in enumerate(taken)
             )
+            verdict = _silent_verdict(circuit.key, tuple(each.slot for each in slots))
             yield Asked(
                 query=Query(
                     circuit=known,
                     circuit_key=circuit.key,
                     system=circuit.system,
                     slots=slots,
-                    verdict=_silent_verdict(circuit.key, tuple(each.slot for each in slots)),
+                    compared=_compared(verdict.before, slots),
+                    verdict=verdict,
                     codes=frozenset(group.codes[place]),
                     words=group.words[place],
                 ),
@@ -86,6 +89,24 @@ def _silent_verdict(key: str, slots: Sequence[str]) -> VerdictDocument:
         before=Judgement(
             readings=readings, healthy=_cannot_say(HEALTHY), findings=_silent_findings(key)
         ),
+    )
+
+
+def _compared(judgement: Judgement | None, slots: Sequence[SlotReading]) -> tuple[Compared, ...]:
+    """Return readings that lie as far from what the car in order would show as they were drawn."""
+    assert judgement is not None
+    return tuple(
+        Compared(
+            number=reading.number,
+            place=reading.place,
+            phase=reading.phase,
+            rig=reading.rig,
+            statistic=reading.statistic,
+            value=reading.value,
+            predicted=0.0,
+            distance=float(_distance(np.array(slot.size))),
+        )
+        for reading, slot in zip(judgement.readings, slots, strict=True)
     )
 
 

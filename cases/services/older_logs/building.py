@@ -1,6 +1,6 @@
 """A case of an older log as rows that are not written yet, by the rules of the other services."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
@@ -9,12 +9,13 @@ from django.contrib.auth.models import User
 
 from cases.documents.cases import CaseDocument
 from cases.errors import BadFact, BadRows, CaseError, RowProblem
-from cases.models import Case, LoggedReading, Shop, Vehicle
+from cases.models import Case, Shop, Vehicle
 from cases.services.cases import check_facts, fact_values, vehicle_values
 from cases.services.exchange import facts_of, is_borrowed, set_end, source_of
-from cases.services.lines import members_by_name, rows_of, told_moment
+from cases.services.lines import TakenLine, members_by_name, taken_lines, told_moment
 from cases.services.older_logs.log_file import ToldCase
 from cases.services.older_logs.naming import Circuits
+from cases.services.older_logs.understanding import Understanding
 from circuits.models import Revision
 
 #: Clocks differ; more than this ahead is a slip of the pen.
@@ -23,11 +24,12 @@ AHEAD = timedelta(days=1)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BuiltCase:
-    """A case with its vehicle and readings, none of it saved."""
+    """A case with its vehicle and readings, none of it saved; a case without circuit has none."""
 
     told: ToldCase
     case: Case
-    readings: list[LoggedReading]
+    readings: Sequence[TakenLine]
+    understanding: Understanding | None
 
 
 class Builder:
@@ -37,6 +39,7 @@ class Builder:
         self.shop, self.by, self.at = shop, by, at
         self.people: Mapping[str, User] = members_by_name(shop.pk)
         self._circuits = Circuits()
+        self._understandings: dict[int, Understanding] = {}
 
     def build(self, told: ToldCase) -> BuiltCase:
         """Return a case by what is told of it.
@@ -64,20 +67,29 @@ class Builder:
             self._check_opened(case)
         with _noting(problems, told.line, "claim"):
             set_end(case, document, people=self.people, by=self.by, at=self.at, borrowed=borrowed)
-        readings: list[LoggedReading] = []
+        readings: Sequence[TakenLine] = ()
+        understanding = self._understanding(revision)
         with _noting(problems, told.line, "place"):
             if told.written:
-                readings = rows_of(
+                readings = taken_lines(
                     case,
                     told.written,
                     people=self.people,
                     by=self.by,
                     at=case.opened_at,
                     borrowed=borrowed,
+                    values_of=understanding.values_of if understanding is not None else None,
                 )
         if problems:
             raise BadRows(problems)
-        return BuiltCase(told=told, case=case, readings=readings)
+        return BuiltCase(told=told, case=case, readings=readings, understanding=understanding)
+
+    def _understanding(self, revision: Revision | None) -> Understanding | None:
+        if revision is None:
+            return None
+        if revision.pk not in self._understandings:
+            self._understandings[revision.pk] = Understanding(revision)
+        return self._understandings[revision.pk]
 
     def _case(self, document: CaseDocument, revision: Revision | None, source: Case | None) -> Case:
         return Case(

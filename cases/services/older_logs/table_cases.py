@@ -10,6 +10,7 @@ from django.db.models import TextChoices
 from pydantic import ValidationError
 
 from cases.documents.older_logs import OlderCase
+from cases.documents.readings import ReadingDocument
 from cases.errors import BadRows, RowProblem
 from cases.models import Outcome, Symptom
 from cases.services import tables
@@ -32,6 +33,7 @@ _MOMENTS = ("opened_at", "repaired_at", "closed_at")
 _CLAIM = {"suspect": "claim", "severity": "claimed_severity", "by": "claimed_by"}
 #: Where a field of the document is called otherwise than its column.
 _COLUMN_OF = {"suspect": "claim", "severity": "claimed_severity"}
+READINGS_KEPT = 20_000
 _BETWEEN = re.compile(r"[,;\n]")
 _BETWEEN_PARTS = re.compile(r"[;\n]")
 _CODE = re.compile(r"[PCBU][0-9A-F]{4}(?:-[0-9A-F]{2})?", re.IGNORECASE)
@@ -39,29 +41,63 @@ _HOURS = re.compile(r"(.+?),\s*([0-9]+(?:[.,][0-9]+)?)\s*h")
 _DAY = "Write it as 2016-03-21 or 2016-03-21 14:30."
 
 
-def told_in_table(names: Sequence[str], entry: Entry) -> ToldCase:
-    """Return what the lines of a table tell of their case.
+class Table:
+    """A log that is a table, by the names of its columns."""
 
-    Raises
-    ------
-    BadRows
-        All that is wrong with them.
-    """
-    problems: list[RowProblem] = []
-    rows = [(line.line, _cells(names, line, problems)) for line in entry]
-    written = _readings(rows, problems)
-    cells, line_of = _case_cells(rows, problems)
-    document = _document(cells, line_of, entry[0].line, problems)
-    if problems or document is None:
-        raise BadRows(problems)
-    digest = digest_of([{**cells, "case": ""} for _, cells in rows])
-    return ToldCase(
-        line=entry[0].line,
-        document=document,
-        written=written,
-        key=document.case or digest,
-        digest=digest,
-    )
+    def __init__(self, names: Sequence[str]) -> None:
+        self.names = names
+        self._of_readings = [name for name in tables.COLUMNS if name in names]
+        #: Readings by their cells: in a long log the same are written again and again.
+        self._known: dict[tuple[str, ...], ReadingDocument] = {}
+
+    def told(self, entry: Entry) -> ToldCase:
+        """Return what the lines of a case tell of it.
+
+        Raises
+        ------
+        BadRows
+            All that is wrong with them.
+        """
+        problems: list[RowProblem] = []
+        rows = [(line.line, _cells(self.names, line, problems)) for line in entry]
+        written = self._readings(rows, problems)
+        cells, line_of = _case_cells(rows, problems)
+        document = _document(cells, line_of, entry[0].line, problems)
+        if problems or document is None:
+            raise BadRows(problems)
+        digest = digest_of([{**cells, "case": ""} for _, cells in rows])
+        return ToldCase(
+            line=entry[0].line,
+            document=document,
+            written=written,
+            key=document.case or digest,
+            digest=digest,
+        )
+
+    def _readings(
+        self, rows: Iterable[tuple[int, Mapping[str, str]]], problems: list[RowProblem]
+    ) -> list[WrittenLine]:
+        written: list[WrittenLine] = []
+        for line, cells in rows:
+            own = tuple([cells.get(name, "") for name in self._of_readings])
+            if not any(own):
+                continue
+            number = len(written) + 1
+            reading = self._known.get(own)
+            if reading is None:
+                told = tables.written_line(line, number, {"reading": "", **cells}, problems)
+                if told is None:
+                    continue
+                reading = told.reading
+                self._keep(own, reading)
+            number = reading.number if "number" in cells else number
+            written.append(WrittenLine(reading, line, reading.place, counted_as=number))
+        return written
+
+    def _keep(self, cells: tuple[str, ...], reading: ReadingDocument) -> None:
+        if len(self._known) >= READINGS_KEPT:
+            self._known.clear()
+        self._known[cells] = reading
 
 
 def _cells(names: Sequence[str], line: LogLine, problems: list[RowProblem]) -> dict[str, str]:
@@ -72,19 +108,6 @@ def _cells(names: Sequence[str], line: LogLine, problems: list[RowProblem]) -> d
         problems.append(RowProblem(line.line, "", problem, mend))
     found = zip(names, map(str.strip, line.cells), strict=False)
     return {name: cell for name, cell in found if name and cell}
-
-
-def _readings(
-    rows: Iterable[tuple[int, Mapping[str, str]]], problems: list[RowProblem]
-) -> list[WrittenLine]:
-    written: list[WrittenLine] = []
-    for line, cells in rows:
-        if not any(name in cells for name in tables.COLUMNS):
-            continue
-        told = tables.written_line(line, len(written) + 1, {"reading": "", **cells}, problems)
-        if told is not None:
-            written.append(told)
-    return written
 
 
 def _case_cells(

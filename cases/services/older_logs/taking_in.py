@@ -33,7 +33,7 @@ from cases.services.copying import copy_rows, next_keys
 from cases.services.older_logs.building import Builder, BuiltCase
 from cases.services.older_logs.line_cases import told_in_line
 from cases.services.older_logs.log_file import Entry, LogFile, ToldCase, names_in, read_log
-from cases.services.older_logs.table_cases import told_in_table
+from cases.services.older_logs.table_cases import Table
 from cases.services.older_logs.writing import BEHIND_VERDICTS, reserve_numbers, write_cases
 from cases.services.record import settle_record
 from cases.services.shops import require_owner, role_in
@@ -244,7 +244,7 @@ class _Run:
 
     def __init__(self, log: OlderLog, file: LogFile, at: datetime) -> None:
         self.file, self.at = file, at
-        self.names = names_in(file.heading)
+        self.table = Table(names_in(file.heading))
         self.builder = Builder(log.shop, log.by, at)
         #: What was good so far, by key; two of one key must not both be.
         self.seen: dict[str, str] = {}
@@ -330,7 +330,7 @@ class _Run:
     def _told(self, entry: Entry) -> ToldCase:
         if self.file.form == LogForm.LINES:
             return told_in_line(entry)
-        return told_in_table(self.names, entry)
+        return self.table.told(entry)
 
     def _write(self, log: OlderLog, good: Mapping[Entry, BuiltCase], first_number: int) -> Refused:
         """Write cases; return those that the database alone refuses, found by halving."""

@@ -1,6 +1,7 @@
 """Rows of many cases into the database by COPY, with what search keeps of them."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
@@ -11,6 +12,7 @@ from procrastinate.contrib.django import app as queue
 from procrastinate.types import JSONValue
 
 from cases.documents.cases import CaseDocument
+from cases.judging.lines import Line
 from cases.models import (
     Case,
     CaseEvidence,
@@ -23,10 +25,11 @@ from cases.models import (
     Vehicle,
 )
 from cases.privacy import Scrubber
-from cases.search.evidence import Beside, evidence_of, evidence_rows, speech_of
+from cases.search.evidence import NOTHING, Beside, evidence_of, evidence_rows, speech_of
 from cases.services.copying import copy_rows, next_keys
+from cases.services.lines import TakenLine
 from cases.services.older_logs.building import BuiltCase
-from cases.services.record import line_of
+from cases.services.older_logs.understanding import Understood
 from cases.standing import standing_of
 
 JUDGE_TAKEN_IN = "judge_taken_in"
@@ -65,19 +68,13 @@ def write_cases(
     numbers = range(first_number, first_number + len(cases))
     for case, key, number in zip(cases, next_keys(Case, len(cases)), numbers, strict=True):
         case.pk, case.number = key, number
-    readings = [reading for each in built for reading in each.readings]
-    for reading, key in zip(readings, next_keys(LoggedReading, len(readings)), strict=True):
-        reading.pk = key
-        reading.case_id = reading.case.pk
-    for reading in readings:
-        if reading.corrects is not None:
-            reading.corrects_id = reading.corrects.pk
-    for each in built:
-        each.case.earned_standing = _standing(each)
+    logs = _logs(built)
+    for each, log_rows in zip(built, logs, strict=True):
+        each.case.earned_standing = _standing(each.case, log_rows)
     copy_rows(Case, map(vars, cases))
     _copy_codes_and_parts([(each.case, each.told.document) for each in built])
-    copy_rows(LoggedReading, map(vars, readings))
-    copy_rows(CaseEvidence, _evidence(built, log.shop, people, at))
+    copy_rows(LoggedReading, (row.columns for rows in logs for row in rows))
+    copy_rows(CaseEvidence, _evidence(built, logs, log.shop, people, at))
     copy_rows(
         TakenInCase,
         (
@@ -94,11 +91,45 @@ def write_cases(
     _queue_verdicts(built)
 
 
-def _standing(built: BuiltCase) -> str:
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """A reading as a row, and as it is judged."""
+
+    columns: Mapping[str, Any]
+    understood: Understood
+    line: Line
+
+
+def _logs(built: Sequence[BuiltCase]) -> list[list[_Row]]:
+    """Return the readings of each case as rows with keys of their own."""
+    keys = iter(next_keys(LoggedReading, sum(len(each.readings) for each in built)))
+    logs = []
+    for each in built:
+        key_of = {taken: next(keys) for taken in each.readings}
+        logs.append([_row(each, taken, key_of) for taken in each.readings])
+    return logs
+
+
+def _row(built: BuiltCase, taken: TakenLine, key_of: Mapping[TakenLine, int]) -> _Row:
+    assert built.understanding is not None  # without a circuit nothing can be read
+    key = key_of[taken]
+    corrects = key_of[taken.corrects] if taken.corrects is not None else None
+    columns = {**taken.values, "id": key, "case_id": built.case.pk, "corrects_id": corrects}
+    understood = built.understanding.of(taken.reading)
+    line = replace(understood.line, number=key, borrowed=taken.values["borrowed"])
+    return _Row(columns, understood, line)
+
+
+def _current(rows: Sequence[_Row]) -> list[_Row]:
+    """Return the rows of one case that no newer line corrects, in the order of a log."""
+    corrected = {row.columns["corrects_id"] for row in rows}
+    current = [row for row in rows if row.line.number not in corrected]
+    return sorted(current, key=lambda row: (row.columns["at"], row.line.number))
+
+
+def _standing(case: Case, rows: Sequence[_Row]) -> str:
     """Return the standing that the record earns before there is a verdict."""
-    corrected = {reading.corrects_id for reading in built.readings}
-    lines = [line_of(reading) for reading in built.readings if reading.pk not in corrected]
-    return standing_of(built.case, lines, None, came_back=False).earned
+    return standing_of(case, [row.line for row in _current(rows)], None, came_back=False).earned
 
 
 def _give_vehicles(shop: Shop, cases: Sequence[Case]) -> None:
@@ -157,13 +188,17 @@ def _copy_codes_and_parts(told: Sequence[tuple[Case, CaseDocument]]) -> None:
 
 
 def _evidence(
-    built: Sequence[BuiltCase], shop: Shop, people: Iterable[User], at: datetime
+    built: Sequence[BuiltCase],
+    logs: Sequence[Sequence[_Row]],
+    shop: Shop,
+    people: Iterable[User],
+    at: datetime,
 ) -> list[dict[str, Any]]:
-    """Return what search keeps of cases that no verdict is given on yet: all but the sizes."""
+    """Return what search keeps of cases that no verdict is given on yet."""
     speech = speech_of([shop.pk])
     members = set(people)
     found = []
-    for each in built:
+    for each, rows in zip(built, logs, strict=True):
         case, document = each.case, each.told.document
         beside = Beside(
             codes=[code.code for code in document.codes],
@@ -171,7 +206,11 @@ def _evidence(
             scrubber=Scrubber(case.vehicle, members | {case.author}),
             speech=speech,
         )
-        found.append((case, evidence_of(case, None, beside)))
+        measured = NOTHING
+        if each.understanding is not None:
+            log = [(row.understood, row.line) for row in _current(rows)]
+            measured = each.understanding.measured(log)
+        found.append((case, evidence_of(case, measured, beside)))
     return list(evidence_rows(found, at=at))
 
 

@@ -4,9 +4,6 @@ from collections.abc import Sequence
 from dataclasses import replace
 from functools import lru_cache
 
-import numpy as np
-
-from circuits.engine.equations.stage import Trials
 from circuits.engine.judging.bench import Bench
 from circuits.engine.network import KeyState, Network, Phase
 from circuits.engine.parts import Battery, Supply
@@ -28,11 +25,7 @@ def shift_supply(
     """Set the source to what was logged at the supply, in the phases where it was."""
     notes: list[str] = []
     logged = {
-        reading.phase: reading
-        for reading in readings
-        if reading.place.key in supply_places
-        and reading.rig == AS_IT_STANDS
-        and reading.bound is Bound.EXACT
+        reading.phase: reading for reading in readings if takes_supply(reading, supply_places)
     }
     if not logged:
         return network, notes
@@ -68,6 +61,15 @@ def shift_supply(
     return shifted, notes
 
 
+def takes_supply(reading: Reading, supply_places: Sequence[str]) -> bool:
+    """Return whether a reading says what this car's supply was."""
+    return (
+        reading.place.key in supply_places
+        and reading.rig == AS_IT_STANDS
+        and reading.bound is Bound.EXACT
+    )
+
+
 def _usual_volts(network: Network, logged: Sequence[Reading]) -> dict[str, float]:
     """Return what a healthy car as it is drawn shows where the supply was logged, by phase."""
     asked = _Asked(network, tuple((each.phase, each.place, each.meter) for each in logged))
@@ -97,7 +99,7 @@ def _shown_as_drawn(asked: _Asked) -> dict[str, float]:
     ]
     # Bands are not asked for, which would take far longer than the volts.
     bench = Bench(asked.network, readings, ())
-    shown, _ = bench.show(Trials.of_singles(np.array([0]), np.array([0.0]), np.array([1.0])))
+    shown, _ = bench.show(bench.sound())
     phases = [phase for phase, _, _ in asked.seats]
     return dict(zip(phases, shown[0].tolist(), strict=True))
 

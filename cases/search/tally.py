@@ -20,7 +20,8 @@ class Tally:
     def __init__(self, segment: Segment, day: int) -> None:
         self.day = day
         rows = segment.rows
-        held = (rows.standings == VERIFIED_NUMBER) & (rows.held_from <= day)
+        # A repair counts as held from an hour of its day on: here from the next day, never sooner.
+        held = (rows.standings == VERIFIED_NUMBER) & (rows.held_from < day)
         self.standings = np.where(held, HELD_NUMBER, rows.standings).astype(np.int8)  # (n,)
         self.points = by_standing(STANDING_POINTS)[self.standings]  # (n,)
 

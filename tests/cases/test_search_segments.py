@@ -273,6 +273,25 @@ def test_the_whole_base_is_built_on_demand(several: list[Case]) -> None:
     assert not CaseEvidence.objects.filter(pending=True).exists()
 
 
+def test_search_never_says_held_before_the_case_itself_does(
+    cast: Cast, fuel_pump: Revision, several: list[Case]
+) -> None:
+    """The hold ends at an hour of its day; search counts days, so a day later at the most."""
+    repair = Case.objects.select_related("shop").get(pk=several[1].pk)
+    assert repair.repaired_at is not None
+    ends = repair.repaired_at + timedelta(days=repair.shop.hold_days)
+    said_there, said_here = [], []
+    for moment in (ends - timedelta(minutes=1), ends, ends + timedelta(days=1)):
+        hits = search_cases(
+            user=cast.technician, at=moment, revision=fuel_pump, readings=ASKED
+        ).hits
+        said_here.append(next(hit.standing for hit in hits if hit.case.pk == repair.pk))
+        said_there.append(repair.standing_at(moment))
+
+    assert said_there == ["verified", "held", "held"]
+    assert said_here == ["verified", "verified", "held"]
+
+
 def test_the_database_knows_once_a_long_tail_is_built(
     several: list[Case], monkeypatch: pytest.MonkeyPatch
 ) -> None:

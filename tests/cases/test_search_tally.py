@@ -4,7 +4,7 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from cases.search.evidence import HELD_NUMBER, NEVER, VERIFIED_NUMBER
+from cases.search.evidence import HELD_NUMBER, VERIFIED_NUMBER
 from cases.search.postings import Posting
 from cases.search.scoring import BINS, TENTHS, bins_of
 from cases.search.segment import Rows, Segment
@@ -37,7 +37,7 @@ def _segment(cases: list[tuple[int, bool, int, int, bool, int | None]]) -> Segme
             "circuits": np.zeros(len(cases), np.int32),
             "vehicles": np.zeros(len(cases), np.int32),
             "standings": np.array(standings, np.int8),
-            "held_from": np.where(held, TODAY, NEVER).astype(np.int32),
+            "held_from": np.where(held, TODAY - 1, TODAY).astype(np.int32),
             "opened": np.zeros(len(cases), np.int32),
         }
     )

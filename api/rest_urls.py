@@ -128,6 +128,7 @@ urlpatterns = [
     path("photos/<int:pk>/", photos.OnePhoto.as_view(), name="photo"),
     path("photos/<int:pk>/picture/", photos.Picture.as_view(), name="picture"),
     path("search/", search.Search.as_view(), name="search"),
+    path("search/spelling/", words.Spelling.as_view(), name="spelling"),
     path("search/kept/", searches.Searches.as_view(), name="searches"),
     path("search/kept/<int:pk>/", searches.OneSearch.as_view(), name="kept-search"),
     path("exercises/", exercises.Exercises.as_view(), name="exercises"),

@@ -5,7 +5,7 @@ from typing import Annotated
 from pydantic import Field
 
 from api.serializers.documents import Shown
-from cases.documents.base import Document, Short
+from cases.documents.base import Document, Short, Text
 
 
 class Languages(Document):
@@ -38,3 +38,15 @@ class WordsShown(Shown):
 
     languages: tuple[str, ...]
     words: tuple[WordShown, ...]
+
+
+class SpellingInput(Document):
+    """A text as it was written."""
+
+    text: Text
+
+
+class SpellingShown(Shown):
+    """Words that are near a known one and are none, with what may have been meant."""
+
+    in_doubt: dict[str, tuple[str, ...]]

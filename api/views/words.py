@@ -1,4 +1,4 @@
-"""The languages and words of your shops: what search reads as which."""
+"""The languages and words of your shops: what search reads as which, and what is misspelt."""
 
 from django.shortcuts import get_object_or_404
 from rest_framework import status
@@ -8,10 +8,17 @@ from rest_framework.views import APIView
 
 from api.schema import operation
 from api.serializers.documents import as_json, read_document
-from api.serializers.words import Languages, NewWord, WordShown, WordsShown
+from api.serializers.words import (
+    Languages,
+    NewWord,
+    SpellingInput,
+    SpellingShown,
+    WordShown,
+    WordsShown,
+)
 from api.views.finding import signed_in, the_shop
 from cases.models import Shop
-from cases.services.words import add_word, remove_word, set_languages
+from cases.services.words import add_word, remove_word, set_languages, words_in_doubt
 
 
 class Words(APIView):
@@ -60,6 +67,24 @@ class OneWord(APIView):
         word = get_object_or_404(the_shop(request, slug).words.select_related("shop"), pk=pk)
         remove_word(word=word, by=signed_in(request))
         return Response(status=status.HTTP_204_NO_CONTENT)
+
+
+class Spelling(APIView):
+    """Words of a text that may be misspelt."""
+
+    post_reads = True
+
+    @operation(
+        "Words of a text that may be misspelt, with what may have been meant",
+        takes=SpellingInput,
+        answer=SpellingShown,
+        words="By the trade's words in the languages of your shops and by the shops' own. Nothing"
+        " is kept of the text, and nothing in it is changed: ask whoever wrote it.",
+    )
+    def post(self, request: Request) -> Response:
+        text = read_document(SpellingInput, request.data).text
+        in_doubt = words_in_doubt(text=text, by=signed_in(request))
+        return Response(as_json(SpellingShown(in_doubt=in_doubt)))
 
 
 def _shown(shop: Shop) -> object:

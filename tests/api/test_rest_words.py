@@ -23,6 +23,20 @@ def test_a_shop_says_its_languages_and_words(technician, outsider, cast: Cast) -
     assert not ShopWord.objects.exists()
 
 
+def test_a_text_is_asked_about_by_ones_own_words_and_none_of_others(
+    technician, outsider, cast: Cast
+) -> None:
+    made = {"language": "en", "said": "klepto", "kept": "valve"}
+    assert technician.post(WORDS, made).status_code == 201
+    asked = {"text": "New altenator, kletpo leaks"}
+    own, other = (
+        program.post("/api/search/spelling/", asked) for program in (technician, outsider)
+    )
+
+    assert own.data == {"in_doubt": {"altenator": ["alternator"], "kletpo": ["klepto"]}}
+    assert other.data == {"in_doubt": {"altenator": ["alternator"]}}
+
+
 @pytest.mark.parametrize(
     ("method", "body", "field"),
     [

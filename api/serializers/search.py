@@ -37,6 +37,11 @@ class SearchInput(Document):
         default=False,
         description="Compare places by what they touch, in other circuits than this one.",
     )
+    waits_for_verdict: bool = Field(
+        default=True,
+        description="False: list the cases at once. Whether their faults fit the readings here is"
+        " then 'being worked out', unless it is known from before; ask again for the rest.",
+    )
     fault: Annotated[Stored, Field(max_length=250)] = Field(
         default="", description="Key of a group that was found: list its cases alone."
     )
@@ -144,3 +149,6 @@ class SearchShown(Shown):
         " engine's misfit, codes and words; null: nothing was read."
     )
     facets: FacetsShown
+    verdict_is_due: bool = Field(
+        description="Not known yet: what the readings exclude, make likely, and what parts faults."
+    )

@@ -71,6 +71,7 @@ class Search(APIView):
             only_fault=asked.fault,
             narrowing=asked.narrowing,
             other_makes=asked.other_makes,
+            waits_for_verdict=asked.waits_for_verdict,
         )
         return Response(as_json(_shown(result, user)))
 
@@ -110,4 +111,5 @@ def _shown(result: SearchResult, user: User) -> SearchShown:
         outside=result.outside,
         unseen=result.unseen,
         facets=FacetsShown.model_validate(result.facets),
+        verdict_is_due=result.verdict_is_due,
     )

@@ -43,6 +43,7 @@ class Transfer(StrEnum):
     EXCLUDED = "excluded here"
     CANNOT_SAY = "cannot say"
     NOT_COMPARED = "not compared"
+    DUE = "being worked out"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -153,7 +154,8 @@ class SearchResult:
 
     `predicted` is what the circuit says by itself: prediction, not experience. `outside` is the
     probability that it is none of the faults compared; `unseen` that it is one of the circuit's
-    that no case in sight had. Both are None where nothing was read.
+    that no case in sight had. Both are None where nothing was read. Where `verdict_is_due` it is
+    not known yet which faults the readings exclude: nothing is predicted, and `unseen` is None.
     """
 
     groups: tuple[FaultGroup, ...]
@@ -165,6 +167,7 @@ class SearchResult:
     outside: float | None = None
     unseen: float | None = None
     facets: Facets = Facets()
+    verdict_is_due: bool = False
 
     @property
     def hits(self) -> tuple[Hit, ...]:
@@ -180,5 +183,9 @@ class SearchResult:
 
     @property
     def likely_unseen(self) -> bool:
-        """Whether it is likelier than not a fault that no case in sight had."""
-        return self.unseen is not None and self.unseen > LIKELIER_THAN_NOT
+        """Whether it is likelier than not a fault that no case in sight had.
+
+        Of readings that the car in order gives as well nothing of the kind can be said.
+        """
+        undecided = any(group.fault.transfer is Transfer.CANNOT_SAY for group in self.groups)
+        return self.unseen is not None and self.unseen > LIKELIER_THAN_NOT and not undecided

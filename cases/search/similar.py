@@ -209,6 +209,7 @@ class _Search:
             predicted=predicted_faults(self.query, self.posterior, self.faults),
             outside=float(self.posterior.probability[-1]) if self.query.slots else None,
             unseen=chance_unseen(self.query, self.posterior, self.faults),
+            verdict_is_due=self.query.verdict_is_due,
             facets=facets_of(self.points, partial(self.room.text, TermKind.VEHICLE)),
         )
 

@@ -33,6 +33,8 @@ def old_fault(query: Query, name: str) -> OldFault:
 
 
 def _tried(query: Query, suspect: str) -> tuple[Transfer, str]:
+    if query.verdict_is_due:
+        return Transfer.DUE, "whether the readings here allow it is still being worked out"
     before = query.verdict.before if query.verdict is not None else None
     if before is None:
         return Transfer.CANNOT_SAY, "there is no reading here yet"

@@ -35,6 +35,7 @@ TRANSFER_MARKS = {
     Transfer.EXCLUDED: "does-not-fit",
     Transfer.CANNOT_SAY: "cannot-say",
     Transfer.NOT_COMPARED: "note",
+    Transfer.DUE: "note",
 }
 
 
@@ -100,6 +101,7 @@ class ResultSheet:
     #: How likely it is a fault that no case in sight had; empty where that is not likely.
     unseen: str = ""
     facets: tuple[FacetLine, ...] = ()
+    verdict_is_due: bool = False
 
 
 def reason_lines(reasons: Iterable[Reason]) -> Iterator[ReasonLine]:
@@ -163,6 +165,7 @@ def result_sheet(
         outside=chance_words(result.outside),
         unseen=chance_words(result.unseen) if result.likely_unseen else "",
         facets=tuple(_facet_lines(result.facets, asked)) if asked is not None else (),
+        verdict_is_due=result.verdict_is_due,
     )
 
 

@@ -25,6 +25,8 @@ from circuits.models import Revision
 
 ROWS_AT_FIRST = 2
 MOST_OF_ONE_FAULT = 30
+#: In the address of a search that waits for the verdict on its readings; no part of what is asked.
+WHOLE = "whole"
 
 
 @login_required
@@ -32,7 +34,9 @@ MOST_OF_ONE_FAULT = 30
 def search(request: HttpRequest) -> HttpResponse:
     """Show the form and, if something was asked, what was found."""
     user, now = signed_in(request), timezone.now()
-    asked = request.GET
+    asked = request.GET.copy()
+    # While somebody types the list comes first, and asks for the whole by itself.
+    lists_first = "HX-Request" in request.headers and not asked.pop(WHOLE, [])
     revision = revision_named(asked.get("circuit", ""))
     form = SearchForm(asked)
     rows = _bound_rows(asked, revision)
@@ -43,6 +47,7 @@ def search(request: HttpRequest) -> HttpResponse:
         "circuit": revision,
         "saved": searches_of(user),
         "asked": asked.urlencode(),
+        "whole": changed(asked, **{WHOLE: "1"}),
     }
     if not problems and not {"more_rows", "show_places"} & set(asked):
         readings = rows.readings if rows is not None else []
@@ -60,6 +65,7 @@ def search(request: HttpRequest) -> HttpResponse:
                     only_fault=form.cleaned_data["fault"],
                     narrowing=form.narrowing(at=now),
                     other_makes=form.cleaned_data["other_makes"],
+                    waits_for_verdict=not lists_first,
                 )
                 sheet = result_sheet(found, user, at=now, asked=asked)
                 context["result"] = sheet

@@ -43,6 +43,38 @@ def test_search_finds_both_faults_that_starve_the_pump_and_what_parts_them(
         assert any("6.8" in reason["words"] for reason in hit["reasons"])
 
 
+def test_cases_are_listed_at_once_and_what_needs_a_verdict_is_said_to_be_due(
+    technician, cast, fuel_pump
+) -> None:
+    """The same cases with the same reasons; of their faults nothing is claimed meanwhile."""
+    for readings, claim in ((FEED_READINGS, FEED_FAULT), (GROUND_READINGS, GROUND_FAULT)):
+        repaired(logged(cast, fuel_pump, readings, claim=claim), SOUND_READINGS, by=cast.technician)
+    asked = {"circuit": "fuel-pump", "readings": lines(FEED_READINGS), "words": "motorway"}
+    first = technician.post("/api/search/", {**asked, "waits_for_verdict": False}).data
+    whole = technician.post("/api/search/", asked).data
+    again = technician.post("/api/search/", {**asked, "waits_for_verdict": False}).data
+
+    assert [group["fault"]["transfer"] for group in first["groups"]] == ["being worked out"] * 2
+    assert [group["fault"]["transfer"] for group in whole["groups"]] == [
+        "fits here",
+        "excluded here",
+    ]
+    assert (first["verdict_is_due"], whole["verdict_is_due"]) == (True, False)
+    assert [first[name] for name in ("predicted", "partings", "unseen")] == [[], [], None]
+    assert whole["predicted"]
+    hits, later = (
+        {
+            hit["case"]["id"]: (hit["score"], hit["reasons"])
+            for each in found
+            for hit in each["hits"]
+        }
+        for found in (first["groups"], whole["groups"])
+    )
+    assert hits == later
+    # It is kept for who asks again.
+    assert again == whole
+
+
 def test_similar_cases_of_an_open_case(technician, cast, case, fuel_pump) -> None:
     old = logged(cast, fuel_pump, FEED_READINGS, claim=FEED_FAULT)
     answer = technician.get(at(case, "similar"))

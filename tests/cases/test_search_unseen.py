@@ -54,6 +54,27 @@ def test_without_a_reading_nothing_is_said_of_it(cast: Cast, fuel_pump: Revision
     assert not found.likely_unseen
 
 
+def test_readings_as_the_car_in_order_gives_them_make_no_stranger_of_a_case(
+    cast: Cast, fuel_pump: Revision
+) -> None:
+    """That the car is in order counts as a fault that nobody had; it is no reason to say so."""
+    logged(cast, fuel_pump, FEED_READINGS, claim=FEED_FAULT)
+    for _ in range(4):
+        logged(cast, fuel_pump, "prime\nTP1 12.4", complaint="Hums.", codes=())
+    found = search_cases(
+        user=cast.technician,
+        at=MONDAY,
+        revision=fuel_pump,
+        readings=readings("after\nTP1 12.33\nTP2 0.00"),
+        words="motorway",
+    )
+
+    assert [group.fault.transfer for group in found.groups] == ["cannot say"]
+    assert found.unseen is not None
+    assert found.unseen > 0.5
+    assert not found.likely_unseen
+
+
 def test_readings_are_judged_once_for_one_person_and_anew_for_another(
     cast: Cast, fuel_pump: Revision, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -39,6 +39,9 @@ def test_the_rows_of_a_circuit_that_is_chosen_stay_while_cases_are_found_by_thei
     expect(page.locator("#found .reasons").first).to_contain_text("6.79")
     page.wait_for_url("**readings-1-text=6.79**")
     expect(page.locator("[name=readings-1-text]")).to_have_value("6.79")
+    # The list comes first; what the readings allow fills itself in.
+    expect(page.locator("#found .hit-group .mark.fits").first).to_have_text("fits here")
+    expect(page.locator("#found")).not_to_contain_text("being worked out")
     watched.check()
 
 

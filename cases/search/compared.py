@@ -6,6 +6,7 @@ any suspect, which for thousands of cases takes seconds where their verdicts tak
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from threading import Lock
 
 from cases.circuit import CaseCircuit
 from cases.documents.readings import Rig
@@ -76,15 +77,16 @@ class Comparer:
     def __init__(self, circuit: CaseCircuit, narrowed: Narrowed = NOT_NARROWED) -> None:
         self._circuit, self._narrowed = circuit, narrowed
         self._car = SoundCar(circuit.network, circuit.supplies, tuple(circuit.places.values()))
+        #: What the car shows is kept from one log to the next, and threads share it.
+        self._lock = Lock()
 
     def ready(self, lines: Iterable[Line]) -> list[Ready]:
         """Return those lines of a log that a verdict would judge as taken before the repair."""
         before = [line for line in lines if line.stage == Stage.BEFORE]
         judged = [line for line in before if set_aside(self._circuit, line) is None]
-        return [
-            Ready(entry, self._car.seated(reading))
-            for reading, entry in engine_readings(self._circuit, judged, self._narrowed)
-        ]
+        taken = engine_readings(self._circuit, judged, self._narrowed)
+        with self._lock:
+            return [Ready(entry, self._car.seated(reading)) for reading, entry in taken]
 
     def compared(self, log: Sequence[tuple[Ready, int]]) -> list[Compared]:
         """Return what a verdict would compare of a log; each line comes with its number.
@@ -96,7 +98,8 @@ class Comparer:
         """
         if not log:
             return []
-        beside = self._car.beside([ready.seated for ready, _ in log])
+        with self._lock:
+            beside = self._car.beside([ready.seated for ready, _ in log])
         return [
             _compared(ready.entry, number, each.predicted, each.distance)
             for (ready, number), each in zip(log, beside, strict=True)

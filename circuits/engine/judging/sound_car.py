@@ -5,6 +5,7 @@ of cars whose supply was logged alike. Only where readings bear on one another, 
 or because the symptom was absent, is a log weighed as a whole.
 """
 
+import itertools
 import math
 from collections import OrderedDict
 from collections.abc import Sequence
@@ -20,6 +21,8 @@ from circuits.engine.readings import Bound, Place, Reading
 
 #: For so many logged supplies it is kept what the car shows.
 SUPPLIES_KEPT = 200
+#: And for so many seats besides the usual ones, such as those at a temperature or by a meter.
+SEATS_KEPT = 2_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,18 +68,27 @@ class SoundCar:
         self, network: Network, supply_places: Sequence[str], places: Sequence[Place] = ()
     ) -> None:
         self._network, self._supply_places = network, tuple(supply_places)
-        self._seats: dict[Reading, int] = {}
+        self._numbers = itertools.count()
+        usual = (
+            _seat(Reading(place=place, phase=phase.name, value=0.0, step=1.0))
+            for phase in network.phases
+            for place in places
+            if not place.reads_ohms
+        )
+        self._usual = {seat: next(self._numbers) for seat in usual}
+        self._seats = dict(self._usual)
         self._shown: OrderedDict[frozenset[Reading], dict[int, _Shown]] = OrderedDict()
-        for phase in network.phases:
-            for place in places:
-                if not place.reads_ohms:
-                    self.seated(Reading(place=place, phase=phase.name, value=0.0, step=1.0))
 
     def seated(self, reading: Reading) -> Seated:
         """Return a reading made ready to be asked about, as often as one likes."""
+        if len(self._seats) > len(self._usual) + SEATS_KEPT:
+            self._seats = dict(self._usual)
+        seat = _seat(reading)
+        if seat not in self._seats:
+            self._seats[seat] = next(self._numbers)
         return Seated(
             reading=reading,
-            seat=self._seats.setdefault(_seat(reading), len(self._seats)),
+            seat=self._seats[seat],
             logged=compared_value(reading),
             meter_variance=meter_variance(reading),
             takes_supply=takes_supply(reading, self._supply_places),
@@ -107,15 +119,16 @@ class SoundCar:
         shown = self._shown.setdefault(supply, {})
         self._shown.move_to_end(supply)
         if any(each.seat not in shown for each in log):
+            if len(shown) > len(self._usual) + SEATS_KEPT:
+                shown.clear()
             readings = [each.reading for each in log]
             phases = {reading.phase for reading in readings}
-            seats = {
-                number: seat
-                for seat, number in self._seats.items()
-                if number not in shown and seat.phase in phases
-            }
+            seats = {number: seat for seat, number in self._usual.items() if seat.phase in phases}
+            seats |= {each.seat: _seat(each.reading) for each in log}
+            missing = [number for number in seats if number not in shown]
             network, _ = shift_supply(self._network, readings, self._supply_places)
-            shown.update(zip(seats, _as_shown(network, list(seats.values())), strict=True))
+            found = _as_shown(network, [seats[number] for number in missing])
+            shown.update(zip(missing, found, strict=True))
             if len(self._shown) > SUPPLIES_KEPT:
                 self._shown.popitem(last=False)
         return shown

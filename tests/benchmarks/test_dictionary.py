@@ -4,6 +4,7 @@ import numpy as np
 
 from circuits.engine import Network, Place, sweep
 from circuits.engine.equations.stage import Trials
+from circuits.engine.settling.kept import forget_charts
 from circuits.engine.settling.phases import PhaseRun
 from tests.benchmarks import report
 from tests.benchmarks.reference import (
@@ -19,6 +20,7 @@ CURVE_POINTS = 64
 
 def dictionary(network: Network, places: tuple[Place, ...]) -> int:
     """Work out entries with bands, then state-correct curves; return how many entries."""
+    forget_charts()
     banded = sweep(network, places, halfway_faults(network))
     run, readers = PhaseRun(network, drawn_suspects(network)), seats(network, places)
     chart = run.chart(readers)

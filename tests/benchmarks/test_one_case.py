@@ -1,11 +1,15 @@
-"""One case against every single fault, severity free; and what doubles cost."""
+"""One case against every single fault, severity free; and what doubles cost.
+
+'From nothing' means that nothing of the circuit is kept from the round before.
+"""
 
 from itertools import combinations, islice
 
 import numpy as np
 
-from circuits.engine import PreparedCircuit, judge
+from circuits.engine import Interval, PreparedCircuit, Verdict, judge
 from circuits.engine.equations.stage import Trials
+from circuits.engine.settling.kept import forget_charts
 from circuits.engine.settling.phases import PhaseRun
 from tests.benchmarks import report
 from tests.benchmarks.reference import HALFWAY, drawn_suspects, one_case, reference, seats
@@ -20,11 +24,11 @@ def test_one_case_from_nothing(timed) -> None:
     readings = one_case(network, places)
     bands = [HALF_WIDTH_VOLTS] * len(readings)
 
-    found = timed(
-        report.CASE_COLD,
-        lambda: PreparedCircuit(network, places).intervals(readings, bands),
-        rounds=3,
-    )
+    def from_nothing() -> dict[str, tuple[Interval, ...]]:
+        forget_charts()
+        return PreparedCircuit(network, places).intervals(readings, bands)
+
+    found = timed(report.CASE_COLD, from_nothing, rounds=3)
 
     assert "resistance:C40" in found
 
@@ -46,7 +50,24 @@ def test_one_verdict_from_nothing(timed) -> None:
     network, places = reference()
     readings = one_case(network, places)
 
-    verdict = timed(report.VERDICT_COLD, lambda: judge(network, readings, places=places), rounds=2)
+    def from_nothing() -> Verdict:
+        forget_charts()
+        return judge(network, readings, places=places)
+
+    verdict = timed(report.VERDICT_COLD, from_nothing, rounds=2)
+
+    assert "resistance:C40" in {finding.id for finding in verdict.fitting}
+
+
+def test_one_verdict_with_stored_segments(timed) -> None:
+    """The second case of a circuit, or the same one with a reading more in a phase it has."""
+    network, places = reference()
+    readings = one_case(network, places)
+    judge(network, readings[1:], places=places)
+
+    verdict = timed(
+        report.VERDICT_STORED, lambda: judge(network, readings, places=places), rounds=2
+    )
 
     assert "resistance:C40" in {finding.id for finding in verdict.fitting}
 

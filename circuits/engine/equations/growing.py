@@ -9,19 +9,22 @@ FIRST_ROOM = 32
 
 
 class GrowingArray:
-    """Rows that are added in batches; adding costs no more than the rows themselves, on average."""
+    """Rows that are added in batches; adding costs no more than the rows themselves, on average.
+
+    Attributes
+    ----------
+    rows
+        All that have been added; another array after each time.
+    """
 
     def __init__(self, *row_shape: int, dtype: DTypeLike = np.float64, fill: Any = 0) -> None:
         self._fill = fill
         self._room = np.full((FIRST_ROOM, *row_shape), fill, dtype=dtype)
         self._count = 0
+        self.rows = self._room[:0]
 
     def __len__(self) -> int:
         return self._count
-
-    @property
-    def rows(self) -> NDArray[Any]:
-        return self._room[: self._count]
 
     def add(self, rows: NDArray[Any]) -> None:
         needed = self._count + len(rows)
@@ -31,3 +34,4 @@ class GrowingArray:
             self._room = room
         self._room[self._count : needed] = rows
         self._count = needed
+        self.rows = self._room[:needed]

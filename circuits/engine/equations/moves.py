@@ -131,7 +131,12 @@ class Moved:
         return len(self.move)
 
     def take(self, chosen: IntArray | BoolArray) -> "Moved":
-        return Moved(self.move[chosen], self.share[chosen], self.rest[chosen])
+        rows = np.flatnonzero(chosen) if chosen.dtype == bool else chosen
+        return Moved(
+            self.move.take(rows, axis=0),
+            self.share.take(rows, axis=0),
+            self.rest.take(rows, axis=0),
+        )
 
     def first(self, slots: int) -> "Moved":
         """Return the trials with their first moves alone."""

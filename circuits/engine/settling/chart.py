@@ -2,14 +2,12 @@
 
 Between two changes of state a watched quantity is a Moebius function of the share, and its
 threshold at most a straight line, so the share at which they meet is the root of a quadratic
-equation, or of a polynomial of a few degrees more where a suspect moves several things. Settling
-one trial therefore also tells between which shares nothing would have gone otherwise; what is left
-on either side is settled in turn, until the line is covered. The phases are taken in order and
-each cuts the stretches of the one before more finely, so a relay's memory is carried at every
-severity. On a stretch every reading is a formula.
+equation, or of a polynomial of a few degrees more where a suspect moves several things. So lines
+are settled whole and cut there (see `spans`). The phases are taken in order and each cuts the
+stretches of the one before more finely, so a relay's memory is carried at every severity. On a
+stretch every reading is a formula.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,17 +16,11 @@ from circuits.engine.equations.moves import BoolArray
 from circuits.engine.equations.stage import Stage, Trials
 from circuits.engine.equations.wiring import IntArray, Situation
 from circuits.engine.laws import FloatArray
-from circuits.engine.settling.settle import Settled, settle
+from circuits.engine.settling.settle import Settled
+from circuits.engine.settling.spans import Spans, settle_spans
 
-# Stretches shorter than this, as a share, are a boundary and no stretch.
-LEAST_STRETCH = 1e-12
-# Where in a stretch to settle: no round fraction, so as not to hit a threshold exactly.
-INSIDE = 0.4871
 #: The round of a stretch that chatters in no situation.
 STEADY = -1
-
-#: Settled pieces of stretches: whose, from, to, the state, whether it chatters, its round
-_Done = tuple[IntArray, FloatArray, FloatArray, IntArray, BoolArray, IntArray]
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,32 +76,13 @@ class Chart:
         Relays and rules start as they stand in the situation `before`.
         """
         start = stage.starting(len(self.stretches), self._pieces_by_name(before))
-        parent = np.arange(len(self.stretches))
-        low, high = self.stretches.low, self.stretches.high
-        nobody = np.zeros(0, dtype=np.intp)
-        done: list[_Done] = [(nobody, low[:0], high[:0], start[:0], nobody > 0, nobody)]
-        rounds: list[IntArray] = []
-        while parent.size:
-            inside = low + INSIDE * (high - low)
-            trials = Trials.of_singles(self.stretches.suspect[parent], inside, 1 - inside)
-            settled = settle(stage, trials, start[parent], find_room=True)
-            room_low = np.maximum(settled.room_low, low)
-            room_high = np.minimum(settled.room_high, high)
-            room_low = np.where(room_low - low < LEAST_STRETCH, low, room_low)
-            room_high = np.where(high - room_high < LEAST_STRETCH, high, room_high)
-            round_of = np.full(len(parent), STEADY)
-            round_of[list(settled.rounds)] = len(rounds) + np.arange(len(settled.rounds))
-            rounds += settled.rounds.values()
-            done.append((parent, room_low, room_high, settled.pieces, settled.chatters, round_of))
-            under, over = room_low > low, room_high < high
-            parent, low, high = (
-                np.concatenate([parent[under], parent[over]]),
-                np.concatenate([low[under], room_high[over]]),
-                np.concatenate([room_low[under], high[over]]),
-            )
-        self.rounds[situation] = rounds
+        whole = self.stretches
+        spans = settle_spans(stage, whole.suspect, whole.low, whole.high, start)
+        round_of = np.full(len(spans.low), STEADY)
+        round_of[list(spans.rounds)] = np.arange(len(spans.rounds))
+        self.rounds[situation] = list(spans.rounds.values())
         self._names[situation] = stage.control_names()
-        self._recut(situation, done)
+        self._recut(situation, spans, round_of)
 
     def holding(self, trials: Trials) -> IntArray:
         """Return the stretch in which each trial of one suspect lies (E,), or -1."""
@@ -128,10 +101,9 @@ class Chart:
         }
         return Settled.known(stage, trials, self.pieces[situation][stretch], chatters, rounds)
 
-    def _recut(self, situation: Situation, done: Sequence[_Done]) -> None:
-        parent, low, high, pieces, chatters, round_of = (
-            np.concatenate([entry[field] for entry in done]) for field in range(len(done[0]))
-        )
+    def _recut(self, situation: Situation, spans: Spans, round_of: IntArray) -> None:
+        parent, low, high = spans.stretch, spans.low, spans.high
+        pieces, chatters = spans.pieces, spans.chatters
         order = np.lexsort((low, parent))
         # Two neighbours in one steady state are one stretch, whatever way each took to it.
         same = (parent[order][1:] == parent[order][:-1]) & ~chatters[order][1:]

@@ -15,6 +15,7 @@ from circuits.engine.faults import Suspect
 from circuits.engine.network import Network
 from circuits.engine.readings import Place
 from circuits.engine.settling.chart import Chart
+from circuits.engine.settling.kept import Steps, kept_chart
 from circuits.engine.settling.loading import with_meters
 from circuits.engine.settling.settle import Settled, settle
 
@@ -101,9 +102,13 @@ class PhaseRun:
 
     def chart(self, seats: Mapping[Situation, Seats]) -> Chart | None:
         """Return where the states of all suspects change, or None where a law is curved."""
+        steps = tuple(self.steps(seats, all_phases=False))
+        return kept_chart(self.network, self.suspects, steps, lambda: self._draw(steps, seats))
+
+    def _draw(self, in_order: Steps, seats: Mapping[Situation, Seats]) -> Chart | None:
         steps = [
             (self.stage(situation, seats.get(situation, ())), situation, entered_from)
-            for situation, entered_from in self.steps(seats, all_phases=False)
+            for situation, entered_from in in_order
         ]
         if any(stage.curved_branches.size for stage, _, _ in steps):
             return None

@@ -45,7 +45,7 @@ class Resting:
         self._turns = np.zeros(count, dtype=np.intp)
         #: By turn, the codes of the pieces in which a trial has stood since it began.
         codes = self._states.codes(watch.pieces[:0])
-        self._trail = np.full((SIMULTANEOUS_ROUNDS, count), NOWHERE, dtype=codes.dtype)
+        self._trail = np.full((count, SIMULTANEOUS_ROUNDS), NOWHERE, dtype=codes.dtype)
         #: Which have let idle diodes go, and how they stood before.
         self._lets_go = np.zeros(count, dtype=bool)
         self._before = np.zeros_like(watch.pieces)
@@ -65,7 +65,7 @@ class Resting:
             self._watch.widen(wider, NO_MEMORY_GAP)
             self._is_wider[wider] = False
         self._turns[trials] = 0
-        self._trail[:, trials] = NOWHERE
+        self._trail[trials] = NOWHERE
 
     def step(self, look: Look) -> BoolArray:
         """Take trials one step on, those that are not at rest; return which (A,) are."""
@@ -96,13 +96,13 @@ class Resting:
         """
         trials, turn = look.trials, self._turns[look.trials]
         there = np.where(self._watch.quick, look.wanted, look.piece)
-        self._trail[turn, trials] = self._states.codes(look.piece)
-        again = self._trail[:, trials] == self._states.codes(there)
-        goes_round = again.any(axis=0)
+        self._trail[trials, turn] = self._states.codes(look.piece)
+        again = self._trail[trials] == self._states.codes(there)[:, None]
+        goes_round = again.any(axis=1)
         if goes_round.any():
-            first = np.argmax(again[:, goes_round], axis=0)
+            first = np.argmax(again[goes_round], axis=1)
             last = first + (SIMULTANEOUS_ROUNDS - first) % (turn[goes_round] + 1 - first)
-            there[goes_round] = self._states.decoded(self._trail[last, trials[goes_round]])
+            there[goes_round] = self._states.decoded(self._trail[trials[goes_round], last])
         self._watch.pieces[trials] = there
         self._turns[trials] = turn + 1
         ended = trials[goes_round | (turn + 1 == SIMULTANEOUS_ROUNDS)]

@@ -17,7 +17,6 @@ from circuits.engine.equations.stage import Stage, Trials
 from circuits.engine.equations.wiring import IntArray
 from circuits.engine.laws import FloatArray
 from circuits.engine.settling.resting import Resting
-from circuits.engine.settling.room import room_around
 from circuits.engine.settling.watching import Look, Watch
 
 # Where a trial has no state to name.
@@ -47,11 +46,6 @@ class Settled:
     floating: BoolArray  # (E, R)
     meter_share: FloatArray  # (E, R), what the meters leave of the volts
     bend: FloatArray  # (E, J), what the curved laws differ by from their chords
-    #: Between these shares every trial of the suspect takes the same way to the same pieces.
-    room_low: FloatArray  # (E,)
-    room_high: FloatArray  # (E,)
-    #: By trial, where it chatters: the pieces (n, K) that it goes round in; with the room alone
-    rounds: Mapping[int, IntArray]
     #: Readings that are taken in other pieces, because the meter itself turns a diode
     loaded: Sequence[Loaded] = ()
 
@@ -64,15 +58,14 @@ class Settled:
         chatters: BoolArray,
         rounds: Mapping[int, IntArray],
     ) -> "Settled":
-        """Return trials in known pieces, with what they read there and in the rounds they go."""
+        """Return trials in known pieces, with what they read there and in the rounds they go.
+
+        `rounds` has, by trial, the pieces (n, K) that it goes round in where it chatters.
+        """
         bend = stage.straight(len(trials))
         meter_share = np.ones((len(trials), len(stage.places)))
         low, floating = stage.read(trials, pieces, bend, share=meter_share)
         high = low.copy()
-        share = trials.share[:, 0]
-        settled = cls(
-            pieces, chatters, low, high, floating, meter_share, bend, share, share, rounds
-        )
         if rounds:
             of_trial = np.array(list(rounds), dtype=np.intp)
             lengths = np.array([len(each) for each in rounds.values()])
@@ -82,20 +75,18 @@ class Settled:
             low[of_trial] = np.minimum.reduceat(values, first)
             high[of_trial] = np.maximum.reduceat(values, first)
             floating[of_trial] = np.logical_and.reduceat(loose, first)
-        return settled
+        return cls(pieces, chatters, low, high, floating, meter_share, bend)
 
     def take(self, chosen: IntArray) -> "Settled":
         """Return chosen trials, in rising order."""
-        number = {trial: row for row, trial in enumerate(chosen.tolist())}
-        rounds = {number[trial]: each for trial, each in self.rounds.items() if trial in number}
         loaded = []
         for each in self.loaded:
             kept = np.flatnonzero(np.isin(each.trial, chosen))
             trial = np.searchsorted(chosen, each.trial[kept])
             loaded.append(Loaded(each.seat, trial, each.pieces[kept], each.bend[kept]))
-        names = {each.name for each in fields(self)} - {"rounds", "loaded"}
+        names = {each.name for each in fields(self)} - {"loaded"}
         arrays = {name: getattr(self, name)[chosen] for name in names}
-        return Settled(**arrays, rounds=rounds, loaded=tuple(loaded))
+        return Settled(**arrays, loaded=tuple(loaded))
 
     def put(self, where: IntArray, other: "Settled") -> None:
         """Put other trials in the place of some of these."""
@@ -104,92 +95,128 @@ class Settled:
 
 
 def settle(
-    stage: Stage,
-    trials: Trials,
-    start: IntArray,
-    *,
-    find_room: bool = False,
-    harder: FloatArray | None = None,
+    stage: Stage, trials: Trials, start: IntArray, *, harder: FloatArray | None = None
 ) -> Settled:
     """Settle trials from the given pieces (E, K) and read all places.
 
-    With `find_room` it is worked out instead between which shares none of the pieces would change,
-    and no place is read; without, and where a load has a curved law, the room is the trial itself.
     `harder` (E, K) says by how much the thresholds lie higher than they are drawn.
     """
-    find_room = find_room and not stage.curved_branches.size
-    moved, share = stage.moved(trials), trials.share[:, 0]
-    places = 0 if find_room else len(stage.places)
-    return _Course(stage, moved, share, start, places, find_room=find_room, harder=harder).run()
+    moved, places = stage.moved(trials), len(stage.places)
+    return Course(stage, moved, start, places, harder=harder).run()
 
 
 def settle_unread(stage: Stage, moved: Moved, start: IntArray) -> Settled:
     """Settle whatever is moved from the given pieces (E, K), and read no place."""
-    return _Course(stage, moved, moved.share[:, 0], start, places=0).run()
+    return Course(stage, moved, start, places=0).run()
 
 
-class _Course:
+@dataclass(slots=True)
+class History:
+    """The states that E trials have moved on from, and in which of them they came back, if any."""
+
+    left: IntArray  # (E, L), filled up with NOWHERE
+    count: IntArray  # (E,) how many these are
+    turned_in: IntArray  # (E,) or NOWHERE
+
+    @classmethod
+    def none(cls, trials: int) -> "History":
+        return cls(
+            np.full((trials, FIRST_ROOM), NOWHERE),
+            np.zeros(trials, dtype=np.intp),
+            np.full(trials, NOWHERE),
+        )
+
+    @classmethod
+    def of(cls, parts: Sequence["History"]) -> "History":
+        """Return the histories of all trials of several, one after the other."""
+        most = max(each.left.shape[1] for each in parts)
+        left = np.full((sum(len(each.count) for each in parts), most), NOWHERE)
+        begin = 0
+        for each in parts:
+            end = begin + len(each.count)
+            left[begin:end, : each.left.shape[1]] = each.left
+            begin = end
+        return cls(
+            left,
+            np.concatenate([each.count for each in parts]),
+            np.concatenate([each.turned_in for each in parts]),
+        )
+
+    def take(self, chosen: IntArray) -> "History":
+        return History(self.left[chosen], self.count[chosen], self.turned_in[chosen])
+
+    def leave(self, trials: IntArray, state: IntArray) -> BoolArray:
+        """Note that trials (A,) want to move on from states; return which do.
+
+        Who comes back to a state that it had left goes round once from there and no further.
+        """
+        turned_in = self.turned_in[trials]
+        straight = turned_in == NOWHERE
+        seen = (self.left[trials] == state[:, None]).any(axis=1)
+        turning = straight & seen
+        self.turned_in[trials[turning]] = state[turning]
+        own, number = trials[straight], self.count[trials[straight]]
+        if number.max(initial=0) == self.left.shape[1]:
+            self.left = np.hstack([self.left, np.full_like(self.left, NOWHERE)])
+        self.left[own, number] = state[straight]
+        self.count[own] = number + 1
+        return np.asarray(state != turned_in)
+
+
+class Course:
     """The way of E trials from their starting pieces to rest, each at its own pace.
 
     In every round those on their way are looked at together, and each takes its next step.
+
+    Attributes
+    ----------
+    passed
+        Where trials that go round stood on their way: whose, the pieces and the bend.
     """
 
     def __init__(
         self,
         stage: Stage,
         moved: Moved,
-        share: FloatArray,
         start: IntArray,
         places: int,
         *,
-        find_room: bool = False,
         harder: FloatArray | None = None,
+        history: History | None = None,
     ) -> None:
-        count = len(moved)
         self.stage = stage
-        self.share = share
         self.moved = moved
         self.watch = Watch(stage, moved, start, harder)
-        self.resting = Resting(self.watch)
-        self.places = places
-        self.find_room = find_room
-        #: Which trials stood in which pieces when their controls without memory were at rest.
-        self._stood: list[tuple[IntArray, IntArray]] = []
-        #: The states that trials moved on from, a column (L,) for each, or NOWHERE.
-        self._left = np.full((FIRST_ROOM, count), NOWHERE)
-        self._left_count = np.zeros(count, dtype=np.intp)
-        #: The state in which a trial came back to one that it had left, or NOWHERE.
-        self._goes_round = np.full(count, NOWHERE)
-        #: Where trials that go round stood on their way: whose, the pieces and the bend.
-        self._passed: list[tuple[IntArray, IntArray, FloatArray]] = []
+        self.history = History.none(len(moved)) if history is None else history
+        self.passed: list[tuple[IntArray, IntArray, FloatArray]] = []
+        self._resting = Resting(self.watch)
+        self._places = places
+
+    def at_rest(self, look: Look) -> None:
+        """Do what there is to do where controls without memory are at rest."""
 
     def run(self) -> Settled:
         active = np.arange(len(self.moved))
         while active.size:
             look = self.watch.look(active)
-            at_rest = self.resting.step(look)
+            at_rest = self._resting.step(look)
             if not at_rest.any():
                 continue
+            rested = look.take(at_rest)
+            self.at_rest(rested)
             goes_on = ~at_rest
-            goes_on[at_rest] = self._move_on(look.take(at_rest))
+            goes_on[at_rest] = self._move_on(rested)
             active = active[goes_on]
         watch = self.watch
         values, floating, meter_share = self._read()
-        room_low, room_high, rounds = self.share, self.share, dict[int, IntArray]()
-        if self.find_room:
-            room_low, room_high = self._rooms()
-            rounds = self._rounds()
         return Settled(
             pieces=watch.pieces,
-            chatters=self.resting.restless | (self._goes_round != NOWHERE),
+            chatters=self._resting.restless | (self.history.turned_in != NOWHERE),
             low=values[0],
             high=values[1],
             floating=floating,
             meter_share=meter_share,
             bend=watch.bend,
-            room_low=room_low,
-            room_high=room_high,
-            rounds=rounds,
         )
 
     def _move_on(self, look: Look) -> BoolArray:
@@ -198,51 +225,35 @@ class _Course:
         The contacts of one relay move together. A trial moves until it has gone round once.
         """
         watch, trials = self.watch, look.trials
-        if self.find_room:
-            self._stood.append((trials, look.piece))
         wrong = (look.wanted != look.piece) & ~watch.quick
         moves: BoolArray = wrong.any(axis=1)
         if not moves.any():
             return moves
-        moves[moves] = self._is_new(trials[moves], look.piece[moves])
+        state = self.stage.crowd.states.numbers(look.piece[moves])
+        moves[moves] = self.history.leave(trials[moves], state)
         moving = trials[moves]
         wrong, piece = wrong[moves], look.piece[moves]
-        passes = self._goes_round[moving] != NOWHERE
+        passes = self.history.turned_in[moving] != NOWHERE
         if passes.any():
-            self._passed.append((moving[passes], piece[passes], watch.bend[moving[passes]]))
+            self.passed.append((moving[passes], piece[passes], watch.bend[moving[passes]]))
         turns = wrong & self.stage.wiring.together[np.argmax(wrong, axis=1)]
         watch.pieces[moving] = np.where(turns, look.wanted[moves], piece)
-        self.resting.begin(moving)
+        self._resting.begin(moving)
         return moves
-
-    def _is_new(self, trials: IntArray, pieces: IntArray) -> BoolArray:
-        """Return which trials have not yet gone round once, and note where they move on from."""
-        state = self.stage.crowd.states.numbers(pieces)
-        turned_in = self._goes_round[trials]
-        straight = turned_in == NOWHERE
-        seen = (self._left[:, trials] == state).any(axis=0)
-        turning = straight & seen
-        self._goes_round[trials[turning]] = state[turning]
-        going, own = self._left_count[trials[straight]], trials[straight]
-        if going.max(initial=0) == len(self._left):
-            self._left = np.vstack([self._left, np.full_like(self._left, NOWHERE)])
-        self._left[going, own] = state[straight]
-        self._left_count[own] = going + 1
-        return np.asarray(state != turned_in)
 
     def _read(self) -> tuple[FloatArray, BoolArray, FloatArray]:
         """Return what meters show, low and high (2, E, R), where they float, and their share."""
         watch, count = self.watch, len(self.moved)
-        share = np.ones((count, self.places))
-        if not self.places:
+        share = np.ones((count, self._places))
+        if not self._places:
             return np.zeros((2, count, 0)), share > 1, share
         # Whoever was watched where it stands has had its curved laws obeyed.
         is_bent = bool(self.stage.control_count)
-        values, floating = self.stage.read_moved(
+        low, floating = self.stage.read_moved(
             self.moved, watch.pieces, watch.bend, is_bent=is_bent, share=share
         )
-        low, high = values, values.copy()
-        for trials, pieces, bend in self._passed:
+        high = low.copy()
+        for trials, pieces, bend in self.passed:
             shown, loose = self.stage.read_moved(
                 self.moved.take(trials), pieces, bend, is_bent=is_bent
             )
@@ -250,23 +261,3 @@ class _Course:
             high[trials] = np.maximum(high[trials], shown)
             floating[trials] &= loose
         return np.stack([low, high]), floating, share
-
-    def _rounds(self) -> dict[int, IntArray]:
-        """Return the pieces (n, K) that each trial goes round in where it chatters."""
-        restless = np.flatnonzero(self.resting.restless | (self._goes_round != NOWHERE))
-        rounds: dict[int, list[IntArray]] = {trial: [] for trial in restless.tolist()}
-        for trials, pieces, _ in self._passed:
-            for trial, row in zip(trials.tolist(), pieces, strict=True):
-                rounds[trial].append(row)
-        return {
-            trial: np.array([*rows, self.watch.pieces[trial]]) for trial, rows in rounds.items()
-        }
-
-    def _rooms(self) -> tuple[FloatArray, FloatArray]:
-        """Return the room of each trial, narrowed by all the pieces in which it stood."""
-        room_low, room_high = np.zeros(len(self.share)), np.ones(len(self.share))
-        trial, pieces = (np.concatenate(rows) for rows in zip(*self._stood, strict=True))
-        low, high = room_around(self.stage, self.moved.take(trial), self.share[trial], pieces)
-        np.maximum.at(room_low, trial, low)
-        np.minimum.at(room_high, trial, high)
-        return room_low, room_high

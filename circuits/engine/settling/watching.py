@@ -51,7 +51,7 @@ class Watch:
     """
 
     def __init__(
-        self, stage: Stage, moved: Moved, start: IntArray, harder: FloatArray | None
+        self, stage: Stage, moved: Moved, start: IntArray, harder: FloatArray | None = None
     ) -> None:
         self.stage = stage
         self.moved = moved
@@ -69,9 +69,11 @@ class Watch:
         self._turns_either_way = bool(wiring.either_way.any())
         #: By threshold, the controls that have it, and beyond what a trial turns up and stays up.
         self._edges = [
-            _Edges.of(rising, falling)
-            for rising, falling in zip(self.rising, self._falling, strict=True)
-            if np.isfinite(rising).any()
+            _Edges.of(np.flatnonzero(has), rising, falling)
+            for has, rising, falling in zip(
+                np.isfinite(wiring.rising.T), self.rising, self._falling, strict=True
+            )
+            if has.any()
         ]
         self.widen(slice(None), NO_MEMORY_GAP)
 
@@ -87,7 +89,7 @@ class Watch:
     def look(self, trials: IntArray) -> Look:
         """Look at some trials as they stand, curved laws obeyed."""
         every = len(trials) == len(self.moved)
-        piece, bend = self.pieces[trials], self.bend[trials]
+        piece, bend = self.pieces.take(trials, axis=0), self.bend.take(trials, axis=0)
         moved = self.moved if every else self.moved.take(trials)
         watched = self.stage.watched(moved, piece, bend)
         if self._turns_either_way:
@@ -112,10 +114,9 @@ class _Edges:
     down: FloatArray  # (E, C)
 
     @classmethod
-    def of(cls, rising: FloatArray, falling: FloatArray) -> "_Edges":
-        """Return the edges of thresholds (E, K), a control without one having infinite ones."""
-        has = np.isfinite(rising).any(axis=0)
-        columns = slice(None) if has.all() else np.flatnonzero(has)
+    def of(cls, controls: IntArray, rising: FloatArray, falling: FloatArray) -> "_Edges":
+        """Return the edges of those controls that have such a threshold, of all (E, K)."""
+        columns = slice(None) if len(controls) == rising.shape[1] else controls
         return cls(columns, rising[:, columns].copy(), falling[:, columns].copy())
 
     def at(self, trials: IntArray) -> tuple[FloatArray, FloatArray]:

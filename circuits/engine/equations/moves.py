@@ -6,8 +6,9 @@ the track on both of its sides, a return fitted elsewhere opens one way and make
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import permutations
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -109,14 +110,20 @@ class Moves:
     ) -> tuple[FloatArray, FloatArray]:
         """Return shares and 1 - share (E, k) with each member of a compound where it stands."""
         odds, part = self.worst_odds[move], self.worst_share[move]
-        with np.errstate(invalid="ignore", divide="ignore"):
-            # An open has infinite odds at any share above nought.
-            there = np.where(share > 0, share * odds, 0.0)
-            bent = np.where(np.isinf(there), 1.0, there / (1 + there))
+        share, rest = share.copy(), rest.copy()
         in_odds = ~np.isnan(odds)
-        straight = np.where(np.isnan(part), share, share * part)
-        moved_rest = np.where(np.isnan(part), rest, 1 - straight)
-        return np.where(in_odds, bent, straight), np.where(in_odds, 1 / (1 + there), moved_rest)
+        if in_odds.any():
+            own, its_odds = share[in_odds], odds[in_odds]
+            with np.errstate(invalid="ignore"):
+                # An open has infinite odds at any share above nought.
+                there = np.where(own > 0, own * its_odds, 0.0)
+                bent = np.where(np.isinf(there), 1.0, there / (1 + there))
+            share[in_odds], rest[in_odds] = bent, 1 / (1 + there)
+        in_parts = ~np.isnan(part)
+        if in_parts.any():
+            share[in_parts] *= part[in_parts]
+            rest[in_parts] = 1 - share[in_parts]
+        return share, rest
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,9 +190,11 @@ class Moved:
         """Return the trials with their moves in front and no more slots than one of them fills."""
         fills = self.move != NO_MOVE
         most = max(1, fills.sum(axis=1).max(initial=0))
+        if not (fills[:, 1:] & ~fills[:, :-1]).any():
+            return self.first(most)
         order = np.argsort(~fills, axis=1, kind="stable")[:, :most]
-        rows = np.arange(len(self))[:, None]
-        return Moved(self.move[rows, order], self.share[rows, order], self.rest[rows, order])
+        order += np.arange(len(self))[:, None] * fills.shape[1]
+        return Moved(self.move.take(order), self.share.take(order), self.rest.take(order))
 
     def by_slots(self) -> Iterator[tuple[int, IntArray]]:
         """Yield how many slots are filled, at least one, with the trials (indices) that do so."""
@@ -200,8 +209,7 @@ class Moved:
             yield slots, np.flatnonzero(filled == slots)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Move:
+class _Move(NamedTuple):
     """One entry of `Moves`, before it is packed."""
 
     branch: int = -1
@@ -308,9 +316,9 @@ class _Compiler:
             share, rest = member.suspect.share(member.severity)
             for move in self._moves_of_one(member.suspect):
                 if member.suspect.in_ohms:
-                    yield replace(move, worst_odds=share / rest if rest else math.inf)
+                    yield move._replace(worst_odds=share / rest if rest else math.inf)
                 else:
-                    yield replace(move, worst_share=share)
+                    yield move._replace(worst_share=share)
         if not suspect.members:
             yield from self._moves_of_one(suspect)
 

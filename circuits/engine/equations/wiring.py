@@ -7,6 +7,7 @@ bridged, power removed, an ammeter put in, a lamp, a hungry meter or an ohmmeter
 import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
+from itertools import chain
 
 import numpy as np
 from numpy.typing import NDArray
@@ -291,13 +292,11 @@ def wire_up(network: Network, situation: Situation) -> Wiring:
 
 def law_array(pieces_of_branches: Iterable[tuple[Law, ...]]) -> FloatArray:
     """Return laws as (branches, MOST_PIECES, 3); spare pieces repeat the last one."""
-    return np.array(
-        [
-            [pieces[min(piece, len(pieces) - 1)] for piece in range(MOST_PIECES)]
-            for pieces in pieces_of_branches
-        ],
-        dtype=float,
-    ).reshape(-1, MOST_PIECES, 3)
+    padded = (
+        (*pieces, *[pieces[-1]] * (MOST_PIECES - len(pieces))) for pieces in pieces_of_branches
+    )
+    terms = chain.from_iterable(chain.from_iterable(padded))
+    return np.fromiter(terms, dtype=float).reshape(-1, MOST_PIECES, 3)
 
 
 def _check_names(network: Network, situation: Situation) -> None:

@@ -147,7 +147,8 @@ def thresholds(stage: Stage, moved: Moved) -> tuple[FloatArray, FloatArray]:
 
 def bounds_of(thresholds: FloatArray, piece: IntArray) -> tuple[FloatArray, FloatArray]:
     """Return between which thresholds (T, E, C), the same both ways, pieces (E, C) hold."""
-    edges = np.full((len(thresholds) + 2, *piece.shape), np.inf)
-    edges[0], edges[1:-1] = -np.inf, thresholds
-    below, above = (np.take_along_axis(edges, piece[None] + side, axis=0)[0] for side in (0, 1))
+    below, above = np.full(piece.shape, -np.inf), np.full(piece.shape, np.inf)
+    for number, threshold in enumerate(thresholds):
+        below = np.where(piece > number, threshold, below)
+        above = np.where(piece == number, threshold, above)
     return below, above

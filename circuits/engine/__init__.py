@@ -111,7 +111,7 @@ from circuits.engine.predicting.sweeping import States, Sweep, Sweeper, sweep
 from circuits.engine.readings import AS_IT_STANDS, Bound, Meter, Place, Reading, Rig
 
 #: Raised whenever a verdict could come out differently.
-ENGINE_VERSION = "12"
+ENGINE_VERSION = "13"
 
 __all__ = [
     "AS_IT_STANDS",

@@ -12,6 +12,7 @@ from typing import NamedTuple
 import numpy as np
 
 from circuits.engine.equations.bends import Bends
+from circuits.engine.equations.corners import Corners, find_corners
 from circuits.engine.equations.crowd import Crowd, Stances
 from circuits.engine.equations.factors import Factor
 from circuits.engine.equations.grip import Grip, take_hold
@@ -201,6 +202,10 @@ class Stage:
         """Return how each tolerance, at its edge, moves its law: (3 terms, P, pieces)."""
         widths = law_array(wobble.half_width for _, wobble in self.wiring.wobbles)
         return np.ascontiguousarray(widths.transpose(2, 0, 1))
+
+    @cached_property
+    def corners(self) -> Corners:
+        return find_corners(self.wiring, self.wobble_widths)
 
     @cached_property
     def working_rows(self) -> FloatArray:

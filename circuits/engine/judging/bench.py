@@ -10,27 +10,25 @@ from circuits.engine.equations.moves import BoolArray
 from circuits.engine.equations.stage import Trials
 from circuits.engine.equations.wiring import IntArray, Situation
 from circuits.engine.faults import Scales, Suspect, format_ohms
-from circuits.engine.instruments import compared_value, meter_variance, ohmmeter_of
+from circuits.engine.instruments import ohmmeter_of
 from circuits.engine.judging.chi_square import chi_square_limit
+from circuits.engine.judging.joint import JointTest
 from circuits.engine.judging.shortlist import may_show
 from circuits.engine.judging.sitting import Sitting
 from circuits.engine.judging.tried import Tried
 from circuits.engine.judging.verdict import HEALTHY, Finding, Outcome, Slip
-from circuits.engine.judging.weighing import Columns, Expected, Weighed, weigh
+from circuits.engine.judging.weighing import Expected, Weighed
 from circuits.engine.laws import FloatArray
 from circuits.engine.network import Network
 from circuits.engine.readings import Bound, Reading
 from circuits.engine.settling.phases import Went
 from circuits.engine.settling.ranges import COVERAGE_FACTOR
 from circuits.engine.settling.settle import Settled
-from circuits.engine.settling.tolerances import sensitivities, variances
 
 #: Says of trials, by their numbers (A,) and those of some readings (q,), by what they show of these
 #: and half the span of a chatter (A, q), which fit (A,).
 Fits = Callable[[IntArray, IntArray, FloatArray, FloatArray], BoolArray]
 
-# What a wire that hangs loose shows is what the meter picks up. Common practice, no source.
-PICKED_UP_VOLTS = 0.05
 REFINING_ROUNDS = 3
 # With fewer readings, leaving one out leaves too little to say anything.
 FEWEST_FOR_A_SLIP = 3
@@ -50,8 +48,6 @@ SAME_MISFIT = 1e-9
 # Suspects whose misfit may be no more than so many times its limit are tried jointly throughout:
 # who nearly fits is told with its true misfit.
 NEARLY = 10.0
-# How many numbers a stack of covariances may hold at once.
-MOST_ELEMENTS = 4_000_000
 
 
 class Bench:
@@ -72,16 +68,13 @@ class Bench:
                 self.sittings[celsius] = Sitting(at_ambient(network, celsius), self.suspects)
             sitting = self.sittings[celsius]
             self.where.append((sitting, *sitting.seat(reading)))
-        self.logged = np.array([compared_value(reading) for reading in readings])
-        self.meter_variance = np.array([meter_variance(reading) for reading in readings])
-        self.limit = chi_square_limit(len(self.readings))
-        #: (m,) which way the steady figure may lie off a least or a most without limit
-        self.open_side = np.array([reading.bound.open_side for reading in self.readings])
+        self.joint = JointTest(self.readings, self.where)
+        self.logged, self.meter_variance = self.joint.logged, self.joint.meter_variance
+        self.limit, self.open_side = self.joint.limit, self.joint.open_side
         for sitting in self.sittings.values():
             sitting.draw_chart()
         #: What came of the single faults, once `findings` has tried them.
         self.tried: Tried | None = None
-        self._columns: Columns | None = None
 
     def findings(self, doubted: int | None = None) -> tuple[Finding, list[Finding]]:
         """Return what the readings say of healthy and of every suspect.
@@ -188,8 +181,7 @@ class Bench:
     @property
     def most_at_once(self) -> int:
         """Return how many trials may be weighed at once."""
-        count = len(self.readings)
-        return max(1, MOST_ELEMENTS // (count * (count + 80)))
+        return self.joint.most_at_once
 
     def _try(self, move: IntArray, severity: FloatArray) -> Tried:
         most = self.most_at_once
@@ -228,9 +220,7 @@ class Bench:
 
     def weigh_settled(self, trials: Trials, went: Mapping[Sitting, Went]) -> Weighed:
         """Return how the readings stand to what trials predict that have come to rest."""
-        predicted, half_span = self._shown(went)
-        spread, variance = self._spread(trials, went)
-        return weigh(self.logged, self.open_side, predicted, half_span, spread, variance)
+        return self.joint.weigh(trials, went)
 
     def allowed(self, miss: FloatArray, readings: IntArray) -> FloatArray:
         """Return misses of some readings (E, q) without what a bound leaves open."""
@@ -238,20 +228,11 @@ class Bench:
 
     def show(self, trials: Trials) -> tuple[FloatArray, FloatArray]:
         """Return what trials show for each reading (E, m), and half the span of a chatter."""
-        return self._shown(self.settle(trials))
+        return self.joint.shown(self.settle(trials))
 
     def expect(self, trials: Trials, went: Mapping[Sitting, Went]) -> Expected:
         """Return what trials show for each reading, and how sure that is, each by itself."""
-        variance = np.repeat(self.meter_variance[None], len(trials), axis=0)
-        by_stage: dict[int, FloatArray] = {}
-        for number, (sitting, situation, seat) in enumerate(self.where):
-            stage, settled = went[sitting][situation]
-            if id(stage) not in by_stage:
-                by_stage[id(stage)] = variances(stage, trials, settled)
-            share = self.readings[number].tolerance_share
-            variance[:, number] += share**2 * by_stage[id(stage)][:, seat] / 3
-            variance[settled.floating[:, seat], number] += PICKED_UP_VOLTS**2
-        return Expected(*self._shown(went), variance)
+        return self.joint.expect(trials, went)
 
     def sift(self, trials: Trials, fits: Fits) -> tuple[IntArray, FloatArray, FloatArray]:
         """Return the trials (indices) of which each reading says that it fits, and what they show.
@@ -266,7 +247,7 @@ class Bench:
             number = number[kept]
             went = {each: _taken(earlier, kept) for each, earlier in went.items()}
             went[sitting] = there
-        return number, *self._shown(went)
+        return number, *self.joint.shown(went)
 
     def _stay(
         self,
@@ -282,41 +263,6 @@ class Bench:
         seats = [self.where[reading][2] for reading in readings]
         low, high = settled.low[:, seats], settled.high[:, seats]
         return fits(number[own], np.array(readings), (low + high) / 2, (high - low) / 2)
-
-    def _shown(self, went: Mapping[Sitting, Went]) -> tuple[FloatArray, FloatArray]:
-        low, high = (
-            np.stack(
-                [
-                    getattr(went[sitting][situation][1], end)[:, seat]
-                    for sitting, situation, seat in self.where
-                ],
-                axis=1,
-            )
-            for end in ("low", "high")
-        )
-        return (low + high) / 2, (high - low) / 2
-
-    def _spread(
-        self, trials: Trials, went: Mapping[Sitting, Went]
-    ) -> tuple[FloatArray, FloatArray]:
-        """Return how far tolerances move each reading (E, m, P), and what meters add (E, m)."""
-        if self._columns is None:
-            self._columns = Columns(
-                (situation, stage)
-                for settled in went.values()
-                for situation, (stage, _) in settled.items()
-            )
-        variance = np.repeat(self.meter_variance[None], len(trials), axis=0)
-        spread = np.zeros((*variance.shape, len(self._columns)))
-        moved: dict[int, FloatArray] = {}
-        for number, (sitting, situation, seat) in enumerate(self.where):
-            stage, outcome = went[sitting][situation]
-            if id(stage) not in moved:
-                moved[id(stage)] = sensitivities(stage, trials, outcome)
-            share = self.readings[number].tolerance_share
-            self._columns.put(spread[:, number], stage, moved[id(stage)][:, seat], share)
-            variance[outcome.floating[:, seat], number] += PICKED_UP_VOLTS**2
-        return spread, variance
 
     # ------------------------------------------------------------------------- findings
 

@@ -64,10 +64,12 @@ def least_seen(
     [1.0]
     """
     bench = Bench(network, readings, [suspect])
-    healthy = bench.weigh(Trials.of_singles(np.array([0]), np.array([0.0]), np.array([1.0])))
-    sound = healthy.predicted[0]
+    in_order = Trials.of_singles(np.array([0]), np.array([0.0]), np.array([1.0]))
+    went = bench.settle(in_order)
+    sound = bench.joint.shown(went)[0][0]
     if half_widths is None:
-        doubt = COVERAGE_FACTOR * healthy.uncertainty[0]
+        # By the wider line, where one side of a corner is surer than the other.
+        doubt = COVERAGE_FACTOR * bench.expect(in_order, went).uncertainty[0]
     else:
         doubt = np.array(half_widths, dtype=np.float64)
     grid = suspect.severity_grid()

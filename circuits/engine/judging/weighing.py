@@ -6,7 +6,7 @@ with what each reading's own meter adds (JCGM 100:2008, 5.2).
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -18,6 +18,8 @@ from circuits.engine.settling.tolerances import tolerance_names
 
 # Several bounds settle among themselves in so many rounds.
 BOUND_ROUNDS = 30
+# A bound that moves by a smaller share than this is at rest.
+BOUND_RESTS = 1e-12
 
 # Neighbouring columns of one situation, and where they stand among those of the case.
 _Run = tuple[slice, slice]
@@ -64,6 +66,26 @@ class Weighed:
     def joined(cls, parts: Sequence["Weighed"]) -> "Weighed":
         """Return all trials of several rows of them."""
         return cls(*(np.concatenate([getattr(p, n) for p in parts]) for n in cls.__slots__))
+
+    def take(self, chosen: IntArray) -> "Weighed":
+        return Weighed(*(getattr(self, name)[chosen] for name in self.__slots__))
+
+    def put(self, where: IntArray, other: "Weighed") -> "Weighed":
+        """Return these with other trials in the place of some; what is predicted stays."""
+        mixed = {name: getattr(self, name).copy() for name in self.__slots__}
+        for name, values in mixed.items():
+            if name != "predicted":
+                values[where] = getattr(other, name)
+        return Weighed(**mixed)
+
+    def held_by(self, margins: "Weighed") -> "Weighed":
+        """Return these as far off as they are with margins weighed besides, after the readings."""
+        own = slice(self.miss.shape[1])
+        by_reading = {
+            name: getattr(margins, name)[:, own]
+            for name in ("distance", "weight", "without", "miss")
+        }
+        return replace(self, misfit=margins.misfit, **by_reading)
 
     def one_by_one(self) -> Expected:
         """Return what each reading says by itself."""
@@ -138,13 +160,20 @@ def _given_way(
     gives = np.zeros(miss.shape, dtype=bool)
     bounds = np.flatnonzero(open_side)
     taken = miss.copy()
+    moving = np.arange(len(miss))
     for _ in range(BOUND_ROUNDS if len(bounds) > 1 else len(bounds)):
+        own, before = precision[moving], taken[moving]
+        still = before.copy()
         for number in bounds.tolist():
-            pulled = np.einsum("ej,ej->e", precision[:, number], taken)
-            side, row = open_side[number], precision[:, number, number]
-            slack = side * (taken[:, number] - pulled / row - miss[:, number])
-            gives[:, number] = slack > 0
-            taken[:, number] = miss[:, number] + side * np.maximum(slack, 0.0)
+            pulled = np.einsum("ej,ej->e", own[:, number], still)
+            side, row = open_side[number], own[:, number, number]
+            slack = side * (still[:, number] - pulled / row - miss[moving, number])
+            gives[moving, number] = slack > 0
+            still[:, number] = miss[moving, number] + side * np.maximum(slack, 0.0)
+        taken[moving] = still
+        moving = moving[(np.abs(still - before) > BOUND_RESTS * np.abs(still)).any(axis=1)]
+        if not moving.size:
+            break
     return taken, gives
 
 

@@ -7,6 +7,9 @@ all, as far as readings follow tolerances in a straight line.
 A relay within tolerance of its threshold is made in one car and open in the next. So all trials go
 through the phases two more times, with every threshold as much too high, and too low, as the
 tolerances move what its control watches. Where that ends in another state both are carried.
+
+Where a law without memory turns, a source that comes to its limit say, readings go on along another
+line; the range takes in what a car beyond such a corner reads, see `corners`.
 """
 
 from collections.abc import Iterator, Mapping
@@ -19,6 +22,7 @@ from circuits.engine.equations.moves import BoolArray
 from circuits.engine.equations.stage import Stage, Trials
 from circuits.engine.equations.wiring import IntArray, Situation
 from circuits.engine.laws import FloatArray
+from circuits.engine.settling.corners import Regions, regions
 from circuits.engine.settling.phases import PhaseRun, Seats, Went
 from circuits.engine.settling.settle import Settled, settle
 from circuits.engine.settling.tolerances import WhatMoves, sensitivities, variances
@@ -30,6 +34,8 @@ History = Literal["known", "unknown"]
 # A 99.5 % interval of a normal quantity reaches this many standard uncertainties either side.
 COVERAGE_FACTOR = 2.807
 SQRT_3 = np.sqrt(3.0)
+# In standard uncertainties, beyond all.
+ENDLESS = 1e9
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,12 +66,74 @@ def ranges(
     model = np.sqrt((spread**2).sum(axis=2)) / SQRT_3
     usual = COVERAGE_FACTOR * np.hypot(model, meter_bounds / SQRT_3)
     worst = np.abs(spread).sum(axis=2) + meter_bounds
-    return Ranges(
+    found = Ranges(
         low=reach.low - usual,
         high=reach.high + usual,
         worst_low=reach.low - worst,
         worst_high=reach.high + worst,
     )
+    near = regions(stage, trials, settled, COVERAGE_FACTOR, worst=True)
+    if near is not None:
+        _take_in(found, near, meter_bounds[near.trial])
+    return found
+
+
+def _take_in(found: Ranges, near: Regions, meter_bounds: FloatArray) -> None:
+    """Widen ranges by what trials read in the regions beyond corners, as far as these hold."""
+    for sign, usual, worst in (
+        (-1.0, found.low, found.worst_low),
+        (1.0, found.high, found.worst_high),
+    ):
+        outer = np.maximum if sign > 0 else np.minimum
+        for reach, ends in (
+            (_usual_reach(near, sign * near.spread, meter_bounds), usual),
+            (_worst_reach(near, sign * near.spread, meter_bounds), worst),
+        ):
+            outer.at(ends, near.trial, near.values + sign * reach)
+
+
+def _usual_reach(near: Regions, spread: FloatArray, meter_bounds: FloatArray) -> FloatArray:
+    """Return how far up 99.5 % of the cars in regions read (N, R), or -infinity for none of them.
+
+    Of all tolerances within a ball, in standard uncertainties, it is the farthest in which a
+    margin is not below nought; of several margins the one that allows least.
+    """
+    size = np.hypot(np.sqrt((spread**2).sum(axis=2)), meter_bounds) / SQRT_3
+    found = COVERAGE_FACTOR * size
+    for margin, margin_spread in _by_margin(near):
+        along = np.einsum("nrp,np->nr", spread, margin_spread) / 3
+        across = np.sqrt(np.maximum(size**2 - along**2, 0.0))
+        edge = np.sqrt(np.maximum(COVERAGE_FACTOR**2 - margin**2, 0.0))[:, None]
+        at_edge = -margin[:, None] * along + across * edge
+        held = COVERAGE_FACTOR * along < -margin[:, None] * size
+        found = np.where(held, np.minimum(found, at_edge), found)
+        found[margin < -COVERAGE_FACTOR] = -np.inf
+    return np.asarray(found)
+
+
+def _worst_reach(near: Regions, spread: FloatArray, meter_bounds: FloatArray) -> FloatArray:
+    """Return how far up any car in regions reads (N, R), or -infinity if none is in them.
+
+    With each tolerance between its edges and a margin not below nought that is a linear program of
+    one constraint. Its dual has a single unknown, at nought or where one of its terms turns.
+    """
+    found = np.abs(spread).sum(axis=2)
+    for margin, margin_spread in _by_margin(near):
+        own = margin_spread[:, None]
+        with np.errstate(all="ignore"):
+            turns = np.where(own != 0.0, -spread / own, 0.0)
+        for price in np.maximum(np.moveaxis(turns, 2, 0), 0.0):
+            dual = np.abs(spread + price[:, :, None] * own).sum(axis=2)
+            found = np.minimum(found, dual + price * margin[:, None])
+        found[margin < -np.abs(margin_spread).sum(axis=1)] = -np.inf
+    return np.asarray(found + meter_bounds)
+
+
+def _by_margin(near: Regions) -> Iterator[tuple[FloatArray, FloatArray]]:
+    """Yield the margins of regions (N,), as good as without end where there is none."""
+    for number in range(near.margin.shape[1]):
+        margin = near.margin[:, number]
+        yield np.where(np.isfinite(margin), margin, ENDLESS), near.margin_spread[:, number]
 
 
 def reaches(

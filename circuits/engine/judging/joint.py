@@ -1,0 +1,315 @@
+"""The joint test: all readings of a case at once against trials, in the region that fits best.
+
+A trial whose generator is about to be at its limit stands for cars on either side of it (see
+`corners`). In each region readings are a linear model of the tolerances, and it holds as long as
+its margins do not fall below nought. So a margin is weighed like one more reading, logged as at
+least nought: tolerances that leave the region are none it could be explained by. A region farther
+off than the limit of the test would not pass it anyway.
+"""
+
+from collections.abc import Mapping, Sequence
+from functools import reduce
+from typing import NamedTuple
+
+import numpy as np
+
+from circuits.engine.equations.moves import BoolArray
+from circuits.engine.equations.stage import Stage, Trials
+from circuits.engine.equations.wiring import IntArray, Situation
+from circuits.engine.instruments import compared_value, meter_variance
+from circuits.engine.judging.chi_square import chi_square_limit
+from circuits.engine.judging.sitting import Sitting
+from circuits.engine.judging.weighing import Columns, Expected, Weighed, weigh
+from circuits.engine.laws import FloatArray
+from circuits.engine.readings import Reading
+from circuits.engine.settling.corners import Regions, regions
+from circuits.engine.settling.phases import Went
+from circuits.engine.settling.tolerances import sensitivities, variances
+
+# What a wire that hangs loose shows is what the meter picks up. Common practice, no source.
+PICKED_UP_VOLTS = 0.05
+# A margin is in units of what tolerances move it; so little leaves it next to exact.
+MARGIN_VARIANCE = 1e-8
+# How many numbers a stack of covariances may hold at once.
+MOST_ELEMENTS = 4_000_000
+
+
+class Models(NamedTuple):
+    """What E trials predict of m readings, as `weigh` takes it."""
+
+    predicted: FloatArray  # (E, m)
+    half_span: FloatArray  # (E, m)
+    spread: FloatArray  # (E, m, P)
+    variance: FloatArray  # (E, m)
+
+    def take(self, chosen: IntArray) -> "Models":
+        return Models(*(each[chosen] for each in self))
+
+    def besides(self, other: "Models") -> "Models":
+        """Return the same trials with what both predict."""
+        return Models(*(np.concatenate(parts, axis=1) for parts in zip(self, other, strict=True)))
+
+
+class _Near(NamedTuple):
+    """The regions of one situation, and the readings taken there, each with its place."""
+
+    stage: Stage
+    regions: Regions
+    readings: Sequence[tuple[int, int]]
+
+
+class JointTest:
+    """The readings of a case with where each was taken: sitting, situation, number of its place."""
+
+    def __init__(
+        self, readings: Sequence[Reading], where: Sequence[tuple[Sitting, Situation, int]]
+    ) -> None:
+        self.readings = tuple(readings)
+        self.where = tuple(where)
+        self.logged = np.array([compared_value(reading) for reading in readings])
+        self.meter_variance = np.array([meter_variance(reading) for reading in readings])
+        self.limit = chi_square_limit(len(self.readings))
+        #: (m,) which way the steady figure may lie off a least or a most without limit
+        self.open_side = np.array([reading.bound.open_side for reading in self.readings])
+        self._columns: Columns | None = None
+        self._turns: dict[Sitting, dict[Situation, IntArray]] = {}
+
+    @property
+    def most_at_once(self) -> int:
+        """Return how many trials may be weighed at once."""
+        count = len(self.readings)
+        return max(1, MOST_ELEMENTS // (count * (count + 80)))
+
+    def shown(self, went: Mapping[Sitting, Went]) -> tuple[FloatArray, FloatArray]:
+        """Return what trials show for each reading (E, m), and half the span of a chatter."""
+        low, high = (
+            np.stack(
+                [
+                    getattr(went[sitting][situation][1], end)[:, seat]
+                    for sitting, situation, seat in self.where
+                ],
+                axis=1,
+            )
+            for end in ("low", "high")
+        )
+        return (low + high) / 2, (high - low) / 2
+
+    # ------------------------------------------------------------------- one by one
+
+    def expect(self, trials: Trials, went: Mapping[Sitting, Went]) -> Expected:
+        """Return what trials show for each reading, and how sure that is, each by itself.
+
+        Near a corner that is whatever lies between what its regions show.
+        """
+        variance = np.repeat(self.meter_variance[None], len(trials), axis=0)
+        by_stage: dict[int, FloatArray] = {}
+        for number, (sitting, situation, seat) in enumerate(self.where):
+            stage, settled = went[sitting][situation]
+            if id(stage) not in by_stage:
+                by_stage[id(stage)] = variances(stage, trials, settled)
+            share = self.readings[number].tolerance_share
+            variance[:, number] += share**2 * by_stage[id(stage)][:, seat] / 3
+            variance[settled.floating[:, seat], number] += PICKED_UP_VOLTS**2
+        predicted, half_span = self.shown(went)
+        low, high = predicted.copy(), predicted.copy()
+        for _, near, readings in self._near(trials, went):
+            for number, seat in readings:
+                share = self.readings[number].tolerance_share
+                there = self.meter_variance[number]
+                there = there + share**2 * (near.spread[:, seat] ** 2).sum(axis=1) / 3
+                np.maximum.at(variance[:, number], near.trial, there)
+                np.minimum.at(low[:, number], near.trial, near.values[:, seat])
+                np.maximum.at(high[:, number], near.trial, near.values[:, seat])
+        return Expected((low + high) / 2, half_span + (high - low) / 2, variance)
+
+    # ---------------------------------------------------------------------- jointly
+
+    def weigh(self, trials: Trials, went: Mapping[Sitting, Went]) -> Weighed:
+        """Return how the readings stand to trials that went through the situations.
+
+        What is predicted is that of the parts as drawn, also of a trial in another region.
+        """
+        models = Models(*self.shown(went), *self._spread(trials, went))
+        plain = weigh(self.logged, self.open_side, *models)
+        near = [self._likely(each) for each in self._near(trials, went)]
+        if not near:
+            return plain
+        own = np.unique(np.concatenate([each.regions.trial for each in near]))
+        row, picked = _combined(own, near)
+        inside = self._inside(models.take(row), near, picked)
+        free = self._weighed(inside, self.logged, self.open_side)
+        margins = self._margins(near, picked)
+        holds = _holds(inside, free, margins)
+        misfit = np.where(holds, free.misfit, np.inf)
+        held = np.flatnonzero(~holds & (free.misfit < _least(row, misfit)))
+        # What does not fit without its margins fits with them less; the nearest is told of it.
+        nearest = free.misfit[held] <= np.maximum(self.limit, _least(row, free.misfit)[held])
+        held = held[nearest]
+        together = self._weighed(
+            inside.take(held).besides(margins.take(held)),
+            np.append(self.logged, np.zeros(margins.predicted.shape[1])),
+            np.append(self.open_side, np.ones(margins.predicted.shape[1])),
+        )
+        misfit[held] = together.misfit
+        best = np.lexsort((misfit, row))[np.searchsorted(row, own)]
+        came = free.take(best)
+        by_margins = np.flatnonzero(~holds[best])
+        came = came.put(
+            by_margins,
+            came.take(by_margins).held_by(together.take(np.searchsorted(held, best[by_margins]))),
+        )
+        return plain.put(own, came)
+
+    def _weighed(self, models: Models, logged: FloatArray, open_side: FloatArray) -> Weighed:
+        count, most = len(models.predicted), self.most_at_once
+        return Weighed.joined(
+            [
+                weigh(logged, open_side, *models.take(np.arange(begin, min(begin + most, count))))
+                for begin in range(0, max(count, 1), most)
+            ]
+        )
+
+    def _spread(
+        self, trials: Trials, went: Mapping[Sitting, Went]
+    ) -> tuple[FloatArray, FloatArray]:
+        """Return how far tolerances move each reading (E, m, P), and what meters add (E, m)."""
+        if self._columns is None:
+            self._columns = Columns(
+                (situation, stage)
+                for settled in went.values()
+                for situation, (stage, _) in settled.items()
+            )
+        variance = np.repeat(self.meter_variance[None], len(trials), axis=0)
+        spread = np.zeros((*variance.shape, len(self._columns)))
+        moved: dict[int, FloatArray] = {}
+        for number, (sitting, situation, seat) in enumerate(self.where):
+            stage, outcome = went[sitting][situation]
+            if id(stage) not in moved:
+                moved[id(stage)] = sensitivities(stage, trials, outcome)
+            share = self.readings[number].tolerance_share
+            self._columns.put(spread[:, number], stage, moved[id(stage)][:, seat], share)
+            variance[outcome.floating[:, seat], number] += PICKED_UP_VOLTS**2
+        return spread, variance
+
+    def _near(self, trials: Trials, went: Mapping[Sitting, Went]) -> list[_Near]:
+        """Return the regions of trials in the situations that a reading was taken in."""
+        taken: dict[tuple[Sitting, Situation], list[tuple[int, int]]] = {}
+        for number, (sitting, situation, seat) in enumerate(self.where):
+            taken.setdefault((sitting, situation), []).append((number, seat))
+        found = []
+        for (sitting, situation), readings in taken.items():
+            stage, settled = went[sitting][situation]
+            controls = self._turning(sitting)[situation]
+            if not controls.size:
+                continue
+            there = regions(stage, trials, settled, self._reach, controls=controls)
+            if there is not None:
+                found.append(_Near(stage, there, readings))
+        return found
+
+    @property
+    def _reach(self) -> float:
+        """Return how many standard uncertainties off nothing passes."""
+        return float(np.sqrt(self.limit))
+
+    def _turning(self, sitting: Sitting) -> dict[Situation, IntArray]:
+        """Return the controls in each situation that have a corner near a healthy car.
+
+        A fault's own severity takes it past any other corner: there it is tried on both sides.
+        """
+        if sitting not in self._turns:
+            healthy = Trials.of_singles(np.array([0]), np.array([0.0]), np.array([1.0]))
+            self._turns[sitting] = {}
+            for situation, (stage, settled) in sitting.settle(healthy).items():
+                there = regions(stage, healthy, settled, self._reach)
+                none = np.zeros(0, dtype=np.intp)
+                self._turns[sitting][situation] = none if there is None else there.controls
+        return self._turns[sitting]
+
+    def _likely(self, near: _Near) -> _Near:
+        """Return regions without those that the readings of their situation exclude alone.
+
+        A misfit is never less than that of some of its readings. Each trial keeps one region.
+        """
+        there = near.regions
+        readings, seats = (list(each) for each in zip(*near.readings, strict=True))
+        predicted = there.values[:, seats]
+        share = np.array([self.readings[number].tolerance_share for number in readings])
+        alone = weigh(
+            self.logged[readings],
+            self.open_side[readings],
+            predicted,
+            np.zeros_like(predicted),
+            there.spread[:, seats] * share[:, None],
+            np.repeat(self.meter_variance[None, readings], len(predicted), axis=0),
+        )
+        most = np.maximum(self.limit, _least(there.trial, alone.misfit))
+        return near._replace(regions=there.take(np.flatnonzero(alone.misfit <= most)))
+
+    def _inside(self, models: Models, near: Sequence[_Near], picked: Sequence[IntArray]) -> Models:
+        """Return models in the regions that are picked of each situation."""
+        assert self._columns is not None  # by what `_spread` has done
+        for (stage, there, readings), pick in zip(near, picked, strict=True):
+            rows = np.flatnonzero(pick >= 0)
+            region = pick[rows]
+            for number, seat in readings:
+                models.predicted[rows, number] = there.values[region, seat]
+                spread = np.zeros((len(rows), len(self._columns)))
+                share = self.readings[number].tolerance_share
+                self._columns.put(spread, stage, there.spread[region, seat], share)
+                models.spread[rows, number] = spread
+        return models
+
+    def _margins(self, near: Sequence[_Near], picked: Sequence[IntArray]) -> Models:
+        """Return the margins of the regions that are picked, as models of readings of nought."""
+        assert self._columns is not None  # by what `_spread` has done
+        found = []
+        for (stage, there, _), pick in zip(near, picked, strict=True):
+            rows = np.flatnonzero(pick >= 0)
+            region = pick[rows]
+            margin = np.zeros((len(pick), there.margin.shape[1]))
+            spread = np.zeros((*margin.shape, len(self._columns)))
+            variance = np.ones(margin.shape)
+            known = np.isfinite(there.margin[region])
+            margin[rows] = np.where(known, there.margin[region], 0.0)
+            variance[rows] = np.where(known, MARGIN_VARIANCE, 1.0)
+            for number in range(margin.shape[1]):
+                own = np.zeros((len(rows), len(self._columns)))
+                self._columns.put(own, stage, there.margin_spread[region, number], 1.0)
+                spread[rows, number] = own
+            found.append(Models(margin, np.zeros(margin.shape), spread, variance))
+        return reduce(Models.besides, found)
+
+
+def _holds(inside: Models, weighed: Weighed, margins: Models) -> BoolArray:
+    """Return which models (N,) are in their regions with the tolerances that fit readings best."""
+    pulled = (weighed.precision @ weighed.miss[:, :, None])[:, :, 0]
+    off = np.einsum("nmp,nm->np", inside.spread, pulled) / 3
+    margin = margins.predicted + np.einsum("ncp,np->nc", margins.spread, off)
+    holds: BoolArray = (margin >= 0).all(axis=1)
+    return holds
+
+
+def _least(row: IntArray, misfit: FloatArray) -> FloatArray:
+    """Return the least misfit of each row's trial (N,); trials stand together."""
+    first = np.flatnonzero(np.append(True, row[1:] != row[:-1]))
+    times = np.diff(np.append(first, len(row)))
+    return np.repeat(np.minimum.reduceat(misfit, first), times)
+
+
+def _combined(own: IntArray, near: Sequence[_Near]) -> tuple[IntArray, list[IntArray]]:
+    """Return trials (N,), each as often as its situations have regions together, and which.
+
+    Of each situation it is the number of a region, or -1 where the trial is near no corner.
+    """
+    row, picked = own, list[IntArray]()
+    for each in near:
+        first = np.searchsorted(each.regions.trial, row, side="left")
+        count = np.searchsorted(each.regions.trial, row, side="right") - first
+        times = np.maximum(count, 1)
+        again = np.repeat(np.arange(len(row)), times)
+        within = np.arange(len(again)) - np.repeat(np.cumsum(times) - times, times)
+        picked = [pick[again] for pick in picked]
+        picked.append(np.where(count[again] > 0, first[again] + within, -1))
+        row = row[again]
+    return row, picked

@@ -1,5 +1,8 @@
 """A source about to be at its limit: cars on either side of the corner, bands and verdicts."""
 
+import itertools
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -7,9 +10,12 @@ from circuits.engine import (
     Battery,
     CurrentLoad,
     Generator,
+    KeyState,
     Meter,
     Network,
     Outcome,
+    Part,
+    Phase,
     Place,
     Reading,
     Resistor,
@@ -19,6 +25,7 @@ from circuits.engine import (
     predict,
     solve,
 )
+from circuits.engine.judging.joint import MOST_WAYS, cheapest_ways
 
 PERFECT = Meter(input_ohms=float("inf"), reading_fraction=0.0, counts=0.0)
 VOLTS, INNER_OHMS, LOAD_OHMS, MOST_AMPS = 14.0, 0.01, 1.42, 10.0
@@ -170,3 +177,72 @@ def test_drawn_cars_on_either_side_of_two_corners_lie_in_their_bands_and_pass() 
 
     assert charging == {True, False}
     assert failing <= 2
+
+
+def test_of_many_ways_through_the_phases_the_cheapest_are_weighed() -> None:
+    """Against all ways, added up one by one."""
+    random = np.random.default_rng(7)
+    own = np.array([2, 5, 6])
+    situations = []
+    for _ in range(4):
+        regions_of = np.sort(random.choice(own, 9))
+        situations.append((regions_of, random.uniform(size=len(regions_of))))
+    row, picked = cheapest_ways(own, situations)
+
+    for trial in own.tolist():
+        regions = [np.flatnonzero(regions_of == trial).tolist() for regions_of, _ in situations]
+        every = sorted(
+            sum(cost[each] for (_, cost), each in zip(situations, way, strict=True) if each >= 0)
+            for way in itertools.product(*(numbers or [-1] for numbers in regions))
+        )
+        mine = np.flatnonzero(row == trial)
+        kept = sorted(
+            sum(
+                cost[pick[at]]
+                for (_, cost), pick in zip(situations, picked, strict=True)
+                if pick[at] >= 0
+            )
+            for at in mine.tolist()
+        )
+        assert kept == pytest.approx(every[:MOST_WAYS])
+    assert len(row) > MOST_WAYS
+
+
+def test_many_sources_about_to_be_at_their_limits_in_many_phases_are_judged() -> None:
+    """Five of them in four phases have more than a million ways through their regions together."""
+    sources, phases = range(5), ("one", "two", "three", "four")
+    parts: list[Part] = []
+    for number in sources:
+        supply = Generator(
+            name=f"G{number}",
+            first=f"pin{number}",
+            second="minus",
+            volts=5.0,
+            internal_ohms=0.01,
+            max_amps=1.0,
+            tolerance_fraction=LIMIT_TOLERANCE,
+        )
+        sensor = Resistor(name=f"R{number}", first=f"pin{number}", second="minus", ohms=5.05)
+        parts += [supply, sensor]
+    network = Network(
+        zero="minus",
+        supply="pin0",
+        parts=tuple(parts),
+        phases=tuple(Phase(name=name, key_state=KeyState.RUN) for name in phases),
+    )
+    # The second supply is at a limit of 0.93 A: 4.70 V.
+    shown = {0: 4.97, 1: 4.70}
+    readings = [
+        Reading(
+            place=Place(key=f"at {number}", red=f"pin{number}", black="minus"),
+            phase=phase,
+            value=volts,
+            step=0.01,
+        )
+        for phase in phases
+        for number, volts in shown.items()
+    ]
+
+    assert judge(network, readings, rivals=False).healthy.passes
+    readings[1] = replace(readings[1], value=3.0)
+    assert not judge(network, readings, rivals=False).healthy.passes

@@ -7,7 +7,7 @@ least nought: tolerances that leave the region are none it could be explained by
 off than the limit of the test would not pass it anyway.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from functools import reduce
 from typing import NamedTuple
 
@@ -32,6 +32,10 @@ PICKED_UP_VOLTS = 0.05
 MARGIN_VARIANCE = 1e-8
 # How many numbers a stack of covariances may hold at once.
 MOST_ELEMENTS = 4_000_000
+# Trials are looked at for corners so many at once, each in so many ways through its phases: where
+# several sources are about to be at their limits in several phases, all ways are beyond counting.
+TRIALS_AT_ONCE = 1000
+MOST_WAYS = 32
 
 
 class Models(NamedTuple):
@@ -51,11 +55,15 @@ class Models(NamedTuple):
 
 
 class _Near(NamedTuple):
-    """The regions of one situation, and the readings taken there, each with its place."""
+    """The regions of one situation, and the readings taken there, each with its place.
+
+    `cost` is the misfit of these readings and of the margins, each for itself.
+    """
 
     stage: Stage
     regions: Regions
     readings: Sequence[tuple[int, int]]
+    cost: FloatArray  # (N,)
 
 
 class JointTest:
@@ -112,14 +120,16 @@ class JointTest:
             variance[settled.floating[:, seat], number] += PICKED_UP_VOLTS**2
         predicted, half_span = self.shown(went)
         low, high = predicted.copy(), predicted.copy()
-        for _, near, readings in self._near(trials, went):
-            for number, seat in readings:
-                share = self.readings[number].tolerance_share
-                there = self.meter_variance[number]
-                there = there + share**2 * (near.spread[:, seat] ** 2).sum(axis=1) / 3
-                np.maximum.at(variance[:, number], near.trial, there)
-                np.minimum.at(low[:, number], near.trial, near.values[:, seat])
-                np.maximum.at(high[:, number], near.trial, near.values[:, seat])
+        for part, near in self._near(trials, went):
+            for each in near:
+                trial = part[each.regions.trial]
+                for number, seat in each.readings:
+                    values, spread = each.regions.values[:, seat], each.regions.spread[:, seat]
+                    share = self.readings[number].tolerance_share
+                    there = self.meter_variance[number] + share**2 * (spread**2).sum(axis=1) / 3
+                    np.maximum.at(variance[:, number], trial, there)
+                    np.minimum.at(low[:, number], trial, values)
+                    np.maximum.at(high[:, number], trial, values)
         return Expected((low + high) / 2, half_span + (high - low) / 2, variance)
 
     # ---------------------------------------------------------------------- jointly
@@ -131,11 +141,17 @@ class JointTest:
         """
         models = Models(*self.shown(went), *self._spread(trials, went))
         plain = weigh(self.logged, self.open_side, *models)
-        near = [self._likely(each) for each in self._near(trials, went)]
-        if not near:
-            return plain
-        own = np.unique(np.concatenate([each.regions.trial for each in near]))
-        row, picked = _combined(own, near)
+        own, came = [], []
+        for part, near in self._near(trials, went):
+            likely = [self._likely(each) for each in near]
+            for chosen in _portions(likely, self.most_at_once):
+                own.append(part[chosen])
+                came.append(self._in_regions(models.take(part), likely, chosen))
+        return plain.put(np.concatenate(own), Weighed.joined(came)) if own else plain
+
+    def _in_regions(self, models: Models, near: Sequence[_Near], own: IntArray) -> Weighed:
+        """Return how the readings stand to some trials, each in the regions that fit best."""
+        row, picked = cheapest_ways(own, [(each.regions.trial, each.cost) for each in near])
         inside = self._inside(models.take(row), near, picked)
         free = self._weighed(inside, self.logged, self.open_side)
         margins = self._margins(near, picked)
@@ -154,11 +170,10 @@ class JointTest:
         best = np.lexsort((misfit, row))[np.searchsorted(row, own)]
         came = free.take(best)
         by_margins = np.flatnonzero(~holds[best])
-        came = came.put(
+        return came.put(
             by_margins,
             came.take(by_margins).held_by(together.take(np.searchsorted(held, best[by_margins]))),
         )
-        return plain.put(own, came)
 
     def _weighed(self, models: Models, logged: FloatArray, open_side: FloatArray) -> Weighed:
         count, most = len(models.predicted), self.most_at_once
@@ -191,21 +206,32 @@ class JointTest:
             variance[outcome.floating[:, seat], number] += PICKED_UP_VOLTS**2
         return spread, variance
 
-    def _near(self, trials: Trials, went: Mapping[Sitting, Went]) -> list[_Near]:
-        """Return the regions of trials in the situations that a reading was taken in."""
+    def _near(
+        self, trials: Trials, went: Mapping[Sitting, Went]
+    ) -> Iterator[tuple[IntArray, list[_Near]]]:
+        """Yield some trials, and their regions in the situations that a reading was taken in.
+
+        Regions count trials among these. Where no trial is near a corner nothing is yielded.
+        """
         taken: dict[tuple[Sitting, Situation], list[tuple[int, int]]] = {}
         for number, (sitting, situation, seat) in enumerate(self.where):
-            taken.setdefault((sitting, situation), []).append((number, seat))
-        found = []
-        for (sitting, situation), readings in taken.items():
-            stage, settled = went[sitting][situation]
-            controls = self._turning(sitting)[situation]
-            if not controls.size:
-                continue
-            there = regions(stage, trials, settled, self._reach, controls=controls)
-            if there is not None:
-                found.append(_Near(stage, there, readings))
-        return found
+            if self._turning(sitting)[situation].size:
+                taken.setdefault((sitting, situation), []).append((number, seat))
+        if not taken:
+            return
+        for begin in range(0, len(trials), TRIALS_AT_ONCE):
+            part = np.arange(begin, min(begin + TRIALS_AT_ONCE, len(trials)))
+            found = []
+            for (sitting, situation), readings in taken.items():
+                stage, settled = went[sitting][situation]
+                controls = self._turning(sitting)[situation]
+                there = regions(
+                    stage, trials.take(part), settled.take(part), self._reach, controls=controls
+                )
+                if there is not None:
+                    found.append(_Near(stage, there, readings, np.zeros(len(there.trial))))
+            if found:
+                yield part, found
 
     @property
     def _reach(self) -> float:
@@ -244,12 +270,14 @@ class JointTest:
             np.repeat(self.meter_variance[None, readings], len(predicted), axis=0),
         )
         most = np.maximum(self.limit, _least(there.trial, alone.misfit))
-        return near._replace(regions=there.take(np.flatnonzero(alone.misfit <= most)))
+        kept = np.flatnonzero(alone.misfit <= most)
+        cost = alone.misfit + (np.minimum(there.margin, 0.0) ** 2).sum(axis=1)
+        return near._replace(regions=there.take(kept), cost=cost[kept])
 
     def _inside(self, models: Models, near: Sequence[_Near], picked: Sequence[IntArray]) -> Models:
         """Return models in the regions that are picked of each situation."""
         assert self._columns is not None  # by what `_spread` has done
-        for (stage, there, readings), pick in zip(near, picked, strict=True):
+        for (stage, there, readings, _), pick in zip(near, picked, strict=True):
             rows = np.flatnonzero(pick >= 0)
             region = pick[rows]
             for number, seat in readings:
@@ -264,7 +292,7 @@ class JointTest:
         """Return the margins of the regions that are picked, as models of readings of nought."""
         assert self._columns is not None  # by what `_spread` has done
         found = []
-        for (stage, there, _), pick in zip(near, picked, strict=True):
+        for (stage, there, _, _), pick in zip(near, picked, strict=True):
             rows = np.flatnonzero(pick >= 0)
             region = pick[rows]
             margin = np.zeros((len(pick), there.margin.shape[1]))
@@ -297,19 +325,46 @@ def _least(row: IntArray, misfit: FloatArray) -> FloatArray:
     return np.repeat(np.minimum.reduceat(misfit, first), times)
 
 
-def _combined(own: IntArray, near: Sequence[_Near]) -> tuple[IntArray, list[IntArray]]:
-    """Return trials (N,), each as often as its situations have regions together, and which.
+def _counts(regions_of: IntArray, trial: IntArray) -> tuple[IntArray, IntArray]:
+    """Return where the regions of trials begin, and how many each has."""
+    first = np.searchsorted(regions_of, trial, side="left")
+    return first, np.searchsorted(regions_of, trial, side="right") - first
 
-    Of each situation it is the number of a region, or -1 where the trial is near no corner.
+
+def _portions(near: Sequence[_Near], most: int) -> Iterator[IntArray]:
+    """Yield the trials that have regions, so many at once as have `most` ways in all."""
+    own = np.unique(np.concatenate([each.regions.trial for each in near]))
+    ways = np.ones(len(own))
+    for each in near:
+        _, count = _counts(each.regions.trial, own)
+        ways = np.minimum(ways * np.maximum(count, 1), MOST_WAYS)
+    portion = np.cumsum(ways) // most
+    yield from np.split(own, np.flatnonzero(np.diff(portion)) + 1)
+
+
+def cheapest_ways(
+    own: IntArray, situations: Sequence[tuple[IntArray, FloatArray]]
+) -> tuple[IntArray, list[IntArray]]:
+    """Return trials (N,), each as often as there are ways through its regions, and these.
+
+    Of each situation the trial and the cost of its regions are known; a way has the number of one
+    of them, or -1 where the trial is near no corner. Of too many ways those are kept that cost
+    least: as costs add up, none that is left behind on the way could be cheaper at its end.
     """
     row, picked = own, list[IntArray]()
-    for each in near:
-        first = np.searchsorted(each.regions.trial, row, side="left")
-        count = np.searchsorted(each.regions.trial, row, side="right") - first
+    total = np.zeros(len(own))
+    for regions_of, cost in situations:
+        first, count = _counts(regions_of, row)
         times = np.maximum(count, 1)
         again = np.repeat(np.arange(len(row)), times)
         within = np.arange(len(again)) - np.repeat(np.cumsum(times) - times, times)
-        picked = [pick[again] for pick in picked]
-        picked.append(np.where(count[again] > 0, first[again] + within, -1))
-        row = row[again]
+        region = np.where(count[again] > 0, first[again] + within, -1)
+        row, total = row[again], total[again]
+        total[region >= 0] += cost[region[region >= 0]]
+        picked = [*(pick[again] for pick in picked), region]
+        # Of equal ways the one past the fewest corners comes first, as regions are listed.
+        order = np.lexsort((total, row))
+        kept = np.sort(order[np.arange(len(row)) - np.searchsorted(row, row) < MOST_WAYS])
+        row, total = row[kept], total[kept]
+        picked = [pick[kept] for pick in picked]
     return row, picked

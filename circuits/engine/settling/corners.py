@@ -29,6 +29,9 @@ from circuits.engine.settling.watching import thresholds
 
 # A car beyond more corners than these at once is as rare as a part out of tolerance.
 MOST_CORNERS = 3
+# Of more corners than these that are near a trial the nearest count; else their regions, and those
+# of several phases together, would be more than a machine holds.
+MOST_NEAR = 4
 # What moves less, in volts or amps, is moved by rounding.
 LEAST_MOVED = 1e-9
 # A tolerance that moves a reading by more volts or amps than any car has: amps forced into an open.
@@ -131,7 +134,12 @@ class _Margins(NamedTuple):
     def near(self, deviations: float, *, worst: bool) -> BoolArray:
         reach = self.reach(deviations, worst=worst)
         near: BoolArray = (self.margin <= reach) & (reach > LEAST_MOVED)
-        return near
+        if near.sum(axis=(1, 2)).max(initial=0) <= MOST_NEAR:
+            return near
+        with np.errstate(divide="ignore", invalid="ignore"):
+            far = np.where(near, self.margin / reach, np.inf)
+        farthest = np.partition(far.reshape(len(far), -1), MOST_NEAR - 1)[:, MOST_NEAR - 1]
+        return np.asarray(near & (far <= farthest[:, None, None]))
 
     def out_of_reach(self, deviations: float, *, worst: bool) -> BoolArray:
         out: BoolArray = self.margin < -self.reach(deviations, worst=worst) - LEAST_MOVED

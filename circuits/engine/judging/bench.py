@@ -379,12 +379,30 @@ class _Grid:
             self._weighed = self._weigh(np.arange(len(self.move)))
             self.expected = self._weighed.one_by_one()
         else:
-            self.expected = bench.expect(self.trials, self.went)
+            self.expected = self._expect()
         self.miss = self.expected.miss(bench.logged, bench.open_side)
-        reach = np.sqrt(NEARLY * bench.limit) * self.expected.uncertainty + self.expected.half_span
-        low, high = self.expected.predicted - reach, self.expected.predicted + reach
         #: Which readings (E, m) could lie between one trial and the next, nearly.
-        self.shows = may_show(self.move, low, high, bench.logged, bench.open_side)
+        self.shows = self._may_show(self.expected)
+
+    def _expect(self) -> Expected:
+        """Return what trials show; corners are looked at where readings elsewhere leave a trial.
+
+        One of these may be a slip. To look at corners of all would take as long as all else.
+        """
+        joint = self.bench.joint
+        plain = joint.expect_as_drawn(self.trials, self.went)
+        if not joint.near_corners.any():
+            return plain
+        excluded = ~self._may_show(plain)[:, ~joint.near_corners]
+        hopeful: BoolArray = excluded.sum(axis=1) <= 1
+        # What a trial shows counts for the stretch before it as well.
+        hopeful[1:] |= hopeful[:-1]
+        return joint.widened(plain, self.trials, self.went, np.flatnonzero(hopeful))
+
+    def _may_show(self, expected: Expected) -> BoolArray:
+        reach = np.sqrt(NEARLY * self.bench.limit) * expected.uncertainty + expected.half_span
+        low, high = expected.predicted - reach, expected.predicted + reach
+        return may_show(self.move, low, high, self.bench.logged, self.bench.open_side)
 
     def nearest(self) -> BoolArray:
         """Return of each suspect the trial (E,) whose readings are least off, one by one."""

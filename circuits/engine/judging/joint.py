@@ -8,7 +8,7 @@ off than the limit of the test would not pass it anyway.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
-from functools import reduce
+from functools import cached_property, reduce
 from typing import NamedTuple
 
 import numpy as np
@@ -109,6 +109,11 @@ class JointTest:
 
         Near a corner that is whatever lies between what its regions show.
         """
+        plain = self.expect_as_drawn(trials, went)
+        return self.widened(plain, trials, went, np.arange(len(trials)))
+
+    def expect_as_drawn(self, trials: Trials, went: Mapping[Sitting, Went]) -> Expected:
+        """Return the same, all of it in the region that each trial stands in."""
         variance = np.repeat(self.meter_variance[None], len(trials), axis=0)
         by_stage: dict[int, FloatArray] = {}
         for number, (sitting, situation, seat) in enumerate(self.where):
@@ -118,9 +123,15 @@ class JointTest:
             share = self.readings[number].tolerance_share
             variance[:, number] += share**2 * by_stage[id(stage)][:, seat] / 3
             variance[settled.floating[:, seat], number] += PICKED_UP_VOLTS**2
-        predicted, half_span = self.shown(went)
-        low, high = predicted.copy(), predicted.copy()
-        for part, near in self._near(trials, went):
+        return Expected(*self.shown(went), variance)
+
+    def widened(
+        self, plain: Expected, trials: Trials, went: Mapping[Sitting, Went], some: IntArray
+    ) -> Expected:
+        """Return what is expected with the other regions of some trials taken in."""
+        low, high = plain.predicted.copy(), plain.predicted.copy()
+        variance = plain.variance.copy()
+        for part, near in self._near(trials, went, some):
             for each in near:
                 trial = part[each.regions.trial]
                 for number, seat in each.readings:
@@ -130,7 +141,7 @@ class JointTest:
                     np.maximum.at(variance[:, number], trial, there)
                     np.minimum.at(low[:, number], trial, values)
                     np.maximum.at(high[:, number], trial, values)
-        return Expected((low + high) / 2, half_span + (high - low) / 2, variance)
+        return Expected((low + high) / 2, plain.half_span + (high - low) / 2, variance)
 
     # ---------------------------------------------------------------------- jointly
 
@@ -142,7 +153,7 @@ class JointTest:
         models = Models(*self.shown(went), *self._spread(trials, went))
         plain = weigh(self.logged, self.open_side, *models)
         own, came = [], []
-        for part, near in self._near(trials, went):
+        for part, near in self._near(trials, went, np.arange(len(trials))):
             likely = [self._likely(each) for each in near]
             for chosen in _portions(likely, self.most_at_once):
                 own.append(part[chosen])
@@ -207,20 +218,18 @@ class JointTest:
         return spread, variance
 
     def _near(
-        self, trials: Trials, went: Mapping[Sitting, Went]
+        self, trials: Trials, went: Mapping[Sitting, Went], some: IntArray
     ) -> Iterator[tuple[IntArray, list[_Near]]]:
-        """Yield some trials, and their regions in the situations that a reading was taken in.
+        """Yield a part of some trials, and their regions where a reading was taken.
 
-        Regions count trials among these. Where no trial is near a corner nothing is yielded.
+        Regions count trials among that part. Where none is near a corner nothing is yielded.
         """
         taken: dict[tuple[Sitting, Situation], list[tuple[int, int]]] = {}
-        for number, (sitting, situation, seat) in enumerate(self.where):
-            if self._turning(sitting)[situation].size:
-                taken.setdefault((sitting, situation), []).append((number, seat))
-        if not taken:
-            return
-        for begin in range(0, len(trials), TRIALS_AT_ONCE):
-            part = np.arange(begin, min(begin + TRIALS_AT_ONCE, len(trials)))
+        for number in np.flatnonzero(self.near_corners).tolist():
+            sitting, situation, seat = self.where[number]
+            taken.setdefault((sitting, situation), []).append((number, seat))
+        for begin in range(0, len(some) if taken else 0, TRIALS_AT_ONCE):
+            part = some[begin : begin + TRIALS_AT_ONCE]
             found = []
             for (sitting, situation), readings in taken.items():
                 stage, settled = went[sitting][situation]
@@ -237,6 +246,13 @@ class JointTest:
     def _reach(self) -> float:
         """Return how many standard uncertainties off nothing passes."""
         return float(np.sqrt(self.limit))
+
+    @cached_property
+    def near_corners(self) -> BoolArray:
+        """Which readings (m,) were taken where a healthy car is near a corner."""
+        return np.array(
+            [bool(self._turning(sitting)[situation].size) for sitting, situation, _ in self.where]
+        )
 
     def _turning(self, sitting: Sitting) -> dict[Situation, IntArray]:
         """Return the controls in each situation that have a corner near a healthy car.

@@ -198,8 +198,10 @@ def _session(user: User) -> str:
 
 
 def _note_console(watched: Watched, message: ConsoleMessage) -> None:
-    # A form that comes back with something to mend is answered 422, which the browser reports.
-    if message.type in ("error", "warning") and "status of 422" not in message.text:
+    # A form that comes back with something to mend is answered 422, which the browser reports. A
+    # request that the next one replaces is broken off; one that fails is told of by another line.
+    quiet = ("status of 422", "htmx:sendAbort", "htmx:afterRequest")
+    if message.type in ("error", "warning") and not any(each in message.text for each in quiet):
         watched.wrongs.append(f"console {message.type}: {message.text}")
 
 

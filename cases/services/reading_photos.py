@@ -30,13 +30,18 @@ def add_reading_photo(
         It is no picture that we take, or the reading has as many as it may have.
     """
     locked_for(reading.case, by, "add photos to its readings")
-    if reading.photos.count() >= MOST_OF_A_READING:
-        raise BadFact(
-            "picture", f"a reading has up to {MOST_OF_A_READING} photos; take one away first."
-        )
+    require_room(reading, 1)
     (photo,) = photos_to_keep(reading, [content], by=by, at=at)
     photo.save()
     return photo
+
+
+def require_room(reading: LoggedReading, further: int) -> None:
+    """Refuse more photos than a reading may have."""
+    if reading.photos.count() + further > MOST_OF_A_READING:
+        raise BadFact(
+            "picture", f"a reading has up to {MOST_OF_A_READING} photos; take one away first."
+        )
 
 
 def photos_to_keep(

@@ -25,7 +25,7 @@ from cases.judging.live_ohms import refuse_live_ohms
 from cases.models import Case, LoggedReading, ReadingPhoto
 from cases.services.after_work import reopen_undone
 from cases.services.instruments import remember_used, with_own_instruments
-from cases.services.reading_photos import photos_to_keep
+from cases.services.reading_photos import photos_to_keep, require_room
 from cases.services.record import instrument_of, locked_for, settle_record
 from circuits.units import Quantity, UnitError, base_unit, parse_reading
 
@@ -66,6 +66,8 @@ def add_readings(
         Every reading or picture that cannot be taken, with its number, counted from 1.
     SentBefore
         The sending was taken already, but with other readings than these.
+    BadFact
+        It was, and brings more photos than a reading may have.
     """
     case = locked_for(case, by, "add readings")
     circuit = _circuit(case)
@@ -200,11 +202,14 @@ def _keep(case: Case, rows: Sequence[LoggedReading], *, at: datetime) -> None:
 def _keep_photos(logged: Sequence[LoggedReading], photos: Sequence[Sequence[ReadingPhoto]]) -> None:
     """Save the photos of new lines; of a sending that came again only those it lacked before."""
     for reading, of_one in zip(logged, photos, strict=True):
+        if not of_one:
+            continue
         kept = {bytes(jpeg) for jpeg in reading.photos.values_list("jpeg", flat=True)}
-        for photo in of_one:
-            if photo.jpeg not in kept:
-                photo.reading = reading
-                photo.save()
+        lacking = [photo for photo in of_one if photo.jpeg not in kept]
+        require_room(reading, len(lacking))
+        for photo in lacking:
+            photo.reading = reading
+            photo.save()
 
 
 def _require_the_same(logged: Sequence[LoggedReading], rows: Sequence[LoggedReading]) -> None:

@@ -182,6 +182,12 @@ def test_a_sending_that_comes_again_brings_only_the_photos_that_it_lacked(
         logged_with_pictures(case, pictures, by=cast.technician, once="a1b2")
 
     assert photos_by_place(case) == [("TP1", 1), ("TP2", 1)]
+    further = [telephone_jpeg(400 + number) for number in range(1, MOST_OF_A_READING + 1)]
+    for picture in further[:-1]:
+        logged_with_pictures(case, [None, picture], by=cast.technician, once="a1b2")
+    with pytest.raises(BadFact, match="take one away first"):
+        logged_with_pictures(case, [None, further[-1]], by=cast.technician, once="a1b2")
+    assert photos_by_place(case) == [("TP1", 1), ("TP2", MOST_OF_A_READING)]
 
 
 def row_with(content: bytes | None = None, **typed: str) -> dict[str, object]:
